@@ -1,0 +1,49 @@
+package record
+
+import (
+	"crypto/sha256"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// Role says what a key may do. Each role may do what the ones before it may.
+type Role string
+
+// The roles, from the narrowest to the widest.
+const (
+	RoleStorefront Role = "storefront" // check, derive, limits, drawings, quotes
+	RoleDealer     Role = "dealer"     // also its own configurations, quotes, orders, webhooks
+	RoleShop       Role = "shop"       // everything
+)
+
+// Valid tells whether r is one of the roles above.
+func (r Role) Valid() bool { return r == RoleStorefront || r == RoleDealer || r == RoleShop }
+
+// Key is an API key as it is stored: its hash, never the key itself.
+type Key struct {
+	ID         uuid.UUID
+	DealerID   *uuid.UUID // nil: a key of the shop
+	Role       Role
+	Name       string // what its holder calls it
+	Hash       []byte // KeyHash of the key, 32 bytes
+	Prefix     string // the first characters, shown so that a person can tell keys apart
+	CreatedAt  time.Time
+	ExpiresAt  *time.Time // nil: never
+	RevokedAt  *time.Time // nil: not revoked
+	LastUsedAt *time.Time // nil: never used
+}
+
+// LiveAt tells whether the key opens anything at t: not revoked and not expired
+// by then.
+func (k Key) LiveAt(t time.Time) bool {
+	return (k.RevokedAt == nil || t.Before(*k.RevokedAt)) && (k.ExpiresAt == nil || t.Before(*k.ExpiresAt))
+}
+
+// KeyHash is the SHA-256 (FIPS 180-4) of a key's text. A fast hash is enough
+// since a key is 256 random bits, which nobody guesses; slow hashes are for
+// passwords.
+func KeyHash(key string) []byte {
+	sum := sha256.Sum256([]byte(key))
+	return sum[:]
+}
