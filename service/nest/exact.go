@@ -1,0 +1,112 @@
+package nest
+
+// mostExact is the largest set of pieces whose fit on one sheet is decided
+// exactly: 2^8 subsets, some thousand pairs of them.
+const mostExact = 8
+
+// block is a rectangle with a guillotine cut through it: two smaller blocks
+// side by side or one above the other, or a single piece.
+type block struct {
+	l, w   float64
+	a, b   int32 // blocks it is made of, or a = ^piece and b = -1
+	above  bool  // b lies above a; otherwise beside it
+	turned bool
+}
+
+// exact decides by dynamic programming over subsets whether a set of pieces
+// can be cut from one sheet. For every subset it keeps the blocks that no other
+// block of the same subset undercuts in both length and width:
+//
+//	blocks(S) = minimal { a beside b, a above b : a in blocks(T), b in blocks(S\T), T subset of S }
+//
+// A set fits when blocks(S) holds one within the sheet; a subset without any
+// rules out every set around it.
+type exact struct {
+	blocks []block
+	from   [1<<mostExact + 1]int32 // blocks of subset s: blocks[from[s]:from[s+1]]
+}
+
+// fit reports whether the pieces fit on the board, and if so where (in spots).
+// steps counts pairs of blocks looked at.
+func (e *exact) fit(p *problem, set []int32, b *board, spots []spot, steps *int) bool {
+	e.blocks = e.blocks[:0]
+	full := 1<<len(set) - 1
+	e.from[1] = 0
+	for s := 1; s <= full; s++ {
+		start := int32(len(e.blocks))
+		e.from[s] = start
+		if s&(s-1) == 0 {
+			e.single(p, set, s, b)
+		}
+		for t := (s - 1) & s; t > s^t; t = (t - 1) & s {
+			u := s ^ t
+			*steps += int((e.from[t+1] - e.from[t]) * (e.from[u+1] - e.from[u]))
+			for i := e.from[t]; i < e.from[t+1]; i++ {
+				for j := e.from[u]; j < e.from[u+1]; j++ {
+					x, y := e.blocks[i], e.blocks[j]
+					if l := x.l + y.l; l <= b.l {
+						e.add(start, block{l: l, w: max(x.w, y.w), a: i, b: j})
+					}
+					if w := x.w + y.w; w <= b.w {
+						e.add(start, block{l: max(x.l, y.l), w: w, a: i, b: j, above: true})
+					}
+				}
+			}
+		}
+		e.from[s+1] = int32(len(e.blocks))
+		if e.from[s+1] == start {
+			return false
+		}
+	}
+	e.write(e.from[full], 0, 0, spots)
+	return true
+}
+
+func (e *exact) single(p *problem, set []int32, s int, b *board) {
+	for i, id := range set {
+		if s != 1<<i {
+			continue
+		}
+		pc := &p.pieces[id]
+		if pc.l <= b.l && pc.w <= b.w {
+			e.blocks = append(e.blocks, block{l: pc.l, w: pc.w, a: ^id, b: -1})
+		}
+		if pc.turn && pc.w <= b.l && pc.l <= b.w {
+			e.blocks = append(e.blocks, block{l: pc.w, w: pc.l, a: ^id, b: -1, turned: true})
+		}
+	}
+}
+
+// add keeps the block unless one from start on undercuts it, and drops those it
+// undercuts.
+func (e *exact) add(start int32, n block) {
+	own := e.blocks[start:]
+	for i := range own {
+		if own[i].l <= n.l && own[i].w <= n.w {
+			return
+		}
+	}
+	kept := start
+	for i := start; i < int32(len(e.blocks)); i++ {
+		if !(n.l <= e.blocks[i].l && n.w <= e.blocks[i].w) {
+			e.blocks[kept] = e.blocks[i]
+			kept++
+		}
+	}
+	e.blocks = append(e.blocks[:kept], n)
+}
+
+// write puts the pieces of block i down with its lower left corner at x, y.
+func (e *exact) write(i int32, x, y float64, spots []spot) {
+	n := &e.blocks[i]
+	if n.b < 0 {
+		spots[^n.a] = spot{x, y, 0, n.turned}
+		return
+	}
+	e.write(n.a, x, y, spots)
+	if n.above {
+		e.write(n.b, x, y+e.blocks[n.a].w, spots)
+	} else {
+		e.write(n.b, x+e.blocks[n.a].l, y, spots)
+	}
+}

@@ -1,0 +1,267 @@
+package nest
+
+// fit reports whether the set goes on one board; when it does and it was not
+// known before, spots holds the packing. The answer yes is certain; the answer
+// no is certain up to mostExact pieces.
+func (s *search) fit(set []int32, board int32) bool {
+	b := &s.boards[board]
+	area, key := 0.0, uint64(board)
+	for _, i := range set {
+		area += s.pieces[i].area
+		key += s.pieces[i].key
+	}
+	if area > b.area*(1+1e-12) {
+		return false
+	}
+	if yes, ok := s.known[key]; ok {
+		s.steps++
+		return yes
+	}
+	yes := s.pour(set, board, key)
+	s.known[key] = yes
+	return yes
+}
+
+// pour looks for a packing of the set on one board.
+func (s *search) pour(set []int32, board int32, key uint64) bool {
+	s.trial = append(s.trial[:0], set...)
+	few := len(set) <= mostExact
+	for _, rk := range [...]ranking{byArea, byLongSide, byLength, byWidth} {
+		s.rank(s.trial, rk)
+		for c := range choices {
+			for sp := range splits {
+				if s.packOne(s.trial, board, recipe{c, sp, true}) {
+					return true
+				}
+			}
+			if few {
+				break
+			}
+		}
+		if few {
+			break
+		}
+	}
+	if few {
+		if s.exact == nil {
+			s.exact = new(exact)
+		}
+		return s.exact.fit(s.problem, set, &s.boards[board], s.spots, &s.steps)
+	}
+	// larger sets: disturbed orders, the same ones whenever the set is asked for
+	rng := random(key)
+	for range 30 {
+		s.rank(s.trial, ranking(rng.below(int(rankings))))
+		for range 1 + len(s.trial)/4 {
+			i := rng.below(len(s.trial))
+			j := min(len(s.trial)-1, i+1+rng.below(4))
+			s.trial[i], s.trial[j] = s.trial[j], s.trial[i]
+		}
+		if s.packOne(s.trial, board, recipe{choice(rng.below(int(choices))), split(rng.below(int(splits))), true}) {
+			return true
+		}
+	}
+	return false
+}
+
+// improve empties one sheet after the other until the bound is met or the
+// budget is spent. The pieces of the emptied sheet wait in a pool. The piece
+// taken from the pool goes on a sheet with room; if there is none, it takes the
+// place of the pieces of least counted trouble on some sheet, which join the
+// pool. Between two pieces the sheets exchange pieces at random. Each failure
+// to find room adds to the piece's count of trouble.
+func (s *search) improve(bound int) {
+	s.known = make(map[uint64]bool)
+	for s.best.left == 0 && len(s.best.bins) > bound && s.steps < s.budget {
+		if !s.emptyOne() {
+			return
+		}
+	}
+}
+
+// ejection is the pieces a set would give up.
+type ejection struct {
+	bin  int
+	out  [2]int // positions in the bin's set
+	n    int
+	cost int
+	area float64
+}
+
+func (s *search) emptyOne() bool {
+	bins := make([]bin, len(s.best.bins))
+	for i, b := range s.best.bins {
+		bins[i] = bin{board: b.board, set: append(make([]int32, 0, len(b.set)+8), b.set...), area: b.area}
+	}
+	last := len(bins) - 1 // least full: bins are sorted
+	pool := bins[last].set
+	bins = bins[:last]
+	trouble := make([]int, len(s.pieces))
+	for i := range trouble {
+		trouble[i] = 1
+	}
+	var set []int32
+	for len(pool) > 0 {
+		if s.steps >= s.budget || len(bins) == 0 {
+			return false
+		}
+		i := pool[len(pool)-1]
+		pool = pool[:len(pool)-1]
+		if s.insert(bins, i) {
+			continue
+		}
+		trouble[i]++
+		e := ejection{bin: -1, cost: 1 << 30}
+		start := s.rng.below(len(bins))
+		for t := range bins {
+			k := (start + t) % len(bins)
+			b := &bins[k]
+			room := s.boards[b.board].area - b.area - s.pieces[i].area
+			for x := range b.set {
+				cx := trouble[b.set[x]]
+				if cx > e.cost {
+					continue
+				}
+				ax := s.pieces[b.set[x]].area
+				if room+ax >= 0 && (cx < e.cost || ax < e.area) {
+					set = append(append(set[:0], b.set[:x]...), b.set[x+1:]...)
+					set = append(set, i)
+					if s.fit(set, b.board) {
+						e = ejection{k, [2]int{x}, 1, cx, ax}
+						continue
+					}
+				}
+				for y := x + 1; y < len(b.set); y++ {
+					cy := cx + trouble[b.set[y]]
+					ay := ax + s.pieces[b.set[y]].area
+					if cy > e.cost || room+ay < 0 || cy == e.cost && ay >= e.area {
+						continue
+					}
+					set = append(append(append(set[:0], b.set[:x]...), b.set[x+1:y]...), b.set[y+1:]...)
+					set = append(set, i)
+					if s.fit(set, b.board) {
+						e = ejection{k, [2]int{x, y}, 2, cy, ay}
+					}
+				}
+			}
+			if s.steps >= s.budget {
+				break
+			}
+		}
+		if e.bin < 0 {
+			pool = append(pool, i)
+			j := s.rng.below(len(pool))
+			pool[j], pool[len(pool)-1] = pool[len(pool)-1], pool[j]
+		} else {
+			b := &bins[e.bin]
+			for t := e.n - 1; t >= 0; t-- {
+				x := e.out[t]
+				pool = append(pool, b.set[x])
+				b.area -= s.pieces[b.set[x]].area
+				b.set = append(b.set[:x], b.set[x+1:]...)
+			}
+			b.set = append(b.set, i)
+			b.area += s.pieces[i].area
+		}
+		s.stir(bins, 10)
+	}
+	return s.adopt(bins)
+}
+
+// insert puts piece i on the first bin, from a random one on, that takes it.
+func (s *search) insert(bins []bin, i int32) bool {
+	start := s.rng.below(len(bins))
+	for t := range bins {
+		b := &bins[(start+t)%len(bins)]
+		if b.area+s.pieces[i].area > s.boards[b.board].area*(1+1e-12) {
+			continue
+		}
+		b.set = append(b.set, i)
+		if s.fit(b.set, b.board) {
+			b.area += s.pieces[i].area
+			return true
+		}
+		b.set = b.set[:len(b.set)-1]
+	}
+	return false
+}
+
+// stir makes up to n exchanges of two pieces, or moves of one, between sheets.
+func (s *search) stir(bins []bin, n int) {
+	if len(bins) < 2 {
+		return
+	}
+	for range n {
+		a := s.rng.below(len(bins))
+		b := s.rng.below(len(bins) - 1)
+		if b >= a {
+			b++
+		}
+		p, q := &bins[a], &bins[b]
+		if len(p.set) == 0 {
+			continue
+		}
+		x := s.rng.below(len(p.set))
+		y := s.rng.below(len(q.set) + 1)
+		i := p.set[x]
+		if y == len(q.set) {
+			q.set = append(q.set, i)
+			if s.fit(q.set, q.board) {
+				p.set = append(p.set[:x], p.set[x+1:]...)
+				p.area -= s.pieces[i].area
+				q.area += s.pieces[i].area
+			} else {
+				q.set = q.set[:y]
+			}
+			continue
+		}
+		j := q.set[y]
+		if s.pieces[i].key == s.pieces[j].key {
+			continue
+		}
+		p.set[x], q.set[y] = j, i
+		if s.fit(p.set, p.board) && s.fit(q.set, q.board) {
+			d := s.pieces[j].area - s.pieces[i].area
+			p.area += d
+			q.area -= d
+		} else {
+			p.set[x], q.set[y] = i, j
+		}
+	}
+}
+
+// adopt makes the bins the best solution once every one has its packing.
+func (s *search) adopt(bins []bin) bool {
+	kept := bins[:0]
+	for _, b := range bins {
+		if len(b.set) == 0 {
+			continue
+		}
+		if !s.locate(&b) {
+			return false
+		}
+		kept = append(kept, b)
+	}
+	s.best = solution{kept, 0}
+	s.sortBins()
+	return true
+}
+
+// locate finds the bin's packing again and keeps it. The order of the set does
+// not matter to pour, nor does what was asked before.
+func (s *search) locate(b *bin) bool {
+	key := uint64(b.board)
+	b.area = 0
+	for _, i := range b.set {
+		key += s.pieces[i].key
+		b.area += s.pieces[i].area
+	}
+	if !s.pour(b.set, b.board, key) {
+		return false
+	}
+	b.spots = make([]spot, 0, len(b.set))
+	for _, i := range b.set {
+		b.spots = append(b.spots, s.spots[i])
+	}
+	return true
+}

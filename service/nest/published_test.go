@@ -1,0 +1,106 @@
+package nest_test
+
+import (
+	"encoding/json"
+	"flag"
+	"os"
+	"strconv"
+	"testing"
+
+	"hatchwright/service/nest"
+)
+
+// instance is one published bin packing instance; see
+// testdata/reference/guillotine-class/README.md for the source.
+type instance struct {
+	Name  string
+	Sheet [2]float64
+	Items [][3]float64
+}
+
+func (in instance) class() int {
+	c, _ := strconv.Atoi(in.Name[5:7])
+	return c
+}
+
+func (in instance) size() int {
+	n, _ := strconv.Atoi(in.Name[8:11])
+	return n
+}
+
+func (in instance) panels(turn bool) []nest.Panel {
+	out := make([]nest.Panel, 0, len(in.Items))
+	for i, it := range in.Items {
+		out = append(out, nest.Panel{Name: "item " + strconv.Itoa(i), Length: it[0], Width: it[1], Quantity: int(it[2]), Turn: turn})
+	}
+	return out
+}
+
+func (in instance) stock() []nest.Sheet {
+	return []nest.Sheet{{Name: "bin", Length: in.Sheet[0], Width: in.Sheet[1]}}
+}
+
+func published(tb testing.TB) []instance {
+	tb.Helper()
+	raw, err := os.ReadFile("../../testdata/reference/guillotine-class/instances.json")
+	if err != nil {
+		tb.Fatal(err)
+	}
+	var all []instance
+	if err := json.Unmarshal(raw, &all); err != nil {
+		tb.Fatal(err)
+	}
+	if len(all) != 150 {
+		tb.Fatalf("%d instances read, want 150", len(all))
+	}
+	return all
+}
+
+var studyBudget = flag.Int("nest.budget", 0, "search steps per published instance; 0 for the test's own")
+
+// testBudget keeps TestPublishedInstances short.
+const testBudget = 2_000_000
+
+func TestPublishedInstances(t *testing.T) {
+	budget := testBudget
+	if *studyBudget > 0 {
+		budget = *studyBudget
+	}
+	for _, turn := range []bool{false, true} {
+		var bins, bounds, optimal [11]int
+		var area [11]float64
+		for _, in := range published(t) {
+			rules := nest.Rules{Budget: budget}
+			panels := in.panels(turn)
+			plan, err := nest.Guillotine(panels, in.stock(), rules)
+			if err != nil {
+				t.Fatalf("%s: %v", in.Name, err)
+			}
+			if err := nest.Verify(plan, panels, rules); err != nil {
+				t.Fatalf("%s, turn %v: %v", in.Name, turn, err)
+			}
+			if len(plan.Unplaced) > 0 {
+				t.Fatalf("%s: %d kinds unplaced with unlimited stock", in.Name, len(plan.Unplaced))
+			}
+			c := in.class()
+			bins[c] += plan.Sheets()
+			bounds[c] += plan.Bound
+			area[c] += plan.AreaBound
+			if plan.Status == nest.Optimal {
+				optimal[c]++
+			}
+		}
+		var totalBins, totalBounds, totalOptimal int
+		var totalArea float64
+		t.Logf("turn %v, budget %d", turn, budget)
+		t.Logf("class  sheets  proved bound  continuous  proved optimal of 15")
+		for c := 1; c <= 10; c++ {
+			t.Logf("%5d  %6d  %12d  %10.2f  %d", c, bins[c], bounds[c], area[c], optimal[c])
+			totalBins += bins[c]
+			totalBounds += bounds[c]
+			totalArea += area[c]
+			totalOptimal += optimal[c]
+		}
+		t.Logf("  all  %6d  %12d  %10.2f  %d of 150", totalBins, totalBounds, totalArea, totalOptimal)
+	}
+}
