@@ -119,3 +119,17 @@ func (o Outline) PerimeterAt(n float64) (float64, error) { return o.Law().Perime
 // AreaAt is that of [Outline.Law]. For many offsets of one outline keep its Law
 // instead.
 func (o Outline) AreaAt(n float64) (float64, error) { return o.Law().AreaAt(n) }
+
+// Within returns the pieces that hold somewhere in the offsets low to high, from
+// the outermost in. Pieces that only touch the range at its end are left out,
+// save that there is always one where low is an offset the outline has.
+func (l Law) Within(low, high float64) []Piece {
+	i := sort.Search(len(l.pieces), func(i int) bool { return l.pieces[i].Low < high })
+	j := sort.Search(len(l.pieces), func(i int) bool { return l.pieces[i].Low <= low })
+	if len(l.pieces) == 0 {
+		return nil
+	}
+	i = min(i, len(l.pieces)-1)
+	j = min(max(i, j), len(l.pieces)-1)
+	return append([]Piece(nil), l.pieces[i:j+1]...)
+}
