@@ -29,12 +29,38 @@ type exact struct {
 // fit reports whether the pieces fit on the board, and if so where (in spots).
 // steps counts pairs of blocks looked at.
 func (e *exact) fit(p *problem, set []int32, b *board, spots []spot, steps *int) bool {
+	if !e.build(p, set, b, true, steps) {
+		return false
+	}
+	e.write(e.from[1<<len(set)-1], 0, 0, spots)
+	return true
+}
+
+// clear puts the set down as the block that leaves the largest strip of the
+// board free. It reports whether the set fits.
+func (e *exact) clear(p *problem, set []int32, b *board, spots []spot, steps *int) bool {
+	if !e.build(p, set, b, true, steps) {
+		return false
+	}
+	full := 1<<len(set) - 1
+	best := e.from[full]
+	for i := best + 1; i < e.from[full+1]; i++ {
+		if x, y := &e.blocks[i], &e.blocks[best]; b.strip(x.l, x.w, p.kerf) > b.strip(y.l, y.w, p.kerf) {
+			best = i
+		}
+	}
+	e.write(best, 0, 0, spots)
+	return true
+}
+
+// build fills in the blocks of every subset. With whole it gives up, reporting
+// false, at the first subset without any.
+func (e *exact) build(p *problem, set []int32, b *board, whole bool, steps *int) bool {
 	e.blocks = e.blocks[:0]
 	full := 1<<len(set) - 1
 	e.from[1] = 0
 	for s := 1; s <= full; s++ {
 		start := int32(len(e.blocks))
-		e.from[s] = start
 		if s&(s-1) == 0 {
 			e.single(p, set, s, b)
 		}
@@ -54,12 +80,42 @@ func (e *exact) fit(p *problem, set []int32, b *board, spots []spot, steps *int)
 			}
 		}
 		e.from[s+1] = int32(len(e.blocks))
-		if e.from[s+1] == start {
+		if whole && e.from[s+1] == start {
 			return false
 		}
 	}
-	e.write(e.from[full], 0, 0, spots)
 	return true
+}
+
+// share finds the fewest boards for the set, exactly:
+//
+//	boards(S) = 1 + min { boards(S\T) : T subset of S with blocks, T holds the first piece of S }
+//
+// It gives the subsets chosen, as bit sets.
+func (e *exact) share(p *problem, set []int32, b *board, steps *int) []int {
+	e.build(p, set, b, false, steps)
+	var count, choice [1 << mostExact]int16
+	full := 1<<len(set) - 1
+	for s := 1; s <= full; s++ {
+		count[s] = mostExact + 1
+		first := s & -s
+		for t := s; t > 0; t = (t - 1) & s {
+			if t&first == 0 || e.from[t+1] == e.from[t] {
+				continue
+			}
+			if c := 1 + count[s^t]; c < count[s] {
+				count[s], choice[s] = c, int16(t)
+			}
+		}
+	}
+	var out []int
+	for s := full; s > 0; s ^= int(choice[s]) {
+		if choice[s] == 0 {
+			return nil
+		}
+		out = append(out, int(choice[s]))
+	}
+	return out
 }
 
 func (e *exact) single(p *problem, set []int32, s int, b *board) {

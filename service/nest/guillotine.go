@@ -28,10 +28,24 @@ func Guillotine(panels []Panel, stock []Sheet, r Rules) (Plan, error) {
 	plan := Plan{AreaBound: fraction, Bound: bound}
 	s.first(bound)
 	if enough && (s.best.left > 0 || len(s.best.bins) > bound) {
-		plan.Bound = max(bound, p.dualBound(max(len(s.best.bins), 1)))
-		s.improve(plan.Bound)
+		enoughBound := len(s.best.bins)
+		if s.best.left > 0 {
+			enoughBound = p.stockCount() + 1
+		}
+		plan.Bound = max(bound, p.dualBound(enoughBound))
+		switch {
+		case s.best.left == 0 && len(s.best.bins) <= plan.Bound:
+		case plan.Bound > p.stockCount():
+		case s.decide():
+			plan.Bound = len(s.best.bins)
+		default:
+			s.improve(plan.Bound)
+		}
 	}
-	s.cheapen()
+	if s.best.left == 0 {
+		s.consolidate()
+		s.cheapen()
+	}
 	s.clearLast()
 	switch {
 	case s.best.left == 0 && len(s.best.bins) <= plan.Bound:

@@ -10,7 +10,7 @@ func (s *search) fit(set []int32, board int32) bool {
 		area += s.pieces[i].area
 		key += s.pieces[i].key
 	}
-	if area > b.area*(1+1e-12) {
+	if area > b.area*areaSlack {
 		return false
 	}
 	if yes, ok := s.known[key]; ok {
@@ -20,6 +20,17 @@ func (s *search) fit(set []int32, board int32) bool {
 	yes := s.pour(set, board, key)
 	s.known[key] = yes
 	return yes
+}
+
+// areaSlack allows for rounding in sums of areas: pieces that fill a board to
+// the last bit must not be refused. The packing itself is exact.
+const areaSlack = 1 + 1e-12
+
+func (s *search) exactMemory() *exact {
+	if s.exact == nil {
+		s.exact = new(exact)
+	}
+	return s.exact
 }
 
 // pour looks for a packing of the set on one board.
@@ -43,10 +54,7 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 		}
 	}
 	if few {
-		if s.exact == nil {
-			s.exact = new(exact)
-		}
-		return s.exact.fit(s.problem, set, &s.boards[board], s.spots, &s.steps)
+		return s.exactMemory().fit(s.problem, set, &s.boards[board], s.spots, &s.steps)
 	}
 	// larger sets: disturbed orders, the same ones whenever the set is asked for
 	rng := random(key)
@@ -72,11 +80,39 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 // to find room adds to the piece's count of trouble.
 func (s *search) improve(bound int) {
 	s.known = make(map[uint64]bool)
-	for s.best.left == 0 && len(s.best.bins) > bound && s.steps < s.budget {
+	for s.steps < s.budget && (s.best.left > 0 || len(s.best.bins) > bound) {
 		if !s.emptyOne() {
 			return
 		}
 	}
+}
+
+// decide finds the fewest sheets of a small job exactly and reports whether it
+// could: at most mostExact pieces, one stock size.
+func (s *search) decide() bool {
+	n := len(s.pieces)
+	if n > mostExact || len(s.boards) > 1 {
+		return false
+	}
+	for i := range s.order {
+		s.order[i] = int32(i)
+	}
+	parts := s.exactMemory().share(s.problem, s.order, &s.boards[0], &s.steps)
+	if parts == nil || len(parts) > s.boards[0].left {
+		return false
+	}
+	bins := make([]bin, len(parts))
+	for x, part := range parts {
+		for i := range n {
+			if part&(1<<i) != 0 {
+				bins[x].set = append(bins[x].set, int32(i))
+			}
+		}
+	}
+	if s.best.left > 0 || len(bins) < len(s.best.bins) {
+		return s.adopt(bins)
+	}
+	return len(bins) == len(s.best.bins)
 }
 
 // ejection is the pieces a set would give up.
@@ -93,9 +129,15 @@ func (s *search) emptyOne() bool {
 	for i, b := range s.best.bins {
 		bins[i] = bin{board: b.board, set: append(make([]int32, 0, len(b.set)+8), b.set...), area: b.area}
 	}
-	last := len(bins) - 1 // least full: bins are sorted
-	pool := bins[last].set
-	bins = bins[:last]
+	var pool []int32
+	if s.best.left > 0 {
+		// the stock ran out: every sheet at hand is open, the rest waits
+		bins, pool = s.openAll(bins)
+	} else {
+		last := len(bins) - 1 // least full: bins are sorted
+		pool = bins[last].set
+		bins = bins[:last]
+	}
 	trouble := make([]int, len(s.pieces))
 	for i := range trouble {
 		trouble[i] = 1
@@ -168,12 +210,38 @@ func (s *search) emptyOne() bool {
 	return s.adopt(bins)
 }
 
+// openAll adds the boards still at hand as empty bins, no more than there are
+// pieces, and lists the pieces without a bin.
+func (s *search) openAll(bins []bin) ([]bin, []int32) {
+	clear(s.used)
+	placed := make([]bool, len(s.pieces))
+	for _, b := range bins {
+		s.used[b.board]++
+		for _, i := range b.set {
+			placed[i] = true
+		}
+	}
+	for c := range s.boards {
+		for len(bins) < len(s.pieces) && int(s.used[c]) < s.boards[c].left {
+			s.used[c]++
+			bins = append(bins, bin{board: int32(c)})
+		}
+	}
+	var pool []int32
+	for i, ok := range placed {
+		if !ok {
+			pool = append(pool, int32(i))
+		}
+	}
+	return bins, pool
+}
+
 // insert puts piece i on the first bin, from a random one on, that takes it.
 func (s *search) insert(bins []bin, i int32) bool {
 	start := s.rng.below(len(bins))
 	for t := range bins {
 		b := &bins[(start+t)%len(bins)]
-		if b.area+s.pieces[i].area > s.boards[b.board].area*(1+1e-12) {
+		if b.area+s.pieces[i].area > s.boards[b.board].area*areaSlack {
 			continue
 		}
 		b.set = append(b.set, i)
