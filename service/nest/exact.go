@@ -1,8 +1,14 @@
 package nest
 
 // mostExact is the largest set of pieces whose fit on one sheet is decided
-// exactly: 2^8 subsets, some thousand pairs of them.
+// exactly: 2^mostExact subsets are kept, each with its blocks.
 const mostExact = 8
+
+// Pairs of blocks that one exact decision may look at, some 10 ns each.
+const (
+	pairsQuick  = 3_000   // while polishing: a few ten microseconds
+	pairsSearch = 100_000 // in the search, where a sure answer is worth a millisecond
+)
 
 // block is a rectangle with a guillotine cut through it: two smaller blocks
 // side by side or one above the other, or a single piece.
@@ -22,14 +28,16 @@ type block struct {
 // A set fits when blocks(S) holds one within the sheet; a subset without any
 // rules out every set around it.
 type exact struct {
+	pairs  int // looked at since made
 	blocks []block
 	from   [1<<mostExact + 1]int32 // blocks of subset s: blocks[from[s]:from[s+1]]
 }
 
 // fit reports whether the pieces fit on the board, and if so where (in spots).
-// steps counts pairs of blocks looked at.
-func (e *exact) fit(p *problem, set []int32, b *board, spots []spot, steps *int) bool {
-	if !e.build(p, set, b, true, steps) {
+// It looks at no more than about limit pairs of blocks and gives up beyond, as
+// if they did not fit.
+func (e *exact) fit(p *problem, set []int32, b *board, spots []spot, limit int) bool {
+	if !e.build(p, set, b, true, limit) {
 		return false
 	}
 	e.write(e.from[1<<len(set)-1], 0, 0, spots)
@@ -37,9 +45,9 @@ func (e *exact) fit(p *problem, set []int32, b *board, spots []spot, steps *int)
 }
 
 // clear puts the set down as the block that leaves the largest strip of the
-// board free. It reports whether the set fits.
-func (e *exact) clear(p *problem, set []int32, b *board, spots []spot, steps *int) bool {
-	if !e.build(p, set, b, true, steps) {
+// board free. It reports whether it found one within the limit.
+func (e *exact) clear(p *problem, set []int32, b *board, spots []spot, limit int) bool {
+	if !e.build(p, set, b, true, limit) {
 		return false
 	}
 	full := 1<<len(set) - 1
@@ -53,9 +61,10 @@ func (e *exact) clear(p *problem, set []int32, b *board, spots []spot, steps *in
 	return true
 }
 
-// build fills in the blocks of every subset. With whole it gives up, reporting
-// false, at the first subset without any.
-func (e *exact) build(p *problem, set []int32, b *board, whole bool, steps *int) bool {
+// build fills in the blocks of every subset. It reports false when it stopped
+// short: beyond limit pairs, and, with whole, at the first subset without any.
+func (e *exact) build(p *problem, set []int32, b *board, whole bool, limit int) bool {
+	limit += e.pairs
 	e.blocks = e.blocks[:0]
 	full := 1<<len(set) - 1
 	e.from[1] = 0
@@ -66,7 +75,7 @@ func (e *exact) build(p *problem, set []int32, b *board, whole bool, steps *int)
 		}
 		for t := (s - 1) & s; t > s^t; t = (t - 1) & s {
 			u := s ^ t
-			*steps += int((e.from[t+1] - e.from[t]) * (e.from[u+1] - e.from[u]))
+			e.pairs += int((e.from[t+1] - e.from[t]) * (e.from[u+1] - e.from[u]))
 			for i := e.from[t]; i < e.from[t+1]; i++ {
 				for j := e.from[u]; j < e.from[u+1]; j++ {
 					x, y := e.blocks[i], e.blocks[j]
@@ -80,6 +89,9 @@ func (e *exact) build(p *problem, set []int32, b *board, whole bool, steps *int)
 			}
 		}
 		e.from[s+1] = int32(len(e.blocks))
+		if e.pairs > limit {
+			return false
+		}
 		if whole && e.from[s+1] == start {
 			return false
 		}
@@ -91,9 +103,11 @@ func (e *exact) build(p *problem, set []int32, b *board, whole bool, steps *int)
 //
 //	boards(S) = 1 + min { boards(S\T) : T subset of S with blocks, T holds the first piece of S }
 //
-// It gives the subsets chosen, as bit sets.
-func (e *exact) share(p *problem, set []int32, b *board, steps *int) []int {
-	e.build(p, set, b, false, steps)
+// It gives the subsets chosen, as bit sets, or nil when the limit was passed.
+func (e *exact) share(p *problem, set []int32, b *board, limit int) []int {
+	if !e.build(p, set, b, false, limit) {
+		return nil
+	}
 	var count, choice [1 << mostExact]int16
 	full := 1<<len(set) - 1
 	for s := 1; s <= full; s++ {

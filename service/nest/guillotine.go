@@ -94,6 +94,7 @@ type search struct {
 	*packer
 	best   solution
 	budget int
+	deep   int // pairs of blocks per exact decision
 	rng    random
 	exact  *exact
 	known  map[uint64]bool // fits of sets of pieces already decided
@@ -102,7 +103,7 @@ type search struct {
 }
 
 func newSearch(p *problem, budget int) *search {
-	return &search{packer: newPacker(p), budget: budget, rng: 1}
+	return &search{packer: newPacker(p), budget: budget, deep: pairsQuick, rng: 1}
 }
 
 // first runs the constructive packer with every ranking and recipe until the

@@ -54,7 +54,11 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 		}
 	}
 	if few {
-		return s.exactMemory().fit(s.problem, set, &s.boards[board], s.spots, &s.steps)
+		e := s.exactMemory()
+		before := e.pairs
+		yes := e.fit(s.problem, set, &s.boards[board], s.spots, s.deep)
+		s.steps += e.pairs - before
+		return yes
 	}
 	// larger sets: disturbed orders, the same ones whenever the set is asked for
 	rng := random(key)
@@ -80,6 +84,8 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 // to find room adds to the piece's count of trouble.
 func (s *search) improve(bound int) {
 	s.known = make(map[uint64]bool)
+	s.deep = pairsSearch
+	defer func() { s.deep = pairsQuick }()
 	for s.steps < s.budget && (s.best.left > 0 || len(s.best.bins) > bound) {
 		if !s.emptyOne() {
 			return
@@ -97,7 +103,10 @@ func (s *search) decide() bool {
 	for i := range s.order {
 		s.order[i] = int32(i)
 	}
-	parts := s.exactMemory().share(s.problem, s.order, &s.boards[0], &s.steps)
+	e := s.exactMemory()
+	before := e.pairs
+	parts := e.share(s.problem, s.order, &s.boards[0], min(pairsSearch, s.budget))
+	s.steps += e.pairs - before
 	if parts == nil || len(parts) > s.boards[0].left {
 		return false
 	}

@@ -127,18 +127,19 @@ func (s *search) clearLast() {
 			}
 		}
 	}
-	if len(b.set) <= mostCleared && s.exactMemory().clear(s.problem, b.set, &s.boards[b.board], s.spots, &s.steps) {
-		if a := s.clearArea(b); a > best {
-			for i, id := range b.set {
-				b.spots[i] = s.spots[id]
-			}
+	if len(b.set) > mostExact {
+		return
+	}
+	e := s.exactMemory()
+	before := e.pairs
+	found := e.clear(s.problem, b.set, &s.boards[b.board], s.spots, pairsQuick)
+	s.steps += e.pairs - before
+	if found && s.clearArea(b) > best {
+		for i, id := range b.set {
+			b.spots[i] = s.spots[id]
 		}
 	}
 }
-
-// mostCleared is the largest set for which every block is tried for the
-// offcut; the time, some ten microseconds, would quadruple with each piece more.
-const mostCleared = 6
 
 // clearArea is the larger of the two strips beside and above all the pieces in
 // spots, both of which are always free and cut first.
