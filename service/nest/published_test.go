@@ -104,3 +104,46 @@ func TestPublishedInstances(t *testing.T) {
 		t.Logf("  all  %6d  %12d  %10.2f  %d of 150", totalBins, totalBounds, totalArea, totalOptimal)
 	}
 }
+
+var studyAll = flag.Bool("nest.study", false, "run all 500 instances of the ten classes and print sheets per class and size")
+
+// TestStudy prints the table of all 500 instances. It runs only when asked
+// for: it takes minutes at the budgets worth reporting.
+func TestStudy(t *testing.T) {
+	if !*studyAll {
+		t.Skip("only with -nest.study")
+	}
+	budget := testBudget
+	if *studyBudget > 0 {
+		budget = *studyBudget
+	}
+	for _, turn := range []bool{false, true} {
+		t.Logf("turn %v, budget %d: sheets/bound of 10 instances for n = 20, 40, 60, 80, 100", turn, budget)
+		all, allBound := 0, 0
+		for c := 1; c <= 10; c++ {
+			line := ""
+			for n := 20; n <= 100; n += 20 {
+				sheets, bound := 0, 0
+				for m := 1; m <= 10; m++ {
+					in := generate(c, n, m)
+					panels := in.panels(turn)
+					rules := nest.Rules{Budget: budget}
+					plan, err := nest.Guillotine(panels, in.stock(), rules)
+					if err != nil {
+						t.Fatal(err)
+					}
+					if err := nest.Verify(plan, panels, rules); err != nil {
+						t.Fatal(err)
+					}
+					sheets += plan.Sheets()
+					bound += plan.Bound
+				}
+				line += "  " + strconv.Itoa(sheets) + "/" + strconv.Itoa(bound)
+				all += sheets
+				allBound += bound
+			}
+			t.Logf("class %2d %s", c, line)
+		}
+		t.Logf("all %d/%d", all, allBound)
+	}
+}
