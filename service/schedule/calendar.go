@@ -135,6 +135,8 @@ func (c *Calendar) setShifts(shifts []Shift) error {
 			return &ShiftError{Index: i, Other: -1, Err: ErrShift, Detail: fmt.Sprintf("weekday %d is not 0 (Sunday) to 6", int(s.Weekday))}
 		case s.Start < 0 || s.Start >= day:
 			return &ShiftError{Index: i, Other: -1, Err: ErrShift, Detail: fmt.Sprintf("start %v is not within the day", s.Start)}
+		case s.Start%time.Second != 0 || s.End%time.Second != 0:
+			return &ShiftError{Index: i, Other: -1, Err: ErrShift, Detail: fmt.Sprintf("%v to %v is not in whole seconds", s.Start, s.End)}
 		case s.End <= s.Start || s.End-s.Start > day:
 			return &ShiftError{Index: i, Other: -1, Err: ErrShift, Detail: fmt.Sprintf("end %v must follow start %v by at most 24h; past midnight it goes on counting (30h is 06:00)", s.End, s.Start)}
 		}

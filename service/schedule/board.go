@@ -1,0 +1,429 @@
+package schedule
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"sort"
+	"time"
+)
+
+// board is the shop's free capacity while jobs are placed on it one by one.
+type board struct {
+	origin time.Time // whole seconds; zero of every int32 clock
+	axes   []*axis   // by center
+	lanes  [][]lane  // by center, by post
+	molds  [][]hold  // by mold, ascending, disjoint
+	// reserved is, by mold, the end of a stay that began before the origin.
+	reserved []int32
+	longest  int32 // last clock reading of the axes
+	least    int32 // shortest gap kept
+}
+
+// hold is a span of the clock in which a mold has a part in it.
+type hold struct{ start, end int32 }
+
+// shop names what a board numbers.
+type shop struct {
+	centers map[string]int
+	list    []Center
+	molds   map[string]int
+}
+
+func newShop(centers []Center) (*shop, error) {
+	s := &shop{centers: make(map[string]int, len(centers)), list: slices.Clone(centers), molds: map[string]int{}}
+	for i, c := range centers {
+		switch {
+		case c.Key == "":
+			return nil, &CenterError{Center: c.Key, Err: ErrEmptyKey}
+		case c.Posts < 1:
+			return nil, &CenterError{Center: c.Key, Err: ErrNoPosts}
+		case c.Calendar == nil:
+			return nil, &CenterError{Center: c.Key, Err: ErrCenterHours}
+		}
+		if _, dup := s.centers[c.Key]; dup {
+			return nil, &CenterError{Center: c.Key, Err: ErrDuplicateKey}
+		}
+		s.centers[c.Key] = i
+	}
+	return s, nil
+}
+
+func (s *shop) mold(key string) int {
+	if i, ok := s.molds[key]; ok {
+		return i
+	}
+	i := len(s.molds)
+	s.molds[key] = i
+	return i
+}
+
+// wholeSecond is the first whole second at or after t.
+func wholeSecond(t time.Time) time.Time {
+	if k := t.Truncate(time.Second); k.Equal(t) {
+		return k
+	}
+	return t.Truncate(time.Second).Add(time.Second)
+}
+
+// compileAxes lays out each calendar once.
+func (s *shop) compileAxes(origin time.Time, years int) []*axis {
+	once := map[*Calendar]*axis{}
+	axes := make([]*axis, len(s.list))
+	for i, c := range s.list {
+		if once[c.Calendar] == nil {
+			once[c.Calendar] = newAxis(c.Calendar, origin, years)
+		}
+		axes[i] = once[c.Calendar]
+	}
+	return axes
+}
+
+func newBoard(s *shop, axes []*axis, origin time.Time, years int, least int32) *board {
+	b := &board{origin: origin, axes: axes, lanes: make([][]lane, len(s.list)), molds: make([][]hold, len(s.molds)), least: least,
+		longest: int32(origin.AddDate(years, 0, 0).Unix() - origin.Unix())}
+	for i, c := range s.list {
+		b.lanes[i] = make([]lane, c.Posts)
+		for p := range b.lanes[i] {
+			b.lanes[i][p] = newLane(axes[i].total)
+		}
+	}
+	return b
+}
+
+// route is a job compiled for placing: operations in placement order, times in
+// seconds.
+type route struct {
+	key     string
+	release int32
+	steps   []step
+	molds   []int // numbers of the molds it uses
+	holds   []bool
+}
+
+type step struct {
+	operation   int // index in the job
+	center      int // -1: waiting only
+	labor, wait int32
+	ready       int32
+	mold        int // index in route.molds, or -1
+	after       []int
+	same        []int // earlier steps at the same center
+	kind        int
+	risk        float64
+	riskLabor   int32
+	riskWait    int32
+}
+
+// clock is an instant as seconds since the origin, no less than zero.
+func clock(origin, t time.Time) (int32, error) {
+	s := wholeSecond(t).Unix() - origin.Unix()
+	if s > maxSeconds {
+		return 0, fmt.Errorf("%w: %v is over %d years ahead", ErrNothingOpens, t, HorizonYears)
+	}
+	return int32(max(0, s)), nil
+}
+
+func compileRoute(j *Job, s *shop, origin time.Time, kinds map[string]int) (*route, error) {
+	order, preds, err := topology(j)
+	if err != nil {
+		return nil, err
+	}
+	r := &route{key: j.Key, steps: make([]step, len(order))}
+	if !j.Release.IsZero() {
+		if r.release, err = clock(origin, j.Release); err != nil {
+			return nil, fmt.Errorf("job %q release: %w", j.Key, err)
+		}
+	}
+	position := make([]int, len(order))
+	for at, i := range order {
+		position[i] = at
+	}
+	local := map[string]int{}
+	number := func(key string, holds bool) int {
+		k, ok := local[key]
+		if !ok {
+			k = len(r.molds)
+			local[key] = k
+			r.molds, r.holds = append(r.molds, s.mold(key)), append(r.holds, false)
+		}
+		r.holds[k] = r.holds[k] || holds
+		return k
+	}
+	for _, key := range j.Holds {
+		number(key, true)
+	}
+	var labor, wait int64
+	for at, i := range order {
+		o := &j.Operations[i]
+		refuse := func(err error, detail string) error {
+			return &OperationError{Job: j.Key, Operation: o.Key, Err: err, Detail: detail}
+		}
+		st := step{operation: i, center: -1, mold: -1, kind: -1}
+		for _, f := range []struct {
+			name string
+			from time.Duration
+			to   *int32
+		}{{"labor", o.Labor, &st.labor}, {"wait", o.Wait, &st.wait}, {"risk labor", o.RiskLabor, &st.riskLabor}, {"risk wait", o.RiskWait, &st.riskWait}} {
+			if *f.to, err = seconds(f.from); err != nil {
+				return nil, refuse(err, f.name)
+			}
+		}
+		if !(o.Risk >= 0 && o.Risk <= 1) {
+			return nil, refuse(ErrRisk, fmt.Sprintf("%v", o.Risk))
+		}
+		st.risk = o.Risk
+		labor, wait = labor+int64(st.labor)+int64(st.riskLabor), wait+int64(st.wait)+int64(st.riskWait)
+		if o.WorkCenter != "" {
+			c, ok := s.centers[o.WorkCenter]
+			if !ok {
+				return nil, refuse(ErrUnknownCenter, fmt.Sprintf("%q", o.WorkCenter))
+			}
+			st.center = c
+		} else if o.Labor > 0 || o.RiskLabor > 0 {
+			return nil, refuse(ErrLaborNowhere, "name a work center or make it a wait")
+		}
+		if o.MaterialReady != nil {
+			if st.ready, err = clock(origin, *o.MaterialReady); err != nil {
+				return nil, refuse(err, "material ready")
+			}
+		}
+		if o.Mold != "" {
+			st.mold = number(o.Mold, false)
+		}
+		for _, p := range preds[i] {
+			st.after = append(st.after, position[p])
+		}
+		slices.Sort(st.after)
+		for k := range at {
+			if st.center >= 0 && r.steps[k].center == st.center {
+				st.same = append(st.same, k)
+			}
+		}
+		if kinds != nil {
+			k, ok := kinds[o.Kind]
+			if !ok {
+				k = len(kinds)
+				kinds[o.Kind] = k
+			}
+			st.kind = k
+		}
+		r.steps[at] = st
+	}
+	if labor+wait > maxSeconds {
+		return nil, fmt.Errorf("job %q: %w: its operations add up to over %d years", j.Key, ErrOutOfRange, HorizonYears)
+	}
+	return r, nil
+}
+
+// What an operation's earliest start waited for; a step's own number stands
+// for a predecessor.
+const (
+	fromRelease  = -1
+	fromMaterial = -2
+	fromMold     = -3
+)
+
+// slot is where a step has been placed. ready is the instant all that it
+// waits for is there, from says what came last; work and workEnd are on the
+// axis of its center.
+type slot struct {
+	ready, start, laborEnd, end int32
+	work, workEnd               int32
+	post                        int32
+	from                        int32
+}
+
+// duration of a step in one scenario, seconds.
+type duration struct{ labor, wait int32 }
+
+// planner is the scratch memory of placing one job after another.
+type planner struct {
+	slots []slot
+	bound []int32 // by local mold: earliest first use
+	first []int32 // by local mold: start of the first use, -1 before it
+	last  []int32
+}
+
+// place finds the earliest slot of every step, in order, on the free capacity
+// of the board, and leaves the board as it is. What it finds is in p.slots.
+//
+// A mold is free for the whole of its stay: when the stay found runs into one
+// of another job, the job is placed anew with the mold from the end of that
+// one. The bounds only rise, each past one more stay, so it ends.
+func (p *planner) place(b *board, r *route, d []duration) error {
+	p.slots = slices.Grow(p.slots[:0], len(r.steps))[:len(r.steps)]
+	p.bound = p.bound[:0]
+	for m, number := range r.molds {
+		free := int32(0)
+		if !r.holds[m] && number < len(b.reserved) {
+			free = b.reserved[number]
+		}
+		p.bound = append(p.bound, free)
+	}
+	for {
+		if err := p.pass(b, r, d); err != nil {
+			return err
+		}
+		moved := false
+		for m, number := range r.molds {
+			if p.first[m] < 0 || number >= len(b.molds) {
+				continue
+			}
+			stays := b.molds[number]
+			if r.holds[m] {
+				// The part is in the mold already; whoever was placed there
+				// before its end has to make way.
+				if len(stays) > 0 && stays[0].start < p.last[m] {
+					return &clash{mold: number, until: p.last[m]}
+				}
+				continue
+			}
+			i := sort.Search(len(stays), func(i int) bool { return stays[i].end > p.first[m] })
+			if p.first[m] < p.last[m] && i < len(stays) && stays[i].start < p.last[m] {
+				p.bound[m] = stays[i].end
+				moved = true
+			}
+		}
+		if !moved {
+			return nil
+		}
+	}
+}
+
+// clash reports that a mold held since the origin was given away before until.
+type clash struct {
+	mold  int
+	until int32
+}
+
+func (c *clash) Error() string { return ErrMoldDeadlock.Error() }
+func (c *clash) Unwrap() error { return ErrMoldDeadlock }
+
+// placeAll places jobs in order on boards that fresh makes, and calls placed
+// after each one with the slots still in p. When a job turns out to hold a
+// mold longer than another was made to wait for it, all are placed anew with
+// the mold reserved until then, at most restarts times.
+func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d [][]duration, placed func(job int)) (*board, error) {
+	var reserved []int32
+	for restarts := 0; ; restarts++ {
+		b := fresh()
+		if reserved == nil {
+			reserved = make([]int32, len(b.molds))
+		}
+		b.reserved = reserved
+		var bumped *clash
+		for _, k := range order {
+			if err := p.place(b, routes[k], d[k]); err != nil {
+				if errors.As(err, &bumped) && restarts < maxRestarts {
+					reserved[bumped.mold] = bumped.until
+					break
+				}
+				return nil, err
+			}
+			p.commit(b, routes[k])
+			if placed != nil {
+				placed(k)
+			}
+		}
+		if bumped == nil {
+			return b, nil
+		}
+	}
+}
+
+// maxRestarts bounds the times a schedule is begun anew for molds held at its
+// start. One per mold held by a job that another held job waits for is the
+// rule; past that the jobs wait for each other.
+const maxRestarts = 64
+
+func (p *planner) pass(b *board, r *route, d []duration) error {
+	p.first, p.last = append(p.first[:0], make([]int32, len(r.molds))...), append(p.last[:0], make([]int32, len(r.molds))...)
+	for m := range p.first {
+		p.first[m] = -1
+	}
+	for i := range r.steps {
+		st, sl := &r.steps[i], &p.slots[i]
+		ready, from := r.release, int32(fromRelease)
+		for _, k := range st.after {
+			if e := p.slots[k].end; e > ready || (e == ready && from < 0) {
+				ready, from = e, int32(k)
+			}
+		}
+		if st.ready > ready {
+			ready, from = st.ready, fromMaterial
+		}
+		if st.mold >= 0 && p.bound[st.mold] > ready {
+			ready, from = p.bound[st.mold], fromMold
+		}
+		*sl = slot{ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
+		if n := d[i].labor; st.center >= 0 && n > 0 {
+			a := b.axes[st.center]
+			at, post := p.earliest(b, st, a.work(ready), n)
+			if at < 0 {
+				return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
+			}
+			sl.work, sl.workEnd, sl.post = at, at+n, post
+			sl.start, sl.laborEnd = a.begin(at), a.end(at+n)
+		}
+		if d[i].wait > b.longest-sl.laborEnd {
+			return fmt.Errorf("job %q: %w of %d years", r.key, ErrNothingOpens, HorizonYears)
+		}
+		sl.end = sl.laborEnd + d[i].wait
+		if st.mold >= 0 {
+			if p.first[st.mold] < 0 || sl.start < p.first[st.mold] {
+				p.first[st.mold] = sl.start
+			}
+			p.last[st.mold] = max(p.last[st.mold], sl.end)
+		}
+	}
+	return nil
+}
+
+// earliest start of n seconds of work at or after w on any post of the step's
+// center, clear of the job's own steps; of equal starts the lowest post.
+func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
+	at, post = -1, -1
+	lanes := b.lanes[st.center]
+	for k := range lanes {
+		s := lanes[k].find(w, n)
+		for i := 0; s >= 0 && i < len(st.same); i++ {
+			o := &p.slots[st.same[i]]
+			if int(o.post) == k && s < o.workEnd && o.work < s+n {
+				s = lanes[k].find(o.workEnd, n)
+				i = -1 // look at all of them again
+			}
+		}
+		if s >= 0 && (at < 0 || s < at) {
+			at, post = s, int32(k)
+			if s == w {
+				break
+			}
+		}
+	}
+	return at, post
+}
+
+// commit takes the slots of a placed job from the board.
+func (p *planner) commit(b *board, r *route) {
+	for i := range r.steps {
+		if sl := &p.slots[i]; sl.post >= 0 {
+			b.lanes[r.steps[i].center][sl.post].take(sl.work, sl.workEnd, b.least)
+		}
+	}
+	for m, number := range r.molds {
+		if p.first[m] < 0 {
+			continue
+		}
+		k := hold{p.first[m], p.last[m]}
+		if r.holds[m] {
+			k.start = 0
+		}
+		if k.end == k.start {
+			continue // a stay of no length is none
+		}
+		stays := b.molds[number]
+		i := sort.Search(len(stays), func(i int) bool { return stays[i].start >= k.start })
+		b.molds[number] = slices.Insert(stays, i, k)
+	}
+}

@@ -1,0 +1,140 @@
+package schedule
+
+import (
+	"cmp"
+	"slices"
+	"time"
+)
+
+// Cause names what time on the critical chain went to, or what an operation
+// waited for.
+type Cause string
+
+// The causes. The key beside each in a Share is in brackets.
+const (
+	CauseLabor       Cause = "labor"       // work, nights within it included [work center]
+	CauseWait        Cause = "wait"        // gel, cure, drying by the clock [operation kind]
+	CauseQueue       Cause = "queue"       // waiting for a free post [work center]
+	CauseClosed      Cause = "closed"      // waiting for a shift to open [work center]
+	CauseMaterial    Cause = "material"    // waiting for material [operation]
+	CauseMold        Cause = "mold"        // waiting for a mold in use [mold]
+	CauseRelease     Cause = "release"     // not to begin earlier [job]
+	CausePredecessor Cause = "predecessor" // of a Placement only
+)
+
+// Share is time of the critical chain by what it went to.
+type Share struct {
+	Cause Cause
+	Key   string
+	Time  time.Duration
+}
+
+// Critical is the chain of operations that decided a job's end: the last to
+// end, what it waited for, and so on back to the origin. The shares add up to
+// the time from the origin to the end. Driver is the largest share of what a
+// shop can change: closed hours count only when there is nothing else.
+type Critical struct {
+	Path   []string // operation keys, first to last
+	Shares []Share  // longest first
+	Driver Share
+}
+
+// chain walks back from the step that ends last, of equal ends the latest in
+// placement order, and calls visit for each step on it.
+func chain(slots []slot, visit func(i int)) {
+	if len(slots) == 0 {
+		return
+	}
+	last := 0
+	for i := range slots {
+		if slots[i].end >= slots[last].end {
+			last = i
+		}
+	}
+	for i := int32(last); i >= 0; i = slots[i].from {
+		visit(int(i))
+	}
+}
+
+// bill tells where the time of a step on the chain went since the one before
+// it on the chain ended. Material, a mold and a release decide by themselves
+// when they are there: the chain begins with them, at the origin.
+//
+//	        ready      opens    start   laborEnd  end
+//	material--|--closed--|--queue--|==labor==|~wait~|
+func bill(sl *slot, a *axis, add func(c Cause, t int32)) {
+	switch sl.from {
+	case fromRelease:
+		add(CauseRelease, sl.ready)
+	case fromMaterial:
+		add(CauseMaterial, sl.ready)
+	case fromMold:
+		add(CauseMold, sl.ready)
+	}
+	if sl.post >= 0 {
+		opens := min(a.begin(a.work(sl.ready)), sl.start)
+		add(CauseClosed, opens-sl.ready)
+		add(CauseQueue, sl.start-opens)
+		add(CauseLabor, sl.laborEnd-sl.start)
+	}
+	add(CauseWait, sl.end-sl.laborEnd)
+}
+
+func critical(axes []*axis, j *Job, r *route, slots []slot) Critical {
+	var c Critical
+	sum := map[Share]int64{}
+	chain(slots, func(i int) {
+		o := &j.Operations[r.steps[i].operation]
+		c.Path = append(c.Path, o.Key)
+		key := func(cause Cause) string {
+			switch cause {
+			case CauseLabor, CauseQueue, CauseClosed:
+				return o.WorkCenter
+			case CauseWait:
+				return o.Kind
+			case CauseMaterial:
+				return o.Key
+			case CauseMold:
+				return o.Mold
+			default:
+				return j.Key
+			}
+		}
+		var a *axis
+		if slots[i].post >= 0 {
+			a = axes[r.steps[i].center]
+		}
+		bill(&slots[i], a, func(cause Cause, t int32) {
+			if t > 0 {
+				sum[Share{Cause: cause, Key: key(cause)}] += int64(t)
+			}
+		})
+	})
+	slices.Reverse(c.Path)
+	for s, t := range sum {
+		s.Time = time.Duration(t) * time.Second
+		c.Shares = append(c.Shares, s)
+	}
+	sortShares(c.Shares)
+	c.Driver = driver(c.Shares)
+	return c
+}
+
+// sortShares puts the longest first, equal ones by cause and key.
+func sortShares(s []Share) {
+	slices.SortFunc(s, func(a, b Share) int {
+		return cmp.Or(cmp.Compare(b.Time, a.Time), cmp.Compare(a.Cause, b.Cause), cmp.Compare(a.Key, b.Key))
+	})
+}
+
+func driver(sorted []Share) Share {
+	for _, s := range sorted {
+		if s.Cause != CauseClosed {
+			return s
+		}
+	}
+	if len(sorted) > 0 {
+		return sorted[0]
+	}
+	return Share{}
+}
