@@ -33,3 +33,15 @@ var (
 	// again later.
 	ErrUnavailable = errors.New("store unavailable")
 )
+
+// Fatal tells whether a transaction in which err came up can only be undone. It
+// can go on after a record was not found, in conflict, stale, out of scope or
+// refused; not after anything else, and not after its idempotency claim was lost.
+func Fatal(err error) bool {
+	for _, goOn := range []error{ErrNotFound, ErrConflict, ErrStaleVersion, ErrOutOfScope, ErrCursor} {
+		if errors.Is(err, goOn) {
+			return false
+		}
+	}
+	return err != nil
+}

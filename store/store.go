@@ -20,7 +20,8 @@ type Store interface {
 	// in full and fn's error returned. fn is run once. Inside fn use only the Tx:
 	// a write through the Store itself would wait for this very transaction. The
 	// Tx is dead once fn returns. A panic in fn undoes the transaction and goes
-	// on.
+	// on. After an error that is Fatal the transaction is undone even if fn
+	// returns nil; InTx then returns that error.
 	InTx(ctx context.Context, fn func(tx Tx) error) error
 
 	// Close waits for running calls and lets go of files and connections. Calls

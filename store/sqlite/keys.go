@@ -1,0 +1,97 @@
+package sqlite
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+type keys struct{ *registers }
+
+const keyColumns = "id, dealer_id, role, name, hash, prefix, created_at, expires_at, revoked_at, last_used_at"
+
+func scanKey(r row) (k record.Key, err error) {
+	err = r.Scan(&k.ID, &k.DealerID, &k.Role, &k.Name, &k.Hash, &k.Prefix,
+		stamp{&k.CreatedAt}, stampOrNull{&k.ExpiresAt}, stampOrNull{&k.RevokedAt}, stampOrNull{&k.LastUsedAt})
+	return k, err
+}
+
+func keyArgs(k record.Key) []any {
+	return []any{k.ID.String(), idOrNull(k.DealerID), string(k.Role), k.Name, k.Hash, k.Prefix,
+		millis(k.CreatedAt), millisOrNull(k.ExpiresAt), millisOrNull(k.RevokedAt), millisOrNull(k.LastUsedAt)}
+}
+
+func (r keys) Insert(ctx context.Context, scope store.Scope, k record.Key) error {
+	what := fmt.Sprintf("insert key %q", k.Name)
+	if !scope.Covers(k.DealerID) {
+		return fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
+	}
+	if err := store.CheckKey(k); err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	_, err := r.write.ExecContext(ctx, "insert into api_keys ("+keyColumns+") values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", keyArgs(k)...)
+	return r.done(ctx, what, err)
+}
+
+func (r keys) InsertFirst(ctx context.Context, k record.Key) (bool, error) {
+	const what = "insert the first shop key"
+	if err := store.CheckKey(k); err != nil {
+		return false, fmt.Errorf("%s: %w", what, err)
+	}
+	if k.Role != record.RoleShop {
+		return false, fmt.Errorf("%s: %w: its role is %q", what, store.ErrInvalid, k.Role)
+	}
+	n, err := affected(r.write.ExecContext(ctx, "insert into api_keys ("+keyColumns+`)
+		select ?, ?, ?, ?, ?, ?, ?, ?, ?, ? where not exists (select 1 from api_keys where role = 'shop')`, keyArgs(k)...))
+	return n == 1, r.done(ctx, what, err)
+}
+
+func (r keys) ByHash(ctx context.Context, hash []byte) (record.Key, error) {
+	k, err := scanKey(r.read.QueryRowContext(ctx, "select "+keyColumns+" from api_keys where hash = ?", notNil(hash)))
+	return k, r.done(ctx, "find key by its hash", err)
+}
+
+func (r keys) List(ctx context.Context, scope store.Scope, f store.KeyFilter, page store.Page) (store.Listing[record.Key], error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	if f.DealerID != nil {
+		where.add("dealer_id = ?", f.DealerID.String())
+	}
+	if f.Role != "" {
+		where.add("role = ?", string(f.Role))
+	}
+	return list(ctx, r.registers, "keys", "select "+keyColumns+" from api_keys", where, page, f.Place(scope), scanKey,
+		func(k record.Key) store.Position { return store.Position{CreatedAt: k.CreatedAt, ID: k.ID} })
+}
+
+func (r keys) Revoke(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("id = ?", id.String())
+	k, err := scanKey(r.write.QueryRowContext(ctx,
+		"update api_keys set revoked_at = coalesce(revoked_at, ?)"+where.String()+" returning "+keyColumns,
+		append([]any{millis(at)}, where.args...)...))
+	return k, r.done(ctx, fmt.Sprintf("revoke key %v", id), err)
+}
+
+func (r keys) TouchLastUsed(ctx context.Context, id uuid.UUID, at time.Time) error {
+	what := fmt.Sprintf("note the use of key %v", id)
+	n, err := affected(r.write.ExecContext(ctx, "update api_keys set last_used_at = max(coalesce(last_used_at, 0), ?) where id = ?", millis(at), id.String()))
+	if err == nil && n == 0 {
+		err = store.ErrNotFound
+	}
+	return r.done(ctx, what, err)
+}
+
+// notNil is b, or an empty slice for a nil one, which would be taken for null.
+func notNil(b []byte) []byte {
+	if b == nil {
+		return []byte{}
+	}
+	return b
+}
