@@ -199,6 +199,20 @@ func (k *packer) packOne(order []int32, board int32, r recipe) bool {
 	return true
 }
 
+// packSome places the pieces that fit on one board and gives the area of the
+// others, whose bin is then -1.
+func (k *packer) packSome(order []int32, board int32, r recipe) (left float64) {
+	b := &k.boards[board]
+	k.frees = append(k.frees[:0], free{0, 0, b.l, b.w, 0})
+	for _, i := range order {
+		if !k.put(i, r) {
+			k.spots[i].bin = -1
+			left += k.pieces[i].area
+		}
+	}
+	return left
+}
+
 // ranking is an order in which pieces are offered, largest figure first.
 type ranking uint8
 

@@ -92,14 +92,15 @@ func (a solution) better(b solution) bool {
 // search is the state of one call.
 type search struct {
 	*packer
-	best   solution
-	budget int
-	deep   int // pairs of blocks per exact decision
-	rng    random
-	exact  *exact
-	known  map[uint64]bool // fits of sets of pieces already decided
-	order  []int32
-	trial  []int32
+	best    solution
+	budget  int
+	deep    int // pairs of blocks per exact decision
+	rng     random
+	exact   *exact
+	known   map[uint64]bool // fits of sets of pieces already decided
+	order   []int32
+	trial   []int32
+	current []int32
 }
 
 func newSearch(p *problem, budget int) *search {

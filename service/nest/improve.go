@@ -1,5 +1,7 @@
 package nest
 
+import "math"
+
 // fit reports whether the set goes on one board; when it does and it was not
 // known before, spots holds the packing. The answer yes is certain; the answer
 // no is certain up to mostExact pieces.
@@ -60,17 +62,60 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 		s.steps += e.pairs - before
 		return yes
 	}
-	// larger sets: disturbed orders, the same ones whenever the set is asked for
+	return s.squeeze(set, board, key)
+}
+
+// squeezeTries is how many disturbed orders of a larger set are tried in a row
+// without getting nearer to a packing.
+const squeezeTries = 30
+
+// squeeze looks for a packing of a larger set by disturbing the order in which
+// the pieces are offered: pieces that found no room come earlier, some others
+// change places, and the order is kept when no more area is left over than
+// before. The random numbers depend on the set alone.
+func (s *search) squeeze(set []int32, board int32, key uint64) bool {
 	rng := random(key)
-	for range 30 {
-		s.rank(s.trial, ranking(rng.below(int(rankings))))
-		for range 1 + len(s.trial)/4 {
-			i := rng.below(len(s.trial))
-			j := min(len(s.trial)-1, i+1+rng.below(4))
-			s.trial[i], s.trial[j] = s.trial[j], s.trial[i]
+	n := len(set)
+	cur := append(s.current[:0], set...)
+	s.current = cur
+	best := math.Inf(1)
+	rec := recipe{inTurn: true}
+	for dull := 0; dull < squeezeTries; dull++ {
+		r := rec
+		if best == math.Inf(1) || rng.below(3) == 0 {
+			r.choice, r.split = choice(rng.below(int(choices))), split(rng.below(int(splits)))
 		}
-		if s.packOne(s.trial, board, recipe{choice(rng.below(int(choices))), split(rng.below(int(splits))), true}) {
+		if best == math.Inf(1) {
+			s.rank(cur, ranking(rng.below(int(rankings))))
+			s.trial = append(s.trial[:0], cur...)
+		} else {
+			s.trial = append(s.trial[:0], cur...)
+			for range 1 + n/8 {
+				i := rng.below(n)
+				j := min(n-1, i+1+rng.below(4))
+				s.trial[i], s.trial[j] = s.trial[j], s.trial[i]
+			}
+		}
+		loss := s.packSome(s.trial, board, r)
+		if loss == 0 {
 			return true
+		}
+		if loss < best {
+			dull = -1
+		}
+		if loss <= best {
+			best = loss
+			rec = r
+			copy(cur, s.trial)
+			// the pieces left over come forward
+			for x, i := range cur {
+				if s.spots[i].bin >= 0 {
+					continue
+				}
+				to := rng.below(x + 1)
+				copy(cur[to+1:x+1], cur[to:x])
+				cur[to] = i
+			}
 		}
 	}
 	return false
