@@ -18,7 +18,7 @@ func offGrid(t float64) float64 { return t / 1e6 }
 type piece struct {
 	l, w  float64
 	area  float64
-	key   uint64 // random word of its size; sets are hashed by adding them up
+	key   uint64 // random word, the same for pieces of one size; sets are hashed by adding them up
 	panel int32
 	turn  bool // turning makes a difference and is allowed
 	stood bool // given with the shorter side as length; a piece that may turn is kept lying
@@ -115,6 +115,7 @@ func pose(panels []Panel, stock []Sheet, r Rules) (*problem, error) {
 	}
 	p.pieces = make([]piece, 0, count)
 	p.least = math.Inf(1)
+	kinds := make([]piece, 0, len(panels))
 	for i, q := range panels {
 		l, w := onGrid(q.Length)+p.kerf, onGrid(q.Width)+p.kerf
 		pc := piece{l: l, w: w, area: l * w, panel: int32(i), turn: q.Turn && l != w}
@@ -124,7 +125,14 @@ func pose(panels []Panel, stock []Sheet, r Rules) (*problem, error) {
 		if !p.fitsSome(pc) {
 			return nil, p.tooLarge(q, stock)
 		}
-		pc.key = sizeKey(pc)
+		pc.key = mix(uint64(i) + 1)
+		for j := range kinds {
+			if kinds[j].l == pc.l && kinds[j].w == pc.w && kinds[j].turn == pc.turn {
+				pc.key = kinds[j].key
+				break
+			}
+		}
+		kinds = append(kinds, pc)
 		p.least = min(p.least, l, w)
 		for range q.Quantity {
 			p.pieces = append(p.pieces, pc)

@@ -1,7 +1,5 @@
 package nest
 
-import "math"
-
 // random is the splitmix64 sequence (G. L. Steele, D. Lea, C. H. Flood, Fast
 // splittable pseudorandom number generators, OOPSLA 2014): seeded by the
 // caller, so that every run draws the same numbers.
@@ -27,13 +25,4 @@ func mix(z uint64) uint64 {
 	z = (z ^ z>>30) * 0xbf58476d1ce4e5b9
 	z = (z ^ z>>27) * 0x94d049bb133111eb
 	return z ^ z>>31
-}
-
-// sizeKey is the same word for pieces that can stand in for one another.
-func sizeKey(p piece) uint64 {
-	l, w, t := p.l, p.w, uint64(0)
-	if p.turn {
-		t = 1
-	}
-	return mix(mix(math.Float64bits(l)+t*0x632be59bd9b4e019) + 3*math.Float64bits(w))
 }
