@@ -43,9 +43,9 @@ type Section struct {
 	CoreThickness float64
 	// CoreLever is ts, the distance between the middles of the two skins, mm; 0 when solid.
 	CoreLever float64
-	// OuterWrinkling is the stress at which the compressed outer skin wrinkles by the design rule, MPa;
-	// +Inf when solid.
-	OuterWrinkling float64
+	// OuterWrinkling and InnerWrinkling are the design stresses against wrinkling of either skin when it is
+	// compressed, MPa; +Inf when solid.
+	OuterWrinkling, InnerWrinkling float64
 }
 
 // Section computes the section with every ply property times factor (UntestedFactor, or 1 for a tested laminate).
@@ -78,13 +78,14 @@ func (s Stack) Section(factor float64) (Section, error) {
 		}
 	}
 	add(s.Outer)
-	sec.OuterWrinkling = math.Inf(1)
+	sec.OuterWrinkling, sec.InnerWrinkling = math.Inf(1), math.Inf(1)
 	if s.Core != nil {
 		p, err := s.Core.Properties()
 		if err != nil {
 			return Section{}, err
 		}
-		skin := skinModulus(sec.Layers)
+		sec.OuterWrinkling = WrinklingStress(skinModulus(sec.Layers), p.Modulus, p.ShearModulus)
+		core := len(sec.Layers)
 		sec.Layers = append(sec.Layers, Layer{Ply: -1, Top: z, Bottom: z + s.Core.Thickness})
 		to := z
 		z += s.Core.Thickness
@@ -92,7 +93,7 @@ func (s Stack) Section(factor float64) (Section, error) {
 		add(s.Inner)
 		sec.CoreModulus, sec.CoreDesignShear, sec.CoreThickness = p.ShearModulus, p.DesignShear(), s.Core.Thickness
 		sec.CoreLever = s.Core.Thickness + (to+z-top)/2
-		sec.OuterWrinkling = WrinklingStress(skin, p.Modulus, p.ShearModulus)
+		sec.InnerWrinkling = WrinklingStress(skinModulus(sec.Layers[core+1:]), p.Modulus, p.ShearModulus)
 	}
 	sec.Thickness = z
 

@@ -1,0 +1,58 @@
+package laminate
+
+import (
+	"fmt"
+	"math"
+
+	"hatchwright/service/plate"
+)
+
+// Panel is the span of a lid between the inner edges of its ledge, simply supported all round. A round lid has
+// Radius; every other outline is its smallest enclosing rectangle, which is never stiffer than the outline.
+type Panel struct {
+	A, B   float64 // sides, mm, in any order; 0 for a round panel
+	Radius float64 // mm; 0 for a rectangle
+}
+
+// Short is the short span, mm: the diameter of a round panel.
+func (p Panel) Short() float64 {
+	if p.Radius > 0 {
+		return 2 * p.Radius
+	}
+	return math.Min(p.A, p.B)
+}
+
+// Long is the long span, mm.
+func (p Panel) Long() float64 {
+	if p.Radius > 0 {
+		return 2 * p.Radius
+	}
+	return math.Max(p.A, p.B)
+}
+
+// Validate refuses sides that the plate theory does not cover, and both a radius and sides.
+func (p Panel) Validate() error {
+	if p.Radius != 0 {
+		if p.A != 0 || p.B != 0 {
+			return fmt.Errorf("%w: panel has a radius %g mm and sides %g by %g mm: give one or the other", plate.ErrGeometry, p.Radius, p.A, p.B)
+		}
+		return plate.Circle{Radius: p.Radius}.Validate()
+	}
+	return plate.Rectangle{A: p.A, B: p.B}.Validate()
+}
+
+func (p Panel) uniform() (plate.Peak, error) {
+	if p.Radius != 0 {
+		return plate.Circle{Radius: p.Radius}.UniformPeak(Poisson)
+	}
+	return plate.Rectangle{A: p.A, B: p.B}.UniformPeak(Poisson)
+}
+
+// disc is the peak of a force on a disc; one wider than the panel is narrowed to it, which is conservative.
+func (p Panel) disc(radius float64) (plate.Peak, error) {
+	radius = math.Min(radius, p.Short()/2)
+	if p.Radius != 0 {
+		return plate.Circle{Radius: p.Radius}.DiscPeak(Poisson, radius)
+	}
+	return plate.Rectangle{A: p.A, B: p.B}.DiscPeak(Poisson, radius)
+}
