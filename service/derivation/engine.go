@@ -1,0 +1,343 @@
+package derivation
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"hatchwright/service/bill"
+	"hatchwright/service/finding"
+	"hatchwright/service/part"
+	"hatchwright/service/quantity"
+	"hatchwright/service/routing"
+	"hatchwright/service/schedule"
+	"hatchwright/service/shop"
+	"hatchwright/service/tooling"
+)
+
+// Engine works out derivations from one set of shop documents. It is safe for
+// concurrent use.
+type Engine struct {
+	docs     shop.Documents
+	shop     part.Shop
+	sizes    part.Sizes
+	stacker  *tooling.Stacker
+	calendar *schedule.Calendar
+	centers  []schedule.Center
+}
+
+// New prepares an engine. It returns an error that says which document lacks
+// what.
+func New(d shop.Documents) (*Engine, error) {
+	e := &Engine{docs: d, sizes: part.Sizes{LargestSide: d.Profile.LargestSide, SmallestSide: d.Profile.SmallestSide}}
+	e.shop = part.Shop{Defaults: d.Profile.Defaults, Core: d.Profile.Standard.Core}
+	for _, b := range d.Profile.Crib {
+		if b.Kind == shop.Tapered {
+			e.shop.Tapers = append(e.shop.Tapers, b.Draft)
+		}
+	}
+	if err := e.shop.Defaults.Check(); err != nil {
+		return nil, fmt.Errorf("shop profile: %w", err)
+	}
+	e.stacker = tooling.NewStacker(d.Profile.Sheets, tooling.DeepestStack)
+	var err error
+	if e.centers, e.calendar, err = routing.Centers(d.Profile); err != nil {
+		return nil, fmt.Errorf("shop profile: %w", err)
+	}
+	return e, nil
+}
+
+// Documents returns the shop documents that the engine works from.
+func (e *Engine) Documents() shop.Documents { return e.docs }
+
+// Location returns the shop's time zone.
+func (e *Engine) Location() *time.Location { return e.calendar.Location() }
+
+// Complete fills in what the request leaves open.
+func (e *Engine) Complete(r part.Request) part.Configuration { return part.Complete(r, e.shop) }
+
+// Ruling is the word on a configuration.
+type Ruling struct {
+	Configuration part.Configuration
+	Digest        string
+	Revision      shop.Revision
+	Verdict       finding.Verdict
+	Findings      []finding.Finding
+}
+
+// Result is a ruling and, when the part can be made, all that follows from it.
+type Result struct {
+	Ruling
+	Geometry part.Geometry
+	Lid      Laminate
+	Receiver Laminate
+	Molds    []tooling.Mold
+	Bill     bill.Bill
+	LeadTime LeadTime
+	Cautions []string
+}
+
+// Makeable reports whether the result goes beyond the ruling.
+func (r *Result) Makeable() bool { return r.Verdict != finding.NotMakeable }
+
+// Check rules on a request: verdict, findings and mends.
+func (e *Engine) Check(r part.Request) Ruling {
+	c := e.Complete(r)
+	s := e.rule(&c)
+	return e.judge(r, s)
+}
+
+// Derive does the whole work for a request whose work may start at the given
+// instant. Errors are shop data that lacks what is needed.
+func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
+	c := e.Complete(r)
+	s := e.rule(&c)
+	out := Result{Ruling: e.judge(r, s), Geometry: s.geometry, Lid: s.lid, Receiver: s.receiver, Cautions: cautions()}
+	if !out.Makeable() {
+		return out, nil
+	}
+	var err error
+	if out.Molds, err = tooling.Molds(&s.config, s.geometry, e.docs, e.stacker); err != nil {
+		return out, fmt.Errorf("molds: %w", err)
+	}
+	out.Receiver.fill(s.geometry.Receiver.Area, out.Molds[0].FaceArea, 0)
+	core := 0.0
+	if out.Lid.Core != nil {
+		core = coreArea(s.geometry)
+	}
+	out.Lid.fill(s.geometry.Lid.Area, out.Molds[1].FaceArea, core)
+	steps, err := e.route(&out)
+	if err != nil {
+		return out, err
+	}
+	if out.LeadTime, err = e.place(steps, start); err != nil {
+		return out, err
+	}
+	if out.Bill, err = e.bill(&out, steps); err != nil {
+		return out, err
+	}
+	if late := e.ruleNeededBy(&out); late != nil {
+		out.Findings = append(out.Findings, *late)
+		finding.Sort(out.Findings)
+		out.Verdict = finding.Judge(out.Findings)
+	}
+	return out, nil
+}
+
+// coreArea is what the core covers: the lid's outline set back, mm2; 0 where
+// nothing is left.
+func coreArea(g part.Geometry) float64 {
+	if o, err := g.Outlines.Lid.Offset(-coreSetback); err == nil {
+		return o.Area()
+	}
+	return 0
+}
+
+// state is what one pass of the rules leaves behind.
+type state struct {
+	config   part.Configuration
+	geometry part.Geometry
+	lid      Laminate
+	receiver Laminate
+	findings []finding.Finding
+}
+
+// rule completes nothing and solves nothing: it says what the rules say of c.
+func (e *Engine) rule(c *part.Configuration) state {
+	s := state{config: *c}
+	var list []finding.Finding
+	s.lid, s.receiver, list = choose(c, e.docs)
+	s.findings = append(s.findings, list...)
+	t := part.Thicknesses{Receiver: s.receiver.SkirtThickness, Skirt: s.lid.SkirtThickness, Panel: s.lid.Thickness}
+	s.geometry, list, _ = part.Resolve(c, t, e.sizes)
+	s.findings = append(s.findings, list...)
+	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
+	s.findings = append(s.findings, ruleHardware(c, e.docs)...)
+	return s
+}
+
+func ruleHardware(c *part.Configuration, d shop.Documents) []finding.Finding {
+	var list []finding.Finding
+	for i, h := range c.Hardware {
+		if _, ok := d.Materials.Fitting(h.Item); !ok {
+			list = append(list, notStocked("hardware.unknown", fmt.Sprintf("/hardware/%d/item", i), h.Item, "fitting", names(d.Materials.Hardware, func(f shop.Fitting) string { return f.Key })))
+		}
+	}
+	return list
+}
+
+// judge solves the mends and gives the verdict.
+func (e *Engine) judge(r part.Request, s state) Ruling {
+	out := Ruling{Configuration: s.config, Digest: s.config.Digest(), Revision: e.docs.Revision, Findings: s.findings}
+	finding.Sort(out.Findings)
+	for i := range out.Findings {
+		out.Findings[i].Mends = e.solve(r, s, out.Findings[i])
+	}
+	out.Verdict = finding.Judge(out.Findings)
+	return out
+}
+
+// solve turns the mends that a rule proposed into mends that hold: each value is
+// rounded to the wire's step in its direction and kept only if, with it alone
+// changed, the finding is gone and no error has come. That is asked of the
+// completed configuration and of the request completed anew.
+func (e *Engine) solve(r part.Request, s state, f finding.Finding) []finding.Mend {
+	var out []finding.Mend
+	for _, m := range f.Mends {
+		switch {
+		case m.Word != "":
+			c := s.config.Clone()
+			if c.SetWord(m.Pointer, m.Word) == nil && e.mends(&c, s, f) {
+				out = append(out, m)
+			}
+		case m.Sought:
+			if x, ok := e.seek(r, s, f, m); ok {
+				m.Value, m.Sought = x, false
+				out = append(out, m)
+			}
+		default:
+			x := e.round(s, m, m.Value.Magnitude)
+			if e.holds(r, s, f, m.Pointer, x) {
+				m.Value.Magnitude = x
+				out = append(out, m)
+			}
+		}
+	}
+	return out
+}
+
+// round puts a figure on the wire's step, in the mend's direction.
+func (e *Engine) round(s state, m finding.Mend, x float64) float64 {
+	sys := s.config.Units
+	p := part.At(m.Pointer)
+	switch {
+	case p != nil && p.Whole:
+		return quantity.Round(x, 0, m.Toward)
+	case p != nil && p.Unit != quantity.Millimeter:
+		return quantity.Round(x, otherPlaces, m.Toward)
+	}
+	return sys.Millimeters(quantity.Round(sys.Length(x), sys.Places(), m.Toward))
+}
+
+// otherPlaces are the decimals of mends that are not lengths: a thousandth of a
+// degree or of a ratio is finer than any shop can set.
+const otherPlaces = 3
+
+func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer string, x float64) bool {
+	if p := part.At(pointer); p != nil && !(x >= p.Min && x <= p.Max) {
+		return false
+	}
+	c := s.config.Clone()
+	if c.SetNumber(pointer, x) != nil || !e.mends(&c, s, f) {
+		return false
+	}
+	again := r.With(pointer)
+	again.Configuration = again.Configuration.Clone()
+	if again.SetNumber(pointer, x) != nil {
+		return false
+	}
+	c = e.Complete(again)
+	return e.mends(&c, s, f)
+}
+
+// mends reports whether f is gone from what the rules say of c, and no error has
+// come that was not there before.
+func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding) bool {
+	for _, now := range e.rule(c).findings {
+		if finding.Same(now, f) {
+			return false
+		}
+		if now.Severity != finding.Error {
+			continue
+		}
+		known := false
+		for _, old := range before.findings {
+			if old.Severity == finding.Error && finding.Same(now, old) {
+				known = true
+				break
+			}
+		}
+		if !known {
+			return false
+		}
+	}
+	return true
+}
+
+// How far and how finely a mend is searched.
+const (
+	// seekSpan bounds the search: mends further than this are no mends, mm (or deg).
+	seekSpan = 5000.0
+	// seekDoublings are the steps from the smallest change tried to the span, each
+	// twice the one before: 5000/2^18 is about 0.02 mm.
+	seekDoublings = 18
+	// seekHalvings narrow the bracket: each doubling's bracket is at most half the
+	// span, and 2500/2^24 is below a quarter of the finest wire step, 0.00025 mm.
+	seekHalvings = 24
+)
+
+// seek searches the value nearest to the present one that mends, going Toward.
+// Brackets double outward from the present value; the first in which the finding
+// goes is halved.
+func (e *Engine) seek(r part.Request, s state, f finding.Finding, m finding.Mend) (quantity.Value, bool) {
+	now, ok := s.config.Number(m.Pointer)
+	if !ok {
+		return quantity.Value{}, false
+	}
+	unit, least, most := quantity.Millimeter, 0.0, seekSpan
+	if p := part.At(m.Pointer); p != nil {
+		if !p.Used(&s.config) {
+			return quantity.Value{}, false
+		}
+		unit, least, most = p.Unit, p.Min, p.Max
+	}
+	span := math.Min(seekSpan, most-now)
+	if m.Toward == quantity.Down {
+		span = math.Min(seekSpan, now-least)
+	}
+	if span <= 0 {
+		return quantity.Value{}, false
+	}
+	at := func(delta float64) float64 { return now + float64(m.Toward)*delta }
+	try := func(delta float64) bool {
+		c := s.config.Clone()
+		return c.SetNumber(m.Pointer, at(delta)) == nil && e.mends(&c, s, f)
+	}
+	lo, hi := 0.0, 0.0
+	for k := seekDoublings; k >= 0; k-- {
+		if d := math.Ldexp(span, -k); try(d) {
+			hi = d
+			break
+		} else {
+			lo = d
+		}
+	}
+	if hi == 0 {
+		return quantity.Value{}, false
+	}
+	for i := 0; i < seekHalvings && hi-lo > s.config.Units.Millimeters(s.config.Units.Step())/4; i++ {
+		if mid := (lo + hi) / 2; try(mid) {
+			hi = mid
+		} else {
+			lo = mid
+		}
+	}
+	x := e.round(s, m, at(hi))
+	if !e.holds(r, s, f, m.Pointer, x) {
+		return quantity.Value{}, false
+	}
+	return quantity.Of(x, unit), true
+}
+
+func cautions() []string {
+	return []string{
+		"An estimate for planning: a licensed practice or class rules decide scantlings, and local codes come first.",
+		"ISO 12216 is not evaluated: neither watertightness nor the strength of the closed hatch is certified here.",
+		"Styrene and solvent vapor: ventilate, keep ignition sources away, wear an organic-vapor respirator.",
+		"Peroxide catalyst: never let it meet a cobalt promoter undiluted; goggles and gloves; measure small amounts.",
+		"Dust of MDF, glass and filler: extraction at the tool and a P100 respirator.",
+		"Router: feed against the rotation, clamp the work, let the bit stop before lifting; unplug to change bits.",
+		"Catalyzed resin heats up in the pot: never bin it before it has cooled; it can set waste on fire.",
+		"Over a fuel tank: gas-free the space before opening or cutting, no spark or flame; 33 CFR 183 and the builder's own rules govern access and drainage.",
+	}
+}

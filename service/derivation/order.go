@@ -1,0 +1,239 @@
+package derivation
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"hatchwright/service/bill"
+	"hatchwright/service/finding"
+	"hatchwright/service/quantity"
+	"hatchwright/service/routing"
+	"hatchwright/service/schedule"
+)
+
+// LeadTime is when the work is done if it starts now in an empty shop.
+type LeadTime struct {
+	Start        time.Time
+	Finish       time.Time
+	FinishDay    schedule.Date // the shop's working day on which the last operation ends
+	Steps        []routing.Step
+	Placements   []schedule.Placement
+	WorkingHours float64 // person-hours
+	Critical     schedule.Critical
+}
+
+const millimetersPerMeter = 1000
+
+// route builds the graph of operations from what was derived.
+func (e *Engine) route(r *Result) ([]routing.Step, error) {
+	cure, err := e.cure(r)
+	if err != nil {
+		return nil, err
+	}
+	w := routing.Work{Quantity: int(r.Configuration.Quantity), CureHours: cure}
+	for _, c := range e.docs.Materials.Coatings {
+		switch c.Use {
+		case "seal":
+			w.SealCoats = c.Coats
+		case "wax":
+			w.WaxCoats = c.Coats
+		case "release":
+			w.ReleaseCoats = c.Coats
+		}
+	}
+	for _, h := range r.Configuration.Hardware {
+		f, _ := e.docs.Materials.Fitting(h.Item)
+		w.FittingHours += f.Hours * float64(h.Count)
+	}
+	edges := map[string]float64{
+		"receiver": r.Geometry.Outlines.Flange.Perimeter() + r.Geometry.Outlines.ClearOpening.Perimeter(),
+		"lid":      r.Geometry.Outlines.Lid.Perimeter(),
+	}
+	for _, m := range r.Molds {
+		l := &r.Receiver
+		if m.Part == "lid" {
+			l = &r.Lid
+		}
+		p := routing.Part{Name: m.Part, FaceArea: m.FaceArea * squareMeter, EdgeLength: edges[m.Part] / millimetersPerMeter}
+		for _, layer := range m.Layers {
+			p.Panels += len(layer.Stack.Sheets)
+			p.Layers += len(layer.Stack.Sheets)
+			if layer.Outline != nil {
+				p.Outlines += len(layer.Stack.Sheets)
+			}
+		}
+		for _, f := range m.Fillets {
+			p.FilletLength += f.Length / millimetersPerMeter
+		}
+		plies := l.Stack.Plies()
+		p.Pieces = len(plies)
+		for _, s := range l.Stages {
+			mass := 0.0
+			for _, i := range s.Plies {
+				mass += (plies[i].GlassMass() + plies[i].ResinMass()) * l.LaidArea * squareMeter
+			}
+			p.StageMasses = append(p.StageMasses, mass)
+		}
+		w.Parts = append(w.Parts, p)
+	}
+	steps, err := routing.Build(w, e.docs.Profile)
+	if err != nil {
+		return nil, err
+	}
+	return steps, nil
+}
+
+// cure is the time to demold at the shop's temperature, hours, linear between the
+// rows of the resin's table. Outside the table there is no answer, never a guess.
+func (e *Engine) cure(r *Result) (float64, error) {
+	t := e.docs.Profile.ShopTemperature
+	rows := r.Lid.Resin.Cure
+	for i := 1; i < len(rows); i++ {
+		a, b := rows[i-1], rows[i]
+		if t >= a.Temperature && t <= b.Temperature {
+			return a.Hours + (b.Hours-a.Hours)*(t-a.Temperature)/(b.Temperature-a.Temperature), nil
+		}
+	}
+	return 0, fmt.Errorf("resin %q: its cure table says nothing of %g °C: set the profile's shop_temperature within the table, or extend the table", r.Lid.Resin.Key, t)
+}
+
+// place schedules the steps in an empty shop.
+func (e *Engine) place(steps []routing.Step, start time.Time) (LeadTime, error) {
+	l := LeadTime{Start: start, Steps: steps}
+	plan, err := schedule.Serial([]schedule.Job{routing.Job("order", steps)}, e.centers, start, nil)
+	if err != nil {
+		return l, fmt.Errorf("lead time: %w", err)
+	}
+	l.Placements = plan.Placements
+	l.Finish, l.Critical = plan.Jobs[0].End, plan.Jobs[0].Critical
+	if l.FinishDay, err = e.calendar.WorkingDay(l.Finish); err != nil {
+		return l, fmt.Errorf("lead time: %w", err)
+	}
+	for _, s := range steps {
+		l.WorkingHours += s.Hours * float64(s.Crew)
+	}
+	return l, nil
+}
+
+// ruleNeededBy rules on the date that was asked for.
+func (e *Engine) ruleNeededBy(r *Result) *finding.Finding {
+	if r.Configuration.NeededBy == "" {
+		return nil
+	}
+	wanted, err := schedule.ParseDate(r.Configuration.NeededBy)
+	if err != nil || r.LeadTime.FinishDay.Compare(wanted) <= 0 {
+		return nil
+	}
+	days := func(d schedule.Date) float64 {
+		return math.Round(d.At(0, time.UTC).Sub(schedule.DateOf(r.LeadTime.Start, e.Location()).At(0, time.UTC)).Hours() / 24)
+	}
+	took, limit := quantity.Of(days(r.LeadTime.FinishDay), quantity.Day), quantity.Of(days(wanted), quantity.Day)
+	f := finding.Finding{
+		Code: "lead_time.needed_by", Severity: finding.Caution, Pointer: "/needed_by", Measured: took, Limit: limit,
+		Source: "shop calendar and rates, no other work in the shop",
+		Mends:  []finding.Mend{finding.Choose("/needed_by", r.LeadTime.FinishDay.String())},
+	}.Say("The work ends on %s, %v after it starts; it is wanted on %s, %v after.", r.LeadTime.FinishDay, took, wanted, limit)
+	return &f
+}
+
+// bill prices the quantities.
+func (e *Engine) bill(r *Result, steps []routing.Step) (bill.Bill, error) {
+	n := r.Configuration.Quantity
+	waste := e.docs.Profile.Waste
+	var needs []bill.Need
+	add := func(key, name, purpose string, net float64, unit string, w float64, from string) {
+		if net > 0 {
+			needs = append(needs, bill.Need{Key: key, Name: name, Purpose: purpose, Net: net, Unit: unit, Waste: w, From: from})
+		}
+	}
+	filler := e.docs.Materials.Fillers[0]
+	for i, m := range r.Molds {
+		at := fmt.Sprintf("/tooling/molds/%d", i)
+		for k, layer := range m.Layers {
+			sheets := map[string]float64{}
+			var order []string
+			for _, s := range layer.Stack.Sheets {
+				if sheets[s.Key] == 0 {
+					order = append(order, s.Key)
+				}
+				sheets[s.Key] += layer.Length * layer.Width * squareMeter
+			}
+			for _, key := range order {
+				add(key, fmt.Sprintf("MDF for the %s mold's %s", m.Part, layer.Name), bill.ForMold, sheets[key], "m2", waste.Sheet, fmt.Sprintf("%s/layers/%d/board_area", at, k))
+			}
+		}
+		add(filler.Key, filler.Name, bill.ForMold, m.FillerMass, "kg", waste.Filler, at+"/filler_mass")
+		face := m.FaceArea * squareMeter
+		for _, c := range e.docs.Materials.Coatings {
+			coats, purpose := float64(c.Coats), bill.ForMold
+			switch c.Use {
+			case "wax":
+				coats, purpose = coats+n-1, bill.ForConsumable // all coats first, one for each later pull
+			case "release":
+				coats, purpose = coats*n, bill.ForConsumable
+			}
+			add(c.Key, c.Name, purpose, face*coats/c.Cover, c.Unit, waste.Coating, at+"/face_area")
+		}
+	}
+	for _, side := range []struct {
+		name string
+		l    *Laminate
+	}{{"receiver", &r.Receiver}, {"lid", &r.Lid}} {
+		at := "/laminate/" + side.name
+		laid := side.l.LaidArea * squareMeter
+		plies := map[string]float64{}
+		var order []string
+		for _, row := range side.l.Rows {
+			if plies[row.Key] == 0 {
+				order = append(order, row.Key)
+			}
+			plies[row.Key]++
+		}
+		for _, key := range order {
+			row, _ := e.docs.Materials.Ply(key)
+			add(key, row.Name, bill.ForPart, plies[key]*laid*n, "m2", waste.Glass, at+"/laid_area")
+		}
+		add(side.l.Resin.Key, side.l.Resin.Name, bill.ForPart, side.l.ResinMass*n, "kg", waste.Resin, at+"/resin_mass")
+		coat := side.l.Gelcoat
+		add(coat.Key, coat.Name, bill.ForPart, side.l.GelcoatMass/coat.TransferSpray*n, "kg", waste.Gelcoat, at+"/gelcoat_mass")
+		if side.l.Core != nil {
+			add(side.l.Core.Key, side.l.Core.Name, bill.ForPart, side.l.CoreArea*squareMeter*n, "m2", waste.Core, at+"/core_area")
+		}
+	}
+	add(sealKey, "Seal strip", bill.ForPart, r.Geometry.Outlines.Trunk.Perimeter()/millimetersPerMeter*n, "m", sealWaste, "/geometry/outlines/trunk/perimeter")
+	for i, h := range r.Configuration.Hardware {
+		f, _ := e.docs.Materials.Fitting(h.Item)
+		add(f.Key, f.Name, bill.ForPart, float64(h.Count)*n, "piece", 0, fmt.Sprintf("/configuration/hardware/%d/count", i))
+	}
+	return bill.Make(needs, labor(steps), int(n), e.docs.Prices)
+}
+
+// sealKey is the seal's row in the price book; sealWaste what its corners and
+// joints take (shop setting).
+const (
+	sealKey   = "seal strip"
+	sealWaste = 0.05
+)
+
+// labor sums person-hours by kind, molds apart from parts, in the order in which
+// the kinds first appear.
+func labor(steps []routing.Step) []bill.Hours {
+	type key struct {
+		kind string
+		mold bool
+	}
+	index := map[key]int{}
+	var out []bill.Hours
+	for _, s := range steps {
+		k := key{s.Kind, s.Mold}
+		i, ok := index[k]
+		if !ok {
+			i = len(out)
+			index[k] = i
+			out = append(out, bill.Hours{Kind: s.Kind, Center: s.WorkCenter, Mold: s.Mold})
+		}
+		out[i].Hours += s.Hours * float64(s.Crew)
+	}
+	return out
+}

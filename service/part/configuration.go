@@ -1,0 +1,175 @@
+package part
+
+import (
+	"hatchwright/service/outline"
+	"hatchwright/service/quantity"
+)
+
+// The patterns that the service builds.
+const (
+	FlushLedge = "flush-ledge"
+)
+
+// The plan shapes.
+const (
+	Rectangle = "rectangle"
+	Obround   = "obround"
+	Circle    = "circle"
+	Dee       = "dee"
+	Taper     = "taper"
+	Polygon   = "polygon"
+)
+
+// The outlines that the customer's size can mean.
+const (
+	BasisRecess       = "recess"
+	BasisLid          = "lid"
+	BasisClearOpening = "clear_opening"
+	BasisDeckCutout   = "deck_cutout"
+)
+
+// The duties of a lid.
+const (
+	NoStep      = "no_step"
+	Step        = "step"
+	WorkingDeck = "working_deck"
+	Custom      = "custom"
+)
+
+// The ways to say which plies a part gets.
+const (
+	ScheduleStandard = "standard" // the shop's own schedule
+	ScheduleListed   = "listed"   // the caller's plies, checked, never changed
+)
+
+// NoCore is the word for a lid panel without a core.
+const NoCore = "none"
+
+// Configuration is one hatch, complete: every figure is set. Lengths in mm,
+// angles in degrees.
+type Configuration struct {
+	Units     quantity.System // the system the document speaks; figures here are mm
+	Pattern   string
+	SizeBasis string
+
+	Outline  Plan
+	Receiver Receiver
+	Lid      Lid
+	Seal     Seal
+	Deck     Deck
+	Duty     Duty
+	Laminate Laminate
+	Gelcoat  Gelcoat
+	Hardware []Hardware
+
+	Quantity      float64 // pieces, a whole number
+	NeededBy      string  // local date 2006-01-02, empty when not given
+	SizeTolerance float64 // how far the size may be off for a mold that exists
+}
+
+// Plan is the customer's plan shape: the figures that its shape uses.
+type Plan struct {
+	Shape        string
+	Length       float64
+	Width        float64
+	CornerRadius float64
+	Diameter     float64
+	WidthAft     float64
+	WidthFwd     float64
+	Corners      []outline.Corner
+}
+
+// Receiver is the part that is fixed in the deck.
+type Receiver struct {
+	RecessDepth      float64 // D, from the deck plane to the ledge
+	LedgeWidth       float64 // W, from the wall's theoretical foot
+	TrunkHeight      float64 // H, below the ledge
+	FlangeWidth      float64 // F
+	EdgeRadius       float64 // r_e, flange to recess wall
+	RootRadius       float64 // r_r, recess wall to ledge
+	LipRadius        float64 // r_l, ledge to trunk
+	Draft            float64 // f_r, of the recess wall
+	TrunkDraft       float64 // f_t
+	FittingClearance float64 // c, between the laminate's back and the deck's edge
+}
+
+// Lid is the shallow pan that drops into the receiver.
+type Lid struct {
+	Gap        float64 // g at deck level, each side
+	LeastGap   float64 // least clearance that must be left anywhere
+	EdgeRadius float64 // r_t
+	Draft      float64 // f_l, outward with depth
+	LandWidth  float64 // inward return glassed inside the skirt's foot
+	Core       string
+}
+
+// Seal is the gasket on the ledge.
+type Seal struct {
+	Thickness   float64 // free
+	Width       float64
+	Compression float64 // share of the free thickness, 0..1
+}
+
+// Compressed returns s, the thickness left once the seal is compressed, mm.
+func (s Seal) Compressed() float64 { return s.Thickness * (1 - s.Compression) }
+
+// Deck is what the hatch is let into.
+type Deck struct {
+	Thickness    float64
+	CamberRadius float64 // 0: flat
+	DepthBelow   float64 // free depth below the deck plane
+}
+
+// Duty is what the lid must carry.
+type Duty struct {
+	Kind             string
+	WaterlineLength  float64 // mm
+	Displacement     float64 // kg
+	Category         string  // design category A to D
+	Pressure         float64 // kPa, custom
+	PointLoad        float64 // N, custom
+	PointRadius      float64 // custom
+	DeflectionFactor float64 // custom: deflection at most short span / factor
+}
+
+// Laminate says which resin and plies.
+type Laminate struct {
+	Resin    string
+	Schedule string
+	Prefer   string
+	Lid      []string // material keys from the mold face outward, schedule "listed"
+	Receiver []string
+}
+
+// Gelcoat is the color coat.
+type Gelcoat struct {
+	Color   string
+	Surface string
+}
+
+// Hardware is one kind of fitting and where it goes.
+type Hardware struct {
+	Item  string
+	Edge  string
+	Count int
+}
+
+// Request is what arrived: the figures that were given, and which ones were.
+type Request struct {
+	Configuration
+	Given map[string]bool // by pointer; an array counts as one
+}
+
+// Has reports whether the figure at pointer was given.
+func (r *Request) Has(pointer string) bool { return r.Given[pointer] }
+
+// With returns a copy in which the figure at the mend's pointer is given.
+func (r Request) With(pointer string) Request {
+	given := make(map[string]bool, len(r.Given)+1)
+	for k, v := range r.Given {
+		given[k] = v
+	}
+	given[pointer] = true
+	r.Given = given
+	return r
+}

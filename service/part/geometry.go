@@ -1,0 +1,66 @@
+package part
+
+import (
+	"hatchwright/service/outline"
+	"hatchwright/service/profile"
+)
+
+// Thicknesses are what the laminates take up, mm. They come from the plies.
+type Thicknesses struct {
+	Receiver float64 // t_r
+	Skirt    float64 // t_l, the lid's plies without its core
+	Panel    float64 // the lid's panel with its core
+}
+
+// Outlines are the plan curves of one hatch, all offsets of one another.
+type Outlines struct {
+	Recess       outline.Outline // R0
+	Lid          outline.Outline // L0, at deck level
+	Trunk        outline.Outline // at the ledge, T0
+	ClearOpening outline.Outline // the trunk's foot, TB
+	Flange       outline.Outline // the flange's outer edge
+	DeckCutout   outline.Outline // the hole to cut in the deck
+}
+
+// Band is a stretch of a molded surface: a profile swept round an outline.
+type Band struct {
+	Round   outline.Outline
+	Profile profile.Profile
+}
+
+// Surface is one molded surface: bands, joined by flat rings where the outline
+// changes, and closed by a flat cap or open.
+type Surface struct {
+	Bands []Band
+	// Area is the molded surface, mm2.
+	Area float64
+	// EnclosedVolume is the integral of the plan area over the depth, mm3.
+	EnclosedVolume float64
+}
+
+// Geometry is one hatch's shape in numbers.
+type Geometry struct {
+	Outlines Outlines
+	// ReceiverProfile and LidProfile are the sections about R0.
+	ReceiverProfile profile.Profile
+	LidProfile      profile.Profile
+	Receiver        Surface
+	Lid             Surface
+	Fit             Fit
+	SkirtHeight     float64 // h
+	SealThickness   float64 // s, compressed
+	LedgeFlat       float64 // flat of the ledge between the radii
+	SeatCover       float64 // width of the ledge's flat under the lid's foot
+	CamberGap       float64 // gap at the middle of the flange's span
+	// TrunkRounded is true where the trunk's corners were re-rounded to
+	// LeastTrunkRadius.
+	TrunkRounded bool
+}
+
+// Names of the profile vertices, as pointers of the figures that round them.
+const (
+	atEdge = "/receiver/edge_radius"
+	atRoot = "/receiver/root_radius"
+	atLip  = "/receiver/lip_radius"
+	atTop  = "/lid/edge_radius"
+)

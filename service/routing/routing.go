@@ -1,0 +1,235 @@
+package routing
+
+import (
+	"fmt"
+	"time"
+
+	"hatchwright/service/schedule"
+	"hatchwright/service/shop"
+)
+
+// Part is what the routing needs to know of one part and its mold.
+type Part struct {
+	Name         string  // "receiver" or "lid"
+	Panels       int     // pieces of sheet
+	Outlines     int     // edges cut from templates
+	Layers       int     // sheets glued in blocks
+	FilletLength float64 // m
+	FaceArea     float64 // m2
+	Pieces       int     // of glass
+	StageMasses  []float64
+	EdgeLength   float64 // m, to trim
+}
+
+// Work is a whole order: the parts of one hatch and how many hatches.
+type Work struct {
+	Parts        []Part
+	Quantity     int
+	FittingHours float64 // listed for the hardware of one hatch
+	CureHours    float64 // before demolding, at the shop's temperature
+	SealCoats    int     // on a new mold
+	WaxCoats     int     // on a new mold; later pulls get one
+	ReleaseCoats int     // on every pull
+}
+
+// Step is an operation with what it was worked out from.
+type Step struct {
+	schedule.Operation
+	Part   string  // "" for the hatch as a whole
+	Piece  int     // 1-based; 0 for the mold
+	Driver float64 // how many units of the rate's driver
+	Hours  float64 // labor hours of one person at the post
+	Mold   bool    // belongs to building the mold
+}
+
+// Build lays out the graph. It returns an error when the shop has no rate for an
+// operation that is needed.
+func Build(w Work, p *shop.Profile) ([]Step, error) {
+	b := builder{profile: p, work: w}
+	molds := make([]string, len(w.Parts)) // the last operation of building each
+	for i, part := range w.Parts {
+		molds[i] = b.mold(part)
+	}
+	last := make([]string, len(w.Parts)) // the operation that frees the mold
+	for n := 1; n <= w.Quantity; n++ {
+		var trimmed []string
+		for i, part := range w.Parts {
+			trim, free := b.pull(part, n, molds[i], last[i], w.CureHours)
+			trimmed, last[i] = append(trimmed, trim), free
+		}
+		fit := b.add("", n, "fit_check", fmt.Sprintf("hatch %d fit check", n), 0, 0, trimmed...)
+		if w.FittingHours > 0 {
+			fit = b.add("", n, "fit_hardware", fmt.Sprintf("hatch %d hardware", n), w.FittingHours, 0, fit)
+		}
+		inspect := b.add("", n, "inspect", fmt.Sprintf("hatch %d inspection", n), 1, 0, fit)
+		b.add("", n, "pack", fmt.Sprintf("hatch %d packing", n), 1, 0, inspect)
+	}
+	return b.steps, b.err
+}
+
+type builder struct {
+	profile *shop.Profile
+	work    Work
+	steps   []Step
+	err     error
+}
+
+// add appends an operation of the given kind and returns its key.
+func (b *builder) add(part string, piece int, kind, key string, driver, wait float64, after ...string) string {
+	rate, ok := b.profile.Rates[kind]
+	if !ok && b.err == nil {
+		b.err = fmt.Errorf("routing: the shop's profile has no rate %q: add it under rates", kind)
+	}
+	hours := rate.Setup + rate.Each*driver
+	labor, err := schedule.Hours(hours)
+	if err != nil && b.err == nil {
+		b.err = fmt.Errorf("routing: %s: %w", key, err)
+	}
+	waiting, err := schedule.Hours(wait)
+	if err != nil && b.err == nil {
+		b.err = fmt.Errorf("routing: %s: %w", key, err)
+	}
+	s := Step{Part: part, Piece: piece, Driver: driver, Hours: hours, Mold: piece == 0}
+	s.Operation = schedule.Operation{Key: key, Kind: kind, WorkCenter: rate.Center, Labor: labor.Round(time.Second), Crew: rate.Crew, Wait: waiting.Round(time.Second)}
+	for _, a := range after {
+		if a != "" {
+			s.After = append(s.After, a)
+		}
+	}
+	if piece > 0 && part != "" {
+		s.Operation.Mold = part + " mold"
+	}
+	b.steps = append(b.steps, s)
+	return key
+}
+
+// mold adds what it takes to build a part's mold, ready to wax.
+func (b *builder) mold(p Part) string {
+	name := p.Name + " mold "
+	waits := b.profile.Waits
+	cut := b.add(p.Name, 0, "cut_panels", name+"panels", float64(p.Panels), 0)
+	outlines := b.add(p.Name, 0, "cut_outline", name+"outlines", float64(p.Outlines), 0, cut)
+	glue := b.add(p.Name, 0, "glue_block", name+"blocks", float64(p.Layers), waits["glue"], outlines)
+	at := glue
+	if p.FilletLength > 0 {
+		at = b.add(p.Name, 0, "fill_fillet", name+"fillets", p.FilletLength, waits["filler"], at)
+	}
+	at = b.add(p.Name, 0, "fair", name+"fairing", p.FaceArea, 0, at)
+	for i := 1; i <= b.work.SealCoats; i++ {
+		at = b.add(p.Name, 0, "seal_coat", fmt.Sprintf("%ssealer coat %d", name, i), p.FaceArea, waits["seal_coat"], at)
+	}
+	return at
+}
+
+// pull adds one part out of its mold: wax (all coats on the first pull, one on
+// later ones), release film, gelcoat, stages, cure, demolding, trimming. It
+// returns the last operation, and the one that frees the mold.
+func (b *builder) pull(p Part, n int, mold, free string, cure float64) (trimmed, freed string) {
+	name := fmt.Sprintf("%s %d ", p.Name, n)
+	waits := b.profile.Waits
+	coats := 1
+	if n == 1 {
+		coats = b.work.WaxCoats
+	}
+	at := free
+	if n == 1 {
+		at = mold
+	}
+	for i := 1; i <= coats; i++ {
+		at = b.add(p.Name, n, "wax_coat", fmt.Sprintf("%swax coat %d", name, i), p.FaceArea, waits["wax_coat"], at)
+	}
+	for i := 1; i <= b.work.ReleaseCoats; i++ {
+		at = b.add(p.Name, n, "release_coat", fmt.Sprintf("%srelease film %d", name, i), p.FaceArea, waits["release_coat"], at)
+	}
+	glass := b.add(p.Name, n, "cut_glass", name+"glass cutting", float64(p.Pieces), 0)
+	b.steps[len(b.steps)-1].Operation.Mold = "" // cut on the table, not in the mold
+	at = b.add(p.Name, n, "gelcoat", name+"gelcoat", p.FaceArea, waits["gelcoat"], at)
+	for i, mass := range p.StageMasses {
+		wait := waits["stage"]
+		if i == len(p.StageMasses)-1 {
+			wait = cure
+		}
+		after := []string{at}
+		if i == 0 {
+			after = append(after, glass)
+		}
+		at = b.add(p.Name, n, "laminate", fmt.Sprintf("%sstage %d", name, i+1), mass, wait, after...)
+	}
+	freed = b.add(p.Name, n, "demold", name+"demolding", 1, 0, at)
+	trimmed = b.add(p.Name, n, "trim", name+"trimming", p.EdgeLength, 0, freed)
+	b.steps[len(b.steps)-1].Operation.Mold = ""
+	return trimmed, freed
+}
+
+// Job returns the operations as a job for the schedule.
+func Job(key string, steps []Step) schedule.Job {
+	j := schedule.Job{Key: key}
+	for _, s := range steps {
+		j.Operations = append(j.Operations, s.Operation)
+	}
+	return j
+}
+
+// Centers returns the shop's work centers on its calendar.
+func Centers(p *shop.Profile) ([]schedule.Center, *schedule.Calendar, error) {
+	c, err := Calendar(p)
+	if err != nil {
+		return nil, nil, err
+	}
+	var out []schedule.Center
+	for _, k := range p.Centers {
+		out = append(out, schedule.Center{Key: k.Key, Posts: k.Posts, Calendar: c})
+	}
+	return out, c, nil
+}
+
+var weekdays = map[string]time.Weekday{"sun": time.Sunday, "mon": time.Monday, "tue": time.Tuesday, "wed": time.Wednesday, "thu": time.Thursday, "fri": time.Friday, "sat": time.Saturday}
+
+// Calendar builds the shop's calendar from its profile.
+func Calendar(p *shop.Profile) (*schedule.Calendar, error) {
+	loc, err := time.LoadLocation(p.TimeZone)
+	if err != nil {
+		return nil, fmt.Errorf("profile: time_zone: %w", err)
+	}
+	clock := func(s string) (time.Duration, error) {
+		t, err := time.Parse("15:04", s)
+		if err != nil {
+			return 0, fmt.Errorf("%q: write hours as \"07:30\"", s)
+		}
+		return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
+	}
+	var shifts []schedule.Shift
+	for i, s := range p.Calendar.Shifts {
+		start, err := clock(s.Start)
+		if err != nil {
+			return nil, fmt.Errorf("profile: calendar/shifts/%d/start %w", i, err)
+		}
+		end, err := clock(s.End)
+		if err != nil {
+			return nil, fmt.Errorf("profile: calendar/shifts/%d/end %w", i, err)
+		}
+		if end <= start {
+			end += 24 * time.Hour
+		}
+		for _, d := range s.Days {
+			w, ok := weekdays[d]
+			if !ok {
+				return nil, fmt.Errorf("profile: calendar/shifts/%d/days %q: write mon, tue, wed, thu, fri, sat or sun", i, d)
+			}
+			shifts = append(shifts, schedule.Shift{Weekday: w, Start: start, End: end})
+		}
+	}
+	var closures []schedule.Closure
+	for i, c := range p.Calendar.Closures {
+		from, err := schedule.ParseDate(c.From)
+		if err != nil {
+			return nil, fmt.Errorf("profile: calendar/closures/%d/from: %w", i, err)
+		}
+		to, err := schedule.ParseDate(c.To)
+		if err != nil {
+			return nil, fmt.Errorf("profile: calendar/closures/%d/to: %w", i, err)
+		}
+		closures = append(closures, schedule.Closure{From: from, To: to, Reason: c.Reason})
+	}
+	return schedule.NewCalendar(loc, shifts, closures)
+}

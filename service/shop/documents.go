@@ -1,0 +1,484 @@
+package shop
+
+import (
+	"bytes"
+	"embed"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/govalues/decimal"
+
+	"hatchwright/service/laminate"
+)
+
+// Documents are the three documents that an answer is worked out from.
+type Documents struct {
+	Profile   *Profile
+	Materials *Materials
+	Prices    *PriceBook
+	Revision  Revision
+}
+
+// Revision says which documents, in which versions, an answer came from.
+type Revision struct {
+	Engine    string
+	Catalog   string
+	PriceBook string
+}
+
+// Profile is the shop as a place to work in.
+type Profile struct {
+	SchemaVersion   int                `json:"schema_version"`
+	Name            string             `json:"name"`
+	TimeZone        string             `json:"time_zone"`
+	Units           string             `json:"units"`
+	Currency        string             `json:"currency"`
+	ShopTemperature float64            `json:"shop_temperature"` // °C
+	LargestSide     float64            `json:"largest_side"`     // mm
+	SmallestSide    float64            `json:"smallest_side"`    // mm
+	Defaults        map[string]any     `json:"defaults"`         // by pointer, mm and deg
+	Standard        StandardSchedules  `json:"standard_schedules"`
+	Tooling         Tooling            `json:"tooling"`
+	Sheets          []Sheet            `json:"sheets"`
+	Crib            []Bit              `json:"crib"`
+	Calendar        Calendar           `json:"calendar"`
+	Centers         []Center           `json:"work_centers"`
+	Rates           map[string]Rate    `json:"rates"`
+	Waits           map[string]float64 `json:"waits"` // hours by the clock
+	Waste           Waste              `json:"waste"`
+}
+
+// StandardSchedules are the plies that the shop lays when nobody says otherwise,
+// material keys from the mold face outward.
+type StandardSchedules struct {
+	LidOuter []string `json:"lid_outer"` // between gelcoat and core
+	LidInner []string `json:"lid_inner"` // behind the core
+	Core     string   `json:"core"`      // of the lid, a key or "none"
+	Receiver []string `json:"receiver"`
+}
+
+// Tooling are the shop's habits in building molds, mm.
+type Tooling struct {
+	BaseMargin     float64 `json:"base_margin"`     // of the base board round the flange
+	BaseThickness  float64 `json:"base_thickness"`  // of the base board
+	TrimAllowance  float64 `json:"trim_allowance"`  // of the trunk's block below the trim line
+	SheetTolerance float64 `json:"sheet_tolerance"` // how far a stack may miss its thickness
+	CavityMargin   float64 `json:"cavity_margin"`   // of the cavity boards round the lid
+	RimRadius      float64 `json:"rim_radius"`      // round-over of the cavity's top rim
+	Kerf           float64 `json:"kerf"`
+	SheetTrim      float64 `json:"sheet_trim"`
+	PlyOverrun     float64 `json:"ply_overrun"` // of glass and gelcoat past the trim line
+}
+
+// Sheet is a stocked sheet of MDF, mm.
+type Sheet struct {
+	Key       string  `json:"key"`
+	Thickness float64 `json:"thickness"`
+	Length    float64 `json:"length"`
+	Width     float64 `json:"width"`
+	Density   float64 `json:"density"` // kg/m3
+}
+
+// The kinds of router bits.
+const (
+	FlushTrim = "flush_trim"
+	Rabbet    = "rabbet"
+	RoundOver = "round_over"
+	Tapered   = "tapered"
+)
+
+// Bit is a router bit of the crib, mm and deg.
+type Bit struct {
+	Key           string    `json:"key"`
+	Kind          string    `json:"kind"`
+	Diameter      float64   `json:"diameter"`
+	Bearings      []float64 `json:"bearings,omitempty"`
+	CuttingLength float64   `json:"cutting_length"`
+	Radius        float64   `json:"radius,omitempty"`
+	Draft         float64   `json:"draft_deg,omitempty"`
+}
+
+// Calendar is when the shop works.
+type Calendar struct {
+	Shifts   []Shift   `json:"shifts"`
+	Closures []Closure `json:"closures"`
+}
+
+// Shift is one stretch of work on given weekdays ("mon" … "sun"), local times
+// "07:30"; an end at or before the start is on the next day.
+type Shift struct {
+	Days  []string `json:"days"`
+	Start string   `json:"start"`
+	End   string   `json:"end"`
+}
+
+// Closure is a stretch of local dates, both inclusive, in which nobody works.
+type Closure struct {
+	From   string `json:"from"`
+	To     string `json:"to"`
+	Reason string `json:"reason"`
+}
+
+// Center is a work center.
+type Center struct {
+	Key   string `json:"key"`
+	Name  string `json:"name"`
+	Posts int    `json:"posts"`
+}
+
+// Rate is the labor of one kind of operation: setup hours, and hours for each
+// unit of what drives it.
+type Rate struct {
+	Center string  `json:"work_center"`
+	Setup  float64 `json:"setup_hours"`
+	Each   float64 `json:"hours_each"`
+	Driver string  `json:"driver"` // what "each" counts, in words
+	Crew   int     `json:"crew"`
+}
+
+// Waste are the shares added to net quantities, by what they are.
+type Waste struct {
+	Glass   float64 `json:"glass"`
+	Resin   float64 `json:"resin"`
+	Gelcoat float64 `json:"gelcoat"` // beside the transfer efficiency
+	Filler  float64 `json:"filler"`
+	Sheet   float64 `json:"sheet"`
+	Coating float64 `json:"coating"` // sealer, wax, release
+	Core    float64 `json:"core"`
+}
+
+// Materials is the catalog of what is stocked.
+type Materials struct {
+	SchemaVersion  int             `json:"schema_version"`
+	Reinforcements []Reinforcement `json:"reinforcements"`
+	Resins         []Resin         `json:"resins"`
+	Gelcoats       []Gelcoat       `json:"gelcoats"`
+	Cores          []Core          `json:"cores"`
+	Fillers        []Filler        `json:"fillers"`
+	Coatings       []Coating       `json:"coatings"`
+	Hardware       []Fitting       `json:"hardware"`
+	Catalyst       Catalyst        `json:"catalyst"`
+}
+
+// Reinforcement is a row of glass: g/m2 in the document.
+type Reinforcement struct {
+	Key           string  `json:"key"`
+	Name          string  `json:"name"`
+	Kind          string  `json:"kind"`
+	ArealMass     float64 `json:"areal_mass"` // g/m2, the fabric
+	MatMass       float64 `json:"mat_mass,omitempty"`
+	GlassFraction float64 `json:"glass_fraction"`
+	RollWidth     float64 `json:"roll_width"` // mm
+	Source        string  `json:"source"`
+}
+
+// Resin is a row of laminating resin.
+type Resin struct {
+	Key           string      `json:"key"`
+	Name          string      `json:"name"`
+	CuredDensity  float64     `json:"cured_density"`
+	LiquidDensity float64     `json:"liquid_density"`
+	Catalyzed     Catalyzed   `json:"catalyzed"`
+	Cure          []CurePoint `json:"cure"`
+	ExothermLimit float64     `json:"exotherm_limit"` // mm of laminate in one stage
+	Shrinkage     float64     `json:"shrinkage"`      // linear, of the laminate
+	Source        string      `json:"source"`
+}
+
+// Catalyzed is a product's gel chart: rows by temperature, columns by percent.
+type Catalyzed struct {
+	LeastTemperature float64     `json:"least_temperature"`
+	Temperatures     []float64   `json:"temperatures"`
+	Percents         []float64   `json:"percents"`
+	GelMinutes       [][]float64 `json:"gel_minutes"`
+	LeastPercent     float64     `json:"least_percent"`
+	MostPercent      float64     `json:"most_percent"`
+	TargetGel        float64     `json:"target_gel_minutes"`
+}
+
+// CurePoint is hours to demold at a temperature.
+type CurePoint struct {
+	Temperature float64 `json:"temperature"`
+	Hours       float64 `json:"hours"`
+}
+
+// Gelcoat is a row of gelcoat; Color is what a customer asks for.
+type Gelcoat struct {
+	Key           string    `json:"key"`
+	Name          string    `json:"name"`
+	Color         string    `json:"color"`
+	Density       float64   `json:"density"`
+	Film          float64   `json:"film"` // mm, wet
+	TransferSpray float64   `json:"transfer_spray"`
+	Catalyzed     Catalyzed `json:"catalyzed"`
+	Source        string    `json:"source"`
+}
+
+// Core is a row of core sheet.
+type Core struct {
+	Key       string  `json:"key"`
+	Name      string  `json:"name"`
+	Kind      string  `json:"kind"`
+	Density   float64 `json:"density"`
+	Thickness float64 `json:"thickness"`
+	BedResin  float64 `json:"bed_resin"` // kg/m2, both faces
+	Source    string  `json:"source"`
+}
+
+// Filler is a row of body filler.
+type Filler struct {
+	Key             string  `json:"key"`
+	Name            string  `json:"name"`
+	Density         float64 `json:"density"`          // kg/m3
+	HardenerPercent float64 `json:"hardener_percent"` // by mass
+	WorkingMinutes  float64 `json:"working_minutes"`  // at 20 °C
+	Source          string  `json:"source"`
+}
+
+// Coating is what is brushed or wiped on a mold: coats and cover of each.
+type Coating struct {
+	Key    string  `json:"key"`
+	Name   string  `json:"name"`
+	Use    string  `json:"use"`   // "seal", "wax", "release"
+	Coats  int     `json:"coats"` // on a new mold
+	Cover  float64 `json:"cover"` // m2 per unit and coat
+	Unit   string  `json:"unit"`
+	Source string  `json:"source"`
+}
+
+// Fitting is a piece of hardware.
+type Fitting struct {
+	Key   string  `json:"key"`
+	Name  string  `json:"name"`
+	Mass  float64 `json:"mass"`  // kg
+	Hours float64 `json:"hours"` // to fit one
+}
+
+// Catalyst is what gels resin and gelcoat.
+type Catalyst struct {
+	Key     string  `json:"key"`
+	Name    string  `json:"name"`
+	Density float64 `json:"density"`
+	Source  string  `json:"source"`
+}
+
+// PriceBook is what things cost and how a price is made. It is never edited in
+// place: a change is a new version.
+type PriceBook struct {
+	SchemaVersion int              `json:"schema_version"`
+	Version       string           `json:"version"`
+	Currency      string           `json:"currency"`
+	Prices        map[string]Price `json:"prices"`       // by material key
+	HourlyRates   map[string]Exact `json:"hourly_rates"` // by work center
+	Overhead      Exact            `json:"overhead"`     // share of labor
+	Margin        Exact            `json:"margin"`       // share of the whole cost
+	MoldCharge    string           `json:"mold_charge"`  // "once" or "spread"
+	MoldPieces    int              `json:"mold_pieces"`  // pieces that a spread mold is paid off over
+	Breaks        []Break          `json:"quantity_breaks"`
+}
+
+// Price is the price of a pack.
+type Price struct {
+	Unit string  `json:"unit"` // unit the net quantity is counted in
+	Pack float64 `json:"pack"` // units in a pack
+	Per  Exact   `json:"price_per_pack"`
+}
+
+// Break is a discount on the part's price from a quantity on.
+type Break struct {
+	From     int   `json:"from"`
+	Discount Exact `json:"discount"`
+}
+
+// Exact is a decimal written as a string in the document.
+type Exact struct{ decimal.Decimal }
+
+// UnmarshalJSON reads "12.40".
+func (e *Exact) UnmarshalJSON(b []byte) error {
+	var s string
+	if err := json.Unmarshal(b, &s); err != nil {
+		return fmt.Errorf("a decimal is written as a string, like \"12.40\": %w", err)
+	}
+	d, err := decimal.Parse(s)
+	if err != nil {
+		return fmt.Errorf("decimal %q: %w", s, err)
+	}
+	e.Decimal = d
+	return nil
+}
+
+// MarshalJSON writes "12.40".
+func (e Exact) MarshalJSON() ([]byte, error) { return json.Marshal(e.String()) }
+
+// ErrDocument is wrapped by every error of decoding a shop document.
+var ErrDocument = errors.New("shop document refused")
+
+func decode(kind string, body []byte, into any) error {
+	d := json.NewDecoder(bytes.NewReader(body))
+	d.DisallowUnknownFields()
+	if err := d.Decode(into); err != nil {
+		return fmt.Errorf("%w: %s: %v", ErrDocument, kind, err)
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return fmt.Errorf("%w: %s: something stands after the document", ErrDocument, kind)
+	}
+	return nil
+}
+
+// DecodeProfile reads a profile. Errors wrap ErrDocument.
+func DecodeProfile(body []byte) (*Profile, error) {
+	p := new(Profile)
+	if err := decode("profile", body, p); err != nil {
+		return nil, err
+	}
+	return p, p.validate()
+}
+
+// DecodeMaterials reads a catalog. Errors wrap ErrDocument.
+func DecodeMaterials(body []byte) (*Materials, error) {
+	m := new(Materials)
+	if err := decode("materials", body, m); err != nil {
+		return nil, err
+	}
+	return m, m.validate()
+}
+
+// DecodePriceBook reads a price book. Errors wrap ErrDocument.
+func DecodePriceBook(body []byte) (*PriceBook, error) {
+	b := new(PriceBook)
+	if err := decode("price book", body, b); err != nil {
+		return nil, err
+	}
+	return b, b.validate()
+}
+
+//go:embed example/*.json
+var example embed.FS
+
+// ExampleBodies returns the documents of the invented shop as they are stored.
+func ExampleBodies() (profile, materials, prices []byte) {
+	read := func(name string) []byte {
+		b, err := example.ReadFile("example/" + name)
+		if err != nil {
+			panic(err) // embedded at build time
+		}
+		return b
+	}
+	return read("profile.json"), read("materials.json"), read("price_book.json")
+}
+
+// Engine names the version of the formulas; it changes when numbers do.
+const Engine = "1"
+
+// Decode reads the three documents and checks them against each other.
+func Decode(profile, materials, prices []byte, catalog, book string) (Documents, error) {
+	var d Documents
+	var err error
+	if d.Profile, err = DecodeProfile(profile); err != nil {
+		return d, err
+	}
+	if d.Materials, err = DecodeMaterials(materials); err != nil {
+		return d, err
+	}
+	if d.Prices, err = DecodePriceBook(prices); err != nil {
+		return d, err
+	}
+	d.Revision = Revision{Engine: Engine, Catalog: catalog, PriceBook: book}
+	return d, d.agree()
+}
+
+// Example returns the documents of the invented shop.
+func Example() Documents {
+	p, m, b := ExampleBodies()
+	d, err := Decode(p, m, b, "1", "1")
+	if err != nil {
+		panic(err) // tested: the example decodes
+	}
+	return d
+}
+
+// Ply returns the row of the given key.
+func (m *Materials) Ply(key string) (Reinforcement, bool) {
+	return find(m.Reinforcements, key, func(r Reinforcement) string { return r.Key })
+}
+
+// Resin returns the resin whose key or name is asked for.
+func (m *Materials) Resin(key string) (Resin, bool) {
+	return find(m.Resins, key, func(r Resin) string { return r.Key })
+}
+
+// Gelcoat returns the gelcoat of the given color.
+func (m *Materials) Gelcoat(color string) (Gelcoat, bool) {
+	return find(m.Gelcoats, color, func(g Gelcoat) string { return g.Color })
+}
+
+// Core returns the core of the given key.
+func (m *Materials) Core(key string) (Core, bool) {
+	return find(m.Cores, key, func(c Core) string { return c.Key })
+}
+
+// Fitting returns the hardware of the given key.
+func (m *Materials) Fitting(key string) (Fitting, bool) {
+	return find(m.Hardware, key, func(f Fitting) string { return f.Key })
+}
+
+// Coating returns the coating of the given use.
+func (m *Materials) Coating(use string) (Coating, bool) {
+	return find(m.Coatings, use, func(c Coating) string { return c.Use })
+}
+
+func find[T any](rows []T, key string, of func(T) string) (T, bool) {
+	for _, r := range rows {
+		if of(r) == key {
+			return r, true
+		}
+	}
+	var none T
+	return none, false
+}
+
+// Reinforcement returns the row as the laminate's material.
+func (r Reinforcement) Material() laminate.Reinforcement {
+	return laminate.Reinforcement{
+		Key: r.Key, Name: r.Name, Kind: laminate.Kind(r.Kind),
+		ArealMass: r.ArealMass / 1000, MatMass: r.MatMass / 1000, GlassFraction: r.GlassFraction, Source: r.Source,
+	}
+}
+
+func (c Catalyzed) material(density float64) laminate.Catalyzed {
+	return laminate.Catalyzed{
+		MinTemperature: c.LeastTemperature,
+		CatalystTable:  laminate.GelTable{Temperatures: c.Temperatures, Percents: c.Percents, Minutes: c.GelMinutes},
+		CatalystMin:    c.LeastPercent, CatalystMax: c.MostPercent, TargetGel: c.TargetGel, CatalystDensity: density,
+	}
+}
+
+// Material returns the row as the laminate's material.
+func (r Resin) Material(c Catalyst) laminate.Resin {
+	out := laminate.Resin{
+		Key: r.Key, Name: r.Name, Density: r.CuredDensity, LiquidDensity: r.LiquidDensity,
+		Catalyzed: r.Catalyzed.material(c.Density), ExothermLimit: r.ExothermLimit, Source: r.Source,
+	}
+	for _, p := range r.Cure {
+		out.Cure = append(out.Cure, laminate.CurePoint{Temperature: p.Temperature, Hours: p.Hours})
+	}
+	return out
+}
+
+// Material returns the row as the laminate's material.
+func (g Gelcoat) Material(c Catalyst) laminate.Gelcoat {
+	return laminate.Gelcoat{
+		Key: g.Key, Name: g.Name, Density: g.Density, Film: g.Film,
+		Catalyzed: g.Catalyzed.material(c.Density), TransferSpray: g.TransferSpray, Source: g.Source,
+	}
+}
+
+// Material returns the row as the laminate's material.
+func (c Core) Material() laminate.Core {
+	return laminate.Core{
+		Key: c.Key, Name: c.Name, Kind: laminate.CoreKind(c.Kind), Density: c.Density, Thickness: c.Thickness,
+		BedResin: c.BedResin, Source: c.Source,
+	}
+}

@@ -1,0 +1,183 @@
+package shop
+
+import (
+	"fmt"
+	"time"
+
+	"hatchwright/service/laminate"
+)
+
+func refuse(format string, args ...any) error {
+	return fmt.Errorf("%w: "+format, append([]any{ErrDocument}, args...)...)
+}
+
+// schemaVersion is the form of the documents that this program reads.
+const schemaVersion = 1
+
+func (p *Profile) validate() error {
+	if p.SchemaVersion != schemaVersion {
+		return refuse("profile: schema_version %d: this program reads %d", p.SchemaVersion, schemaVersion)
+	}
+	if _, err := time.LoadLocation(p.TimeZone); err != nil || p.TimeZone == "" {
+		return refuse("profile: time_zone %q: give a name of the IANA data base, like \"America/Halifax\"", p.TimeZone)
+	}
+	if !(p.SmallestSide > 0 && p.LargestSide > p.SmallestSide) {
+		return refuse("profile: smallest_side %g and largest_side %g: both above 0, the second larger", p.SmallestSide, p.LargestSide)
+	}
+	if len(p.Sheets) == 0 {
+		return refuse("profile: sheets: list at least one sheet that molds are built from")
+	}
+	for i, s := range p.Sheets {
+		if s.Key == "" || !(s.Thickness > 0 && s.Length > 0 && s.Width > 0 && s.Density > 0) {
+			return refuse("profile: sheets/%d: key, thickness, length, width and density must all be given, above 0", i)
+		}
+	}
+	for i, b := range p.Crib {
+		switch b.Kind {
+		case FlushTrim, Rabbet, RoundOver, Tapered:
+		default:
+			return refuse("profile: crib/%d/kind %q: give %s, %s, %s or %s", i, b.Kind, FlushTrim, Rabbet, RoundOver, Tapered)
+		}
+		if b.Key == "" || !(b.Diameter > 0) || !(b.CuttingLength > 0) {
+			return refuse("profile: crib/%d: key, diameter and cutting_length must be given, above 0", i)
+		}
+	}
+	centers := map[string]bool{}
+	for i, c := range p.Centers {
+		if c.Key == "" || c.Posts < 1 {
+			return refuse("profile: work_centers/%d: a key and at least one post", i)
+		}
+		centers[c.Key] = true
+	}
+	for kind, r := range p.Rates {
+		if !centers[r.Center] {
+			return refuse("profile: rates/%s/work_center %q is not among the work centers", kind, r.Center)
+		}
+		if !(r.Setup >= 0 && r.Each >= 0) || r.Crew < 1 {
+			return refuse("profile: rates/%s: hours of 0 or more and a crew of at least 1", kind)
+		}
+	}
+	for kind, hours := range p.Waits {
+		if !(hours >= 0) {
+			return refuse("profile: waits/%s: hours of 0 or more", kind)
+		}
+	}
+	return nil
+}
+
+func (m *Materials) validate() error {
+	if m.SchemaVersion != schemaVersion {
+		return refuse("materials: schema_version %d: this program reads %d", m.SchemaVersion, schemaVersion)
+	}
+	seen := map[string]bool{}
+	once := func(kind, key string) error {
+		if key == "" || seen[key] {
+			return refuse("materials: %s: key %q is empty or there twice", kind, key)
+		}
+		seen[key] = true
+		return nil
+	}
+	for i, r := range m.Reinforcements {
+		if err := once("reinforcements", r.Key); err != nil {
+			return err
+		}
+		if err := r.Material().Validate(); err != nil {
+			return refuse("materials: reinforcements/%d: %v", i, err)
+		}
+	}
+	for i, r := range m.Resins {
+		if err := once("resins", r.Key); err != nil {
+			return err
+		}
+		if err := r.Material(m.Catalyst).Validate(); err != nil {
+			return refuse("materials: resins/%d: %v", i, err)
+		}
+	}
+	for i, c := range m.Cores {
+		if err := once("cores", c.Key); err != nil {
+			return err
+		}
+		if err := c.Material().Validate(); err != nil {
+			return refuse("materials: cores/%d: %v", i, err)
+		}
+	}
+	for _, g := range m.Gelcoats {
+		if err := once("gelcoats", g.Key); err != nil {
+			return err
+		}
+		if g.Color == "" || !(g.Density > 0 && g.Film >= laminate.FilmMin && g.Film <= laminate.FilmMax) {
+			return refuse("materials: gelcoat %q: a color, a density above 0 and a wet film of %g to %g mm", g.Key, laminate.FilmMin, laminate.FilmMax)
+		}
+	}
+	for _, f := range m.Fillers {
+		if err := once("fillers", f.Key); err != nil {
+			return err
+		}
+		if !(f.Density > 0 && f.HardenerPercent > 0 && f.WorkingMinutes > 0) {
+			return refuse("materials: filler %q: density, hardener_percent and working_minutes above 0", f.Key)
+		}
+	}
+	for _, c := range m.Coatings {
+		if err := once("coatings", c.Key); err != nil {
+			return err
+		}
+		if !(c.Cover > 0) || c.Coats < 1 || c.Unit == "" {
+			return refuse("materials: coating %q: cover above 0, at least one coat, a unit", c.Key)
+		}
+	}
+	for _, f := range m.Hardware {
+		if err := once("hardware", f.Key); err != nil {
+			return err
+		}
+	}
+	if len(m.Resins) == 0 || len(m.Reinforcements) == 0 || len(m.Gelcoats) == 0 || len(m.Fillers) == 0 {
+		return refuse("materials: at least one reinforcement, resin, gelcoat and filler are needed to build anything")
+	}
+	return nil
+}
+
+func (b *PriceBook) validate() error {
+	if b.SchemaVersion != schemaVersion {
+		return refuse("price book: schema_version %d: this program reads %d", b.SchemaVersion, schemaVersion)
+	}
+	if len(b.Currency) != 3 {
+		return refuse("price book: currency %q: give three letters of ISO 4217", b.Currency)
+	}
+	if b.MoldCharge != "once" && b.MoldCharge != "spread" {
+		return refuse("price book: mold_charge %q: give \"once\" or \"spread\"", b.MoldCharge)
+	}
+	if b.MoldCharge == "spread" && b.MoldPieces < 1 {
+		return refuse("price book: mold_pieces %d: at least 1 piece that the mold is paid off over", b.MoldPieces)
+	}
+	for key, p := range b.Prices {
+		if !(p.Pack > 0) || p.Unit == "" || p.Per.IsNeg() {
+			return refuse("price book: prices/%s: a pack above 0, a unit and a price of 0 or more", key)
+		}
+	}
+	return nil
+}
+
+// agree checks that the documents know each other's keys.
+func (d Documents) agree() error {
+	for part, keys := range map[string][]string{"lid_outer": d.Profile.Standard.LidOuter, "lid_inner": d.Profile.Standard.LidInner, "receiver": d.Profile.Standard.Receiver} {
+		if len(keys) == 0 {
+			return refuse("profile: standard_schedules/%s: list at least one ply", part)
+		}
+		for _, k := range keys {
+			if _, ok := d.Materials.Ply(k); !ok {
+				return refuse("profile: standard_schedules/%s: %q is not among the materials", part, k)
+			}
+		}
+	}
+	if k := d.Profile.Standard.Core; k != "none" {
+		if _, ok := d.Materials.Core(k); !ok {
+			return refuse("profile: standard_schedules/core: %q is not among the cores", k)
+		}
+	}
+	for _, c := range d.Profile.Centers {
+		if _, ok := d.Prices.HourlyRates[c.Key]; !ok {
+			return refuse("price book: hourly_rates: no rate for work center %q", c.Key)
+		}
+	}
+	return nil
+}
