@@ -97,7 +97,7 @@ type search struct {
 	deep    int // pairs of blocks per exact decision
 	rng     random
 	exact   *exact
-	known   map[uint64]bool // fits of sets of pieces already decided
+	known   map[uint64]verdict // fits of sets of pieces already decided
 	order   []int32
 	trial   []int32
 	current []int32

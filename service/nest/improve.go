@@ -6,23 +6,50 @@ import "math"
 // known before, spots holds the packing. The answer yes is certain; the answer
 // no is certain up to mostExact pieces.
 func (s *search) fit(set []int32, board int32) bool {
-	b := &s.boards[board]
-	area, key := 0.0, uint64(board)
+	area, key := s.weigh(set, board)
+	if area > s.boards[board].area*areaSlack {
+		return false
+	}
+	v, ok := s.known[key]
+	switch {
+	case !ok:
+		v.fits, v.near = s.pour(set, board, key)
+	case !v.near || len(set) < len(s.pieces):
+		s.steps++
+		return v.fits
+	default:
+		v.tries++
+		v.fits, v.near = s.squeeze(set, board, key+uint64(v.tries))
+		v.near = v.near && v.tries < mostTries
+	}
+	s.known[key] = v
+	return v.fits
+}
+
+// weigh gives a set's area and its key on the board.
+func (s *search) weigh(set []int32, board int32) (area float64, key uint64) {
+	key = uint64(board)
 	for _, i := range set {
 		area += s.pieces[i].area
 		key += s.pieces[i].key
 	}
-	if area > b.area*areaSlack {
-		return false
-	}
-	if yes, ok := s.known[key]; ok {
-		s.steps++
-		return yes
-	}
-	yes := s.pour(set, board, key)
-	s.known[key] = yes
-	return yes
+	return area, key
 }
+
+// verdict is what is known of a set on a board.
+type verdict struct {
+	fits  bool
+	near  bool // not decided, and little was left over: worth trying again
+	tries int16
+}
+
+// mostTries is how often a set that nearly fits is tried again.
+const mostTries = 1000
+
+// nearLoss is the part of a board's area that may be left over for a set to be
+// tried again when it is next asked for. That is done only when all pieces are
+// to go on one board; with more boards another exchange of pieces promises more.
+const nearLoss = 0.10
 
 // areaSlack allows for rounding in sums of areas: pieces that fill a board to
 // the last bit must not be refused. The packing itself is exact.
@@ -35,8 +62,9 @@ func (s *search) exactMemory() *exact {
 	return s.exact
 }
 
-// pour looks for a packing of the set on one board.
-func (s *search) pour(set []int32, board int32, key uint64) bool {
+// pour looks for a packing of the set on one board. near tells that another
+// squeeze may yet find one.
+func (s *search) pour(set []int32, board int32, key uint64) (yes, near bool) {
 	s.trial = append(s.trial[:0], set...)
 	few := len(set) <= mostExact
 	for _, rk := range [...]ranking{byArea, byLongSide, byLength, byWidth} {
@@ -44,7 +72,7 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 		for c := range choices {
 			for sp := range splits {
 				if s.packOne(s.trial, board, recipe{c, sp, true}) {
-					return true
+					return true, false
 				}
 			}
 			if few {
@@ -58,9 +86,9 @@ func (s *search) pour(set []int32, board int32, key uint64) bool {
 	if few {
 		e := s.exactMemory()
 		before := e.pairs
-		yes := e.fit(s.problem, set, &s.boards[board], s.spots, s.deep)
+		yes = e.fit(s.problem, set, &s.boards[board], s.spots, s.deep)
 		s.steps += e.pairs - before
-		return yes
+		return yes, false
 	}
 	return s.squeeze(set, board, key)
 }
@@ -72,9 +100,9 @@ const squeezeTries = 30
 // squeeze looks for a packing of a larger set by disturbing the order in which
 // the pieces are offered: pieces that found no room come earlier, some others
 // change places, and the order is kept when no more area is left over than
-// before. The random numbers depend on the set alone.
-func (s *search) squeeze(set []int32, board int32, key uint64) bool {
-	rng := random(key)
+// before. The random numbers depend on the seed alone.
+func (s *search) squeeze(set []int32, board int32, seed uint64) (yes, near bool) {
+	rng := random(seed)
 	n := len(set)
 	cur := append(s.current[:0], set...)
 	s.current = cur
@@ -98,7 +126,7 @@ func (s *search) squeeze(set []int32, board int32, key uint64) bool {
 		}
 		loss := s.packSome(s.trial, board, r)
 		if loss == 0 {
-			return true
+			return true, false
 		}
 		if loss < best {
 			dull = -1
@@ -118,7 +146,7 @@ func (s *search) squeeze(set []int32, board int32, key uint64) bool {
 			}
 		}
 	}
-	return false
+	return false, best <= nearLoss*s.boards[board].area
 }
 
 // improve empties one sheet after the other until the bound is met or the
@@ -128,7 +156,7 @@ func (s *search) squeeze(set []int32, board int32, key uint64) bool {
 // pool. Between two pieces the sheets exchange pieces at random. Each failure
 // to find room adds to the piece's count of trouble.
 func (s *search) improve(bound int) {
-	s.known = make(map[uint64]bool)
+	s.known = make(map[uint64]verdict)
 	s.deep = pairsSearch
 	defer func() { s.deep = pairsQuick }()
 	for s.steps < s.budget && (s.best.left > 0 || len(s.best.bins) > bound) {
@@ -191,6 +219,9 @@ func (s *search) emptyOne() bool {
 		last := len(bins) - 1 // least full: bins are sorted
 		pool = bins[last].set
 		bins = bins[:last]
+	}
+	if len(bins) == 1 {
+		return s.onOne(bins[0], pool)
 	}
 	trouble := make([]int, len(s.pieces))
 	for i := range trouble {
@@ -262,6 +293,19 @@ func (s *search) emptyOne() bool {
 		s.stir(bins, 10)
 	}
 	return s.adopt(bins)
+}
+
+// onOne tries to put all pieces on one board until the budget is spent or the
+// pieces do not nearly fit.
+func (s *search) onOne(b bin, pool []int32) bool {
+	b.set = append(b.set, pool...)
+	for !s.fit(b.set, b.board) {
+		_, key := s.weigh(b.set, b.board)
+		if v := s.known[key]; !v.near || s.steps >= s.budget {
+			return false
+		}
+	}
+	return s.adopt([]bin{b})
 }
 
 // openAll adds the boards still at hand as empty bins, no more than there are
@@ -372,13 +416,13 @@ func (s *search) adopt(bins []bin) bool {
 // locate finds the bin's packing again and keeps it. The order of the set does
 // not matter to pour, nor does what was asked before.
 func (s *search) locate(b *bin) bool {
-	key := uint64(b.board)
-	b.area = 0
-	for _, i := range b.set {
-		key += s.pieces[i].key
-		b.area += s.pieces[i].area
+	area, key := s.weigh(b.set, b.board)
+	b.area = area
+	found, _ := s.pour(b.set, b.board, key)
+	for t := uint64(1); !found && t <= uint64(s.known[key].tries); t++ {
+		found, _ = s.squeeze(b.set, b.board, key+t)
 	}
-	if !s.pour(b.set, b.board, key) {
+	if !found {
 		return false
 	}
 	b.spots = make([]spot, 0, len(b.set))

@@ -16,7 +16,7 @@ func (s *search) consolidate() {
 		return
 	}
 	if s.known == nil {
-		s.known = make(map[uint64]bool)
+		s.known = make(map[uint64]verdict)
 	}
 	stop := s.steps + max(s.budget/consolidateShare, leastConsolidate)
 	last := &s.best.bins[n-1]

@@ -116,6 +116,9 @@ func pose(panels []Panel, stock []Sheet, r Rules) (*problem, error) {
 	p.pieces = make([]piece, 0, count)
 	p.least = math.Inf(1)
 	kinds := make([]piece, 0, len(panels))
+	// The seed must not be zero: from state n times a constant, mix often
+	// doubles its result when n doubles, and sums of keys would collide.
+	keys := random(0x6a09e667f3bcc909)
 	for i, q := range panels {
 		l, w := onGrid(q.Length)+p.kerf, onGrid(q.Width)+p.kerf
 		pc := piece{l: l, w: w, area: l * w, panel: int32(i), turn: q.Turn && l != w}
@@ -125,7 +128,7 @@ func pose(panels []Panel, stock []Sheet, r Rules) (*problem, error) {
 		if !p.fitsSome(pc) {
 			return nil, p.tooLarge(q, stock)
 		}
-		pc.key = mix(uint64(i) + 1)
+		pc.key = keys.next()
 		for j := range kinds {
 			if kinds[j].l == pc.l && kinds[j].w == pc.w && kinds[j].turn == pc.turn {
 				pc.key = kinds[j].key
