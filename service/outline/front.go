@@ -200,14 +200,20 @@ func (f *front) drop(i int, forced bool) {
 		f.stopped, f.stopEdge = true, -1
 		return
 	}
-	f.sharpen(i)
-	f.sharpen(k)
 	a, b := f.place(i, f.now), f.place(k, f.now)
 	at := a.add(b).times(0.5)
 	u, v := f.dir[p], f.dir[k]
 	if forced {
-		at = a.along(u, b.sub(a).cross(v)/u.cross(v))
+		// Not where the neighbours meet far off: what is left of the edge is then
+		// no trifle, however short.
+		s := b.sub(a).cross(v) / u.cross(v)
+		if math.Abs(s) > forcedReach*f.tol {
+			return
+		}
+		at = a.along(u, s)
 	}
+	f.sharpen(i)
+	f.sharpen(k)
 	f.keep[p] -= f.lost(i, f.now)
 	f.keep[k] -= f.lost(k, f.now)
 	f.rate -= 2 * (f.half[i] + f.half[k])
@@ -232,6 +238,9 @@ func (f *front) dropShort() {
 			f.sharpAt[j] <= f.now && f.sharpAt[f.next[j]] <= f.now; {
 			back := f.prev[j]
 			f.drop(j, true)
+			if f.live[j] {
+				break
+			}
 			j = back
 		}
 	}

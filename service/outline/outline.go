@@ -88,13 +88,17 @@ func New(corners []Corner) (Outline, error) {
 		}
 	}
 	index, err := dropStraight(corners, index, size)
+	flat := math.Abs(area)/2 < sliverTolerance*extent*extent
 	if err != nil {
+		if flat { // a there-and-back line is no spike on a shape
+			err = &DegenerateError{-1, NoArea}
+		}
 		return Outline{}, err
 	}
 	if err := checkTurns(corners, index); err != nil {
 		return Outline{}, err
 	}
-	if math.Abs(area)/2 < sliverTolerance*extent*extent {
+	if flat {
 		return Outline{}, &DegenerateError{-1, NoArea}
 	}
 

@@ -30,6 +30,11 @@ const (
 	// rounding error.
 	sliverTolerance = 1e-9
 
+	// forcedReach is how many times fitTolerance a corner may move when an edge
+	// shorter than twice fitTolerance is dropped ahead of its time: up to a turn
+	// of some 160 degrees between the neighbours.
+	forcedReach = 10
+
 	// parallelTolerance, radians: two edges that turn by pi less this do not
 	// meet at any useful distance (a billion edge lengths off).
 	parallelTolerance = 1e-9
