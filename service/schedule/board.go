@@ -109,7 +109,6 @@ type step struct {
 	mold        int // index in route.molds, or -1
 	after       []int
 	same        []int // earlier steps at the same center
-	kind        int
 	risk        float64
 	riskLabor   int32
 	riskWait    int32
@@ -124,7 +123,8 @@ func clock(origin, t time.Time) (int32, error) {
 	return int32(max(0, s)), nil
 }
 
-func compileRoute(j *Job, s *shop, origin time.Time, kinds map[string]int) (*route, error) {
+// compileRoute numbers a job's molds by mold, everything else by the shop.
+func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*route, error) {
 	order, preds, err := topology(j)
 	if err != nil {
 		return nil, err
@@ -145,7 +145,7 @@ func compileRoute(j *Job, s *shop, origin time.Time, kinds map[string]int) (*rou
 		if !ok {
 			k = len(r.molds)
 			local[key] = k
-			r.molds, r.holds = append(r.molds, s.mold(key)), append(r.holds, false)
+			r.molds, r.holds = append(r.molds, mold(key)), append(r.holds, false)
 		}
 		r.holds[k] = r.holds[k] || holds
 		return k
@@ -159,7 +159,7 @@ func compileRoute(j *Job, s *shop, origin time.Time, kinds map[string]int) (*rou
 		refuse := func(err error, detail string) error {
 			return &OperationError{Job: j.Key, Operation: o.Key, Err: err, Detail: detail}
 		}
-		st := step{operation: i, center: -1, mold: -1, kind: -1}
+		st := step{operation: i, center: -1, mold: -1}
 		for _, f := range []struct {
 			name string
 			from time.Duration
@@ -200,14 +200,6 @@ func compileRoute(j *Job, s *shop, origin time.Time, kinds map[string]int) (*rou
 				st.same = append(st.same, k)
 			}
 		}
-		if kinds != nil {
-			k, ok := kinds[o.Kind]
-			if !ok {
-				k = len(kinds)
-				kinds[o.Kind] = k
-			}
-			st.kind = k
-		}
 		r.steps[at] = st
 	}
 	if labor+wait > maxSeconds {
@@ -243,6 +235,9 @@ type planner struct {
 	bound []int32 // by local mold: earliest first use
 	first []int32 // by local mold: start of the first use, -1 before it
 	last  []int32
+
+	relief relief // what a "what if" leaves out
+	spare  lane   // the post it adds
 }
 
 // place finds the earliest slot of every step, in order, on the free capacity
@@ -256,7 +251,7 @@ func (p *planner) place(b *board, r *route, d []duration) error {
 	p.bound = p.bound[:0]
 	for m, number := range r.molds {
 		free := int32(0)
-		if !r.holds[m] && number < len(b.reserved) {
+		if !r.holds[m] && number < len(b.reserved) && !p.relief.mold {
 			free = b.reserved[number]
 		}
 		p.bound = append(p.bound, free)
@@ -267,7 +262,7 @@ func (p *planner) place(b *board, r *route, d []duration) error {
 		}
 		moved := false
 		for m, number := range r.molds {
-			if p.first[m] < 0 || number >= len(b.molds) {
+			if p.first[m] < 0 || number >= len(b.molds) || p.relief.mold {
 				continue
 			}
 			stays := b.molds[number]
@@ -350,7 +345,7 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 				ready, from = e, int32(k)
 			}
 		}
-		if st.ready > ready {
+		if st.ready > ready && !p.relief.material {
 			ready, from = st.ready, fromMaterial
 		}
 		if st.mold >= 0 && p.bound[st.mold] > ready {
@@ -385,12 +380,20 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 	at, post = -1, -1
 	lanes := b.lanes[st.center]
-	for k := range lanes {
-		s := lanes[k].find(w, n)
+	posts := len(lanes)
+	if p.relief.center == st.center {
+		posts++
+	}
+	for k := range posts {
+		l := &p.spare
+		if k < len(lanes) {
+			l = &lanes[k]
+		}
+		s := l.find(w, n)
 		for i := 0; s >= 0 && i < len(st.same); i++ {
 			o := &p.slots[st.same[i]]
 			if int(o.post) == k && s < o.workEnd && o.work < s+n {
-				s = lanes[k].find(o.workEnd, n)
+				s = l.find(o.workEnd, n)
 				i = -1 // look at all of them again
 			}
 		}

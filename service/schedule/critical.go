@@ -86,27 +86,13 @@ func critical(axes []*axis, j *Job, r *route, slots []slot) Critical {
 	chain(slots, func(i int) {
 		o := &j.Operations[r.steps[i].operation]
 		c.Path = append(c.Path, o.Key)
-		key := func(cause Cause) string {
-			switch cause {
-			case CauseLabor, CauseQueue, CauseClosed:
-				return o.WorkCenter
-			case CauseWait:
-				return o.Kind
-			case CauseMaterial:
-				return o.Key
-			case CauseMold:
-				return o.Mold
-			default:
-				return j.Key
-			}
-		}
 		var a *axis
 		if slots[i].post >= 0 {
 			a = axes[r.steps[i].center]
 		}
 		bill(&slots[i], a, func(cause Cause, t int32) {
 			if t > 0 {
-				sum[Share{Cause: cause, Key: key(cause)}] += int64(t)
+				sum[Share{Cause: cause, Key: causeKey(cause, j, o)}] += int64(t)
 			}
 		})
 	})
@@ -137,4 +123,20 @@ func driver(sorted []Share) Share {
 		return sorted[0]
 	}
 	return Share{}
+}
+
+// causeKey is the key of a share of an operation's time.
+func causeKey(c Cause, j *Job, o *Operation) string {
+	switch c {
+	case CauseLabor, CauseQueue, CauseClosed:
+		return o.WorkCenter
+	case CauseWait:
+		return o.Kind
+	case CauseMaterial:
+		return o.Key
+	case CauseMold:
+		return o.Mold
+	default:
+		return j.Key
+	}
 }

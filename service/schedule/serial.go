@@ -110,7 +110,7 @@ func Serial(jobs []Job, centers []Center, start time.Time, order []int) (Schedul
 		return Schedule{}, fmt.Errorf("serial schedule: %w: start %v", ErrOutOfRange, start)
 	}
 	origin := wholeSecond(start)
-	sh, routes, err := compileJobs(jobs, centers, origin, nil)
+	sh, routes, err := compileJobs(jobs, centers, origin)
 	if err != nil {
 		return Schedule{}, fmt.Errorf("serial schedule: %w", err)
 	}
@@ -162,7 +162,7 @@ func permutation(order []int, n int) error {
 	return nil
 }
 
-func compileJobs(jobs []Job, centers []Center, origin time.Time, kinds map[string]int) (*shop, []*route, error) {
+func compileJobs(jobs []Job, centers []Center, origin time.Time) (*shop, []*route, error) {
 	sh, err := newShop(centers)
 	if err != nil {
 		return nil, nil, err
@@ -182,7 +182,7 @@ func compileJobs(jobs []Job, centers []Center, origin time.Time, kinds map[strin
 			}
 			held[m] = j.Key
 		}
-		if routes[k], err = compileRoute(j, sh, origin, kinds); err != nil {
+		if routes[k], err = compileRoute(j, sh, origin, sh.mold); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -204,7 +204,7 @@ func generate(sh *shop, jobs []Job, routes []*route, durations [][]duration, ord
 		base[k+1] = base[k] + len(jobs[k].Operations)
 	}
 	s := Schedule{Origin: origin, Placements: make([]Placement, base[len(jobs)]), Jobs: make([]Finish, len(jobs))}
-	var p planner
+	p := planner{relief: relief{center: -1}}
 	fresh := func() *board { return newBoard(sh, axes, origin, years, 0) }
 	_, err := p.placeAll(fresh, routes, order, durations, func(k int) {
 		p.report(axes, &jobs[k], routes[k], origin, s.Placements[base[k]:base[k+1]], &s.Jobs[k])

@@ -1,0 +1,127 @@
+package schedule
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+	"math/rand/v2"
+)
+
+// Spread is how durations of one kind of operation scatter about the estimate.
+//
+//	labor = estimate * Factor * exp(Sigma Z)      Z standard normal
+//	wait  = estimate * exp(WaitSigma Z')
+//
+// Factor is learned: the median of actual over estimate.
+type Spread struct {
+	Factor    float64
+	Sigma     float64
+	WaitSigma float64
+}
+
+// Model is the spread of each kind of operation, and of the kinds not listed.
+//
+// Common is the share of the variance of ln labor that all operations of one
+// scenario have together (the weather, a hand missing): 0 leaves operations
+// independent, 1 makes all long or all short together.
+//
+//	Z = sqrt(Common) Z_scenario + sqrt(1 - Common) Z_operation
+type Model struct {
+	Kinds   map[string]Spread
+	Default Spread
+	Common  float64
+}
+
+// MaxSigma bounds the spread: at 2 the upper 5 % take 27 times the median, and
+// nothing can be promised (shop rule).
+const MaxSigma = 2.0
+
+func (m *Model) check() error {
+	if !(m.Common >= 0 && m.Common <= 1) {
+		return fmt.Errorf("model: %w: common share %v is not within 0 to 1", ErrDistribution, m.Common)
+	}
+	for _, k := range sortedKeys(m.Kinds) {
+		if err := m.Kinds[k].check(); err != nil {
+			return fmt.Errorf("model: kind %q: %w", k, err)
+		}
+	}
+	if err := m.Default.check(); err != nil {
+		return fmt.Errorf("model: default: %w", err)
+	}
+	return nil
+}
+
+func (s Spread) check() error {
+	if !(s.Factor > 0) || math.IsInf(s.Factor, 0) {
+		return fmt.Errorf("%w: factor %v is not above 0", ErrDistribution, s.Factor)
+	}
+	if !(s.Sigma >= 0 && s.Sigma <= MaxSigma) || !(s.WaitSigma >= 0 && s.WaitSigma <= MaxSigma) {
+		return fmt.Errorf("%w: sigma %v or wait sigma %v is not within 0 to %v", ErrDistribution, s.Sigma, s.WaitSigma, MaxSigma)
+	}
+	return nil
+}
+
+func (m *Model) spread(kind string) Spread {
+	if s, ok := m.Kinds[kind]; ok {
+		return s
+	}
+	return m.Default
+}
+
+// sampler draws the durations of one route.
+type sampler struct {
+	steps []drawn
+}
+
+type drawn struct {
+	labor, wait          float64 // medians, seconds
+	own, common, waiting float64 // multipliers of the normals
+	risk                 float64
+	riskLabor, riskWait  float64
+}
+
+func newSampler(j *Job, r *route, m *Model) *sampler {
+	s := &sampler{steps: make([]drawn, len(r.steps))}
+	for i := range r.steps {
+		st := &r.steps[i]
+		k := m.spread(j.Operations[st.operation].Kind)
+		s.steps[i] = drawn{
+			labor: float64(st.labor) * k.Factor, wait: float64(st.wait),
+			own: k.Sigma * math.Sqrt(1-m.Common), common: k.Sigma * math.Sqrt(m.Common), waiting: k.WaitSigma,
+			risk: st.risk, riskLabor: float64(st.riskLabor) * k.Factor, riskWait: float64(st.riskWait),
+		}
+	}
+	return s
+}
+
+// draw fills d with the durations of one scenario. Only what scatters costs a
+// draw; durations round up to whole seconds.
+func (s *sampler) draw(rng *rand.Rand, common float64, d []duration) {
+	for i := range s.steps {
+		k := &s.steps[i]
+		labor, wait := k.labor, k.wait
+		if k.risk > 0 && rng.Float64() < k.risk {
+			labor, wait = labor+k.riskLabor, wait+k.riskWait
+		}
+		if labor > 0 {
+			if k.own > 0 {
+				labor *= math.Exp(k.own*rng.NormFloat64() + k.common*common)
+			} else if k.common > 0 {
+				labor *= math.Exp(k.common * common)
+			}
+		}
+		if wait > 0 && k.waiting > 0 {
+			wait *= math.Exp(k.waiting * rng.NormFloat64())
+		}
+		d[i] = duration{ceiling(labor), ceiling(wait)}
+	}
+}
+
+func ceiling(s float64) int32 { return int32(math.Ceil(min(s, maxSeconds))) }
+
+// streams are the independent generators of the scenarios of a seed: a root
+// generator from the seed's 32 bytes gives each stream its own state.
+func streams(seed [32]byte) *rand.PCG {
+	w := func(i int) uint64 { return binary.LittleEndian.Uint64(seed[8*i:]) }
+	return rand.NewPCG(w(0)^w(2), w(1)^w(3))
+}
