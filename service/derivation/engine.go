@@ -96,7 +96,11 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	if !out.Makeable() {
 		return out, nil
 	}
-	var err error
+	err := s.geometry.Measure(&s.config)
+	if err != nil {
+		return out, fmt.Errorf("surfaces: %w", err)
+	}
+	out.Geometry = s.geometry
 	if out.Molds, err = tooling.Molds(&s.config, s.geometry, e.docs, e.stacker); err != nil {
 		return out, fmt.Errorf("molds: %w", err)
 	}
@@ -139,17 +143,24 @@ type state struct {
 	geometry part.Geometry
 	lid      Laminate
 	receiver Laminate
+	choice   []finding.Finding // on the choice of laminates alone
 	findings []finding.Finding
 }
 
 // rule completes nothing and solves nothing: it says what the rules say of c.
 func (e *Engine) rule(c *part.Configuration) state {
 	s := state{config: *c}
+	s.lid, s.receiver, s.choice = choose(c, e.docs)
+	return e.shape(c, s)
+}
+
+// shape rules on everything that follows the choice of laminates.
+func (e *Engine) shape(c *part.Configuration, s state) state {
 	var list []finding.Finding
-	s.lid, s.receiver, list = choose(c, e.docs)
-	s.findings = append(s.findings, list...)
+	s.config = *c
+	s.findings = append([]finding.Finding(nil), s.choice...)
 	t := part.Thicknesses{Receiver: s.receiver.SkirtThickness, Skirt: s.lid.SkirtThickness, Panel: s.lid.Thickness}
-	s.geometry, list, _ = part.Resolve(c, t, e.sizes)
+	s.geometry, list = part.Resolve(c, t, e.sizes)
 	s.findings = append(s.findings, list...)
 	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
 	s.findings = append(s.findings, ruleHardware(c, e.docs)...)
@@ -241,13 +252,21 @@ func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer strin
 }
 
 // mends reports whether f is gone from what the rules say of c, and no error has
-// come that was not there before.
+// come that was not there before. Where the change lets the shape stand further
+// than it did, errors of rules that could not be asked before do not count.
 func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding) bool {
-	for _, now := range e.rule(c).findings {
+	after := before
+	if c.Laminated(&before.config) {
+		after = e.shape(c, before)
+	} else {
+		after = e.rule(c)
+	}
+	further := after.geometry.Stage > before.geometry.Stage
+	for _, now := range after.findings {
 		if finding.Same(now, f) {
 			return false
 		}
-		if now.Severity != finding.Error {
+		if now.Severity != finding.Error || further {
 			continue
 		}
 		known := false
@@ -261,7 +280,7 @@ func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding) b
 			return false
 		}
 	}
-	return true
+	return after.geometry.Stage >= before.geometry.Stage
 }
 
 // How far and how finely a mend is searched.

@@ -93,15 +93,19 @@ func ruleFit(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
 		f := finding.Finding{
 			Code: "seal.skirt_off_seat", Severity: finding.Caution, Pointer: "/lid/land_width",
 			Measured: quantity.Length(g.SeatCover), Limit: width,
-			Mends: []finding.Mend{
-				finding.Seek("/lid/land_width", quantity.Up),
-				finding.Seek(atRoot, quantity.Down),
-				finding.Seek("/lid/gap", quantity.Down),
-				finding.Seek("/lid/gap", quantity.Up),
-			},
 			Source: "geometry: the lid bears with its skirt's foot",
 		}.Say("The lid's foot, %v of laminate and %v of land, bears on %v of the ledge's flat; the seal is %v wide.",
 			quantity.Length(t.Skirt), quantity.Length(c.Lid.LandWidth), quantity.Length(g.SeatCover), width)
+		// With the flat wide enough, what the foot lacks is land:
+		//
+		//	min(foot, flat) - (foot - t_l - land) = seal width
+		if land := c.Seal.Width - math.Min(footOuter, flatOuter) + footOuter - t.Skirt; math.Min(footOuter, flatOuter)-c.Seal.Width >= flatInner-measureSlack {
+			f.Mends = append(f.Mends, finding.AtLeast("/lid/land_width", quantity.Length(land)))
+		}
+		if t.Skirt+c.Lid.LandWidth >= c.Seal.Width {
+			// The foot is wide enough, it only stands in the wrong place.
+			f.Mends = append(f.Mends, finding.Seek(atRoot, quantity.Down), finding.Seek("/lid/gap", quantity.Down), finding.Seek("/lid/gap", quantity.Up))
+		}
 		if g.SeatCover >= narrowestSeal {
 			f.Mends = append(f.Mends, finding.AtMost("/seal/width", quantity.Length(g.SeatCover)))
 		}

@@ -194,6 +194,7 @@ func resolveFlushLedge(c *Configuration, o outline.Outline, t Thicknesses) (Geom
 		}
 		return g, append(list, f)
 	}
+	g.Stage = StageRecess
 	out, rounded, faults := outlines(c, r0, t)
 	g.Outlines, g.TrunkRounded = out, rounded
 	list = append(list, faults...)
@@ -210,6 +211,7 @@ func resolveFlushLedge(c *Configuration, o outline.Outline, t Thicknesses) (Geom
 	if len(list) > 0 {
 		return g, list
 	}
+	g.Stage = StageOutlines
 	if g.ReceiverProfile, err = c.ReceiverSection(); err != nil {
 		f := radiusFault(err)
 		if f.Pointer == atRoot || f.Pointer == atEdge {
@@ -228,18 +230,29 @@ func resolveFlushLedge(c *Configuration, o outline.Outline, t Thicknesses) (Geom
 	if len(list) > 0 {
 		return g, list
 	}
-	if g.Receiver, err = c.ReceiverSurface(g, 0, 0); err != nil {
-		list = append(list, radiusFault(err))
-	}
-	if g.Lid, err = c.LidSurface(g, g.SkirtHeight, 0, 0); err != nil {
+	g.Stage = StageSections
+	// The top edge radius must leave a flat inside it.
+	if inset, most := -g.LidProfile.Vertices()[0].At.N-c.Lid.Gap, g.Outlines.Lid.MaxInset(); inset >= most {
 		list = append(list, finding.Finding{
 			Code: "lid.edge_radius_too_large", Severity: finding.Error, Pointer: atTop,
-			Measured: quantity.Length(c.Lid.EdgeRadius), Limit: quantity.Length(g.Outlines.Lid.MaxInset() / tangent(90+c.Lid.Draft)),
+			Measured: quantity.Length(c.Lid.EdgeRadius), Limit: quantity.Length(math.Max(0, most-ringLeg) / tangent(90+c.Lid.Draft)),
 			Mends:  []finding.Mend{finding.Seek(atTop, quantity.Down)},
 			Source: "geometry: the top edge radius must leave a flat",
 		}.Say("The top edge radius of %v leaves no flat on a lid this small.", quantity.Length(c.Lid.EdgeRadius)))
 	}
 	return g, list
+}
+
+// Measure sweeps both surfaces of a hatch whose sections stand.
+func (g *Geometry) Measure(c *Configuration) error {
+	var err error
+	if g.Receiver, err = c.ReceiverSurface(*g, 0, 0); err != nil {
+		return fmt.Errorf("receiver: %w", err)
+	}
+	if g.Lid, err = c.LidSurface(*g, g.SkirtHeight, 0, 0); err != nil {
+		return fmt.Errorf("lid: %w", err)
+	}
+	return nil
 }
 
 // ReceiverSurface sweeps the receiver: flange, edge radius, wall, root radius and

@@ -38,8 +38,22 @@ type Surface struct {
 	EnclosedVolume float64
 }
 
+// Stage says how far a hatch's shape stands: a rule that fails hides those of
+// later stages.
+type Stage int
+
+// The stages, each with what stands.
+const (
+	StageNone     Stage = iota
+	StageRecess         // R0
+	StageOutlines       // every plan outline
+	StageSections       // both sections
+	StageWhole          // the fit is measured, every rule was asked
+)
+
 // Geometry is one hatch's shape in numbers.
 type Geometry struct {
+	Stage    Stage
 	Outlines Outlines
 	// ReceiverProfile and LidProfile are the sections about R0.
 	ReceiverProfile profile.Profile

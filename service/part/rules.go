@@ -182,25 +182,26 @@ func ruleDraft(pointer string, draft, height float64) []finding.Finding {
 }
 
 // Resolve turns a completed configuration into its geometry and everything the
-// rules of shape, fit and receiver say of it. Where the outlines or sections do
-// not stand the geometry is incomplete and ok is false.
-func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []finding.Finding, ok bool) {
+// rules of shape, fit and receiver say of it; g.Stage says how far it stands. The
+// surfaces are left to Geometry.Measure.
+func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []finding.Finding) {
 	o, list := c.Outline.Curve()
 	if len(list) > 0 {
-		return g, list, false
+		return g, list
 	}
 	g, list = resolveFlushLedge(c, o, t)
-	if !g.Outlines.Recess.IsZero() {
+	if g.Stage >= StageRecess {
 		list = append(list, ruleSize(c, &g, s)...)
 	}
-	if g.Receiver.Area == 0 || g.Lid.Area == 0 {
-		return g, list, false
+	if g.Stage < StageSections {
+		return g, list
 	}
 	var err error
 	if g.Fit, err = fit(c, g); err != nil {
-		return g, append(list, radiusFault(err)), false
+		return g, append(list, radiusFault(err))
 	}
 	list = append(list, ruleFit(c, &g, t)...)
 	list = append(list, ruleReceiver(c, &g, t)...)
-	return g, list, true
+	g.Stage = StageWhole
+	return g, list
 }

@@ -16,6 +16,12 @@ func (c Configuration) Clone() Configuration {
 	return c
 }
 
+// Laminated reports whether c and d ask for the same laminates and gelcoat.
+func (c *Configuration) Laminated(d *Configuration) bool {
+	return c.Laminate.Resin == d.Laminate.Resin && c.Laminate.Schedule == d.Laminate.Schedule && c.Gelcoat == d.Gelcoat && c.Lid.Core == d.Lid.Core &&
+		slices.Equal(c.Laminate.Lid, d.Laminate.Lid) && slices.Equal(c.Laminate.Receiver, d.Laminate.Receiver)
+}
+
 // Number returns the number at pointer, in mm or the parameter's unit.
 func (c *Configuration) Number(pointer string) (float64, bool) {
 	if p := At(pointer); p != nil && p.IsNumber() {
