@@ -1,0 +1,283 @@
+package storetest
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// What never changes cannot be changed past the queries either.
+func testNeverChanges(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	shop := store.ShopScope()
+	want := configuration(1, nil)
+	must(t, s.Configurations().Insert(ctx, shop, want))
+	doc, err := s.ShopDocuments().Put(ctx, shop, record.ShopDocument{Kind: "profile", Body: []byte("{}"), CreatedAt: at(0)}, 0)
+	must(t, err)
+	for _, statement := range []string{
+		"update configurations set verdict = 'x'",
+		"update configuration_documents set completed = '{}'",
+		"update shop_documents set body = '[]'",
+	} {
+		_, err := h.Raw(ctx, s, shop, statement)
+		expect(t, statement, err, store.ErrInvalid)
+	}
+	got, err := s.Configurations().Get(ctx, shop, want.ID)
+	must(t, err)
+	same(t, "configuration", got, want)
+	latest, err := s.ShopDocuments().Latest(ctx, "profile")
+	must(t, err)
+	same(t, "document", latest, doc)
+}
+
+// Both engines refuse the same records, and leave nothing behind.
+func testInvalid(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	a, _ := withDealers(t, s)
+	shop := store.ShopScope()
+	long := strings.Repeat("x", 1001)
+	for what, change := range map[string]func(*record.Dealer){
+		"no id": func(d *record.Dealer) { d.ID = uuid.Nil }, "no name": func(d *record.Dealer) { d.Name = "" },
+		"NUL": func(d *record.Dealer) { d.Name = "a\x00b" }, "not UTF-8": func(d *record.Dealer) { d.Email = "\xff" },
+		"long": func(d *record.Dealer) { d.Name = long }, "no time": func(d *record.Dealer) { d.CreatedAt = time.Time{} },
+		"far time": func(d *record.Dealer) { d.CreatedAt = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC) },
+	} {
+		d := dealer(10)
+		change(&d)
+		expect(t, "dealer: "+what, s.Dealers().Insert(ctx, shop, d), store.ErrInvalid)
+	}
+	for what, change := range map[string]func(*record.Key){
+		"no id": func(k *record.Key) { k.ID = uuid.Nil }, "no hash": func(k *record.Key) { k.Hash = nil },
+		"short hash": func(k *record.Key) { k.Hash = k.Hash[:31] }, "no role": func(k *record.Key) { k.Role = "" },
+		"another role": func(k *record.Key) { k.Role = "root" }, "a shop key of a dealer": func(k *record.Key) { k.Role = record.RoleShop },
+		"a dealer key of nobody": func(k *record.Key) { k.DealerID = nil }, "NUL": func(k *record.Key) { k.Name = "\x00" },
+		"early expiry": func(k *record.Key) { k.ExpiresAt = ptr(time.Date(1969, 1, 1, 0, 0, 0, 0, time.UTC)) },
+	} {
+		k := key(10, a)
+		change(&k)
+		expect(t, "key: "+what, s.Keys().Insert(ctx, shop, k), store.ErrInvalid)
+	}
+	for what, change := range map[string]func(*record.Configuration){
+		"no id": func(c *record.Configuration) { c.ID = uuid.Nil }, "no digest": func(c *record.Configuration) { c.Digest = "" },
+		"no completed": func(c *record.Configuration) { c.Completed = nil }, "no schema version": func(c *record.Configuration) { c.SchemaVersion = 0 },
+		"supersedes itself": func(c *record.Configuration) { c.Supersedes = &c.ID }, "long reference": func(c *record.Configuration) { c.Reference = long },
+		"not UTF-8": func(c *record.Configuration) { c.Requested = []byte("\"\xc3\"") }, "NUL": func(c *record.Configuration) { c.Derivation = []byte("\x00") },
+	} {
+		c := configuration(10, a)
+		change(&c)
+		expect(t, "configuration: "+what, s.Configurations().Insert(ctx, shop, c), store.ErrInvalid)
+	}
+	for what, d := range map[string]record.ShopDocument{
+		"no kind": {Body: []byte("{}"), CreatedAt: at(0)}, "no body": {Kind: "k", CreatedAt: at(0)}, "no time": {Kind: "k", Body: []byte("{}")},
+	} {
+		_, err := s.ShopDocuments().Put(ctx, shop, d, 0)
+		expect(t, "shop document: "+what, err, store.ErrInvalid)
+	}
+	for what, change := range map[string]func(*record.IdempotencyClaim){
+		"no key": func(c *record.IdempotencyClaim) { c.Key = "" }, "long key": func(c *record.IdempotencyClaim) { c.Key = long[:256] },
+		"no token": func(c *record.IdempotencyClaim) { c.Token = uuid.Nil }, "no hash": func(c *record.IdempotencyClaim) { c.BodyHash = nil },
+		"expired": func(c *record.IdempotencyClaim) { c.ExpiresAt = c.CreatedAt },
+	} {
+		c := claim(10)
+		change(&c)
+		_, err := s.Idempotency().Begin(ctx, shop, c)
+		expect(t, "claim: "+what, err, store.ErrInvalid)
+	}
+	for n := 10; n < 12; n++ {
+		if got := written(t, s, n); got != 0 {
+			t.Errorf("%d of the refused records were kept", got)
+		}
+	}
+	dealers, err := s.Dealers().List(ctx, shop, store.Page{})
+	must(t, err)
+	same(t, "dealers", len(dealers.Items), 2)
+}
+
+// Documents and bodies come back byte for byte, whatever is in them and however
+// long they are.
+func testByteForByte(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	shop := store.ShopScope()
+	random := rand.New(rand.NewPCG(3, 4))
+	noise := make([]byte, 1<<20)
+	for i := range noise {
+		noise[i] = byte(random.Uint32())
+	}
+	for n, text := range []string{
+		`{"a":1.0,"a":2e-7, "b":"it's \"\\ \u0000 $1 $$ ? :x %s"}`, "{}\n\n\t ", `"'; drop table dealers; --"`, `"\x00 E'\\'"`,
+		`"Søn ⚓ 🛥 é é ﬁ` + "\u2028\u200b\ufeff" + `"`, `"` + strings.Repeat("0123456789abcdef", 1<<16) + `"`,
+		fmt.Sprintf(`"%x"`, noise),
+	} {
+		c := configuration(10+n, nil)
+		c.Requested, c.Completed, c.Derivation = []byte(text), []byte(text+" "), []byte(text)
+		c.Name, c.Reference = "it's \\ $1 ? ⚓", "'; --"
+		must(t, s.Configurations().Insert(ctx, shop, c))
+		got, err := s.Configurations().Get(ctx, shop, c.ID)
+		must(t, err)
+		if !bytes.Equal(got.Requested, c.Requested) || !bytes.Equal(got.Completed, c.Completed) || !bytes.Equal(got.Derivation, c.Derivation) {
+			t.Errorf("document %d of %d bytes changed", n, len(text))
+		}
+		got.Requested, got.Completed, got.Derivation = c.Requested, c.Completed, c.Derivation
+		same(t, "the rest", got, c)
+		doc, err := s.ShopDocuments().Put(ctx, shop, record.ShopDocument{Kind: "profile", Body: []byte(text), CreatedAt: at(n)}, n)
+		must(t, err)
+		latest, err := s.ShopDocuments().Latest(ctx, "profile")
+		must(t, err)
+		if !bytes.Equal(latest.Body, doc.Body) || string(doc.Body) != text {
+			t.Errorf("shop document %d changed", n)
+		}
+	}
+	for n, body := range [][]byte{noise, {}, {0}, []byte(`\x00`), []byte("'\\")} {
+		c := claim(100 + n)
+		c.Key = fmt.Sprintf("it's \\x $1 %d", n)
+		_, err := s.Idempotency().Begin(ctx, shop, c)
+		must(t, err)
+		a := answer()
+		a.Body = body
+		must(t, s.Idempotency().Finish(ctx, shop, c.Key, c.Token, a))
+		begun, err := s.Idempotency().Begin(ctx, shop, c)
+		must(t, err)
+		if begun.Outcome != store.Stored || !bytes.Equal(begun.Record.Answer.Body, body) {
+			t.Errorf("answer %d: %v, %d bytes of %d", n, begun.Outcome, len(begun.Record.Answer.Body), len(body))
+		}
+	}
+	// Times lose what is below the millisecond and come back in UTC.
+	d := dealer(1)
+	d.CreatedAt = time.Date(2027, 7, 1, 12, 0, 0, 123_999_999, time.FixedZone("", -5*3600))
+	must(t, s.Dealers().Insert(ctx, shop, d))
+	got, err := s.Dealers().Get(ctx, shop, d.ID)
+	must(t, err)
+	same(t, "time", got.CreatedAt, time.Date(2027, 7, 1, 17, 0, 0, 123_000_000, time.UTC))
+}
+
+// What was written is there for whoever opens the store next.
+func testKept(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	must(t, writes(ctx, s, 1))
+	want, err := s.Configurations().Get(ctx, store.ShopScope(), uid(1))
+	must(t, err)
+	next := h.Reopen(t, s)
+	must(t, s.Close())
+	if n := written(t, next, 1); n != 4 {
+		t.Errorf("%d of 4 are there", n)
+	}
+	got, err := next.Configurations().Get(ctx, store.ShopScope(), uid(1))
+	must(t, err)
+	same(t, "configuration", got, want)
+	must(t, writes(ctx, next, 2))
+}
+
+// The migrations one at a time, with records written as soon as their tables are
+// there: the later ones keep them.
+func testMigrations(t *testing.T, h Harness) {
+	s, ctx := h.Empty(t), t.Context()
+	shop := store.ShopScope()
+	d, k, c := dealer(1), key(1, ptr(uid(1))), configuration(1, ptr(uid(1)))
+	var doc record.ShopDocument
+	after := []struct {
+		write, check func() error
+	}{
+		{ // 1: dealers and keys
+			func() error {
+				if err := s.Dealers().Insert(ctx, shop, d); err != nil {
+					return err
+				}
+				return s.Keys().Insert(ctx, shop, k)
+			},
+			func() error {
+				got, err := s.Dealers().Get(ctx, shop, d.ID)
+				same(t, "dealer", got, d)
+				if err != nil {
+					return err
+				}
+				gotKey, err := s.Keys().ByHash(ctx, k.Hash)
+				same(t, "key", gotKey, k)
+				return err
+			},
+		},
+		{ // 2: configurations
+			func() error { return s.Configurations().Insert(ctx, shop, c) },
+			func() error {
+				got, err := s.Configurations().Get(ctx, shop, c.ID)
+				same(t, "configuration", got, c)
+				return err
+			},
+		},
+		{ // 3: shop documents
+			func() (err error) {
+				doc, err = s.ShopDocuments().Put(ctx, shop, record.ShopDocument{Kind: "profile", Body: []byte("{}"), CreatedAt: at(0)}, 0)
+				return err
+			},
+			func() error {
+				got, err := s.ShopDocuments().Latest(ctx, "profile")
+				same(t, "shop document", got, doc)
+				return err
+			},
+		},
+		{ // 4: idempotency keys
+			func() error { _, err := s.Idempotency().Begin(ctx, shop, claim(1)); return err },
+			func() error {
+				got, err := s.Idempotency().Begin(ctx, shop, claim(2))
+				same(t, "outcome", got.Outcome, store.Running)
+				return err
+			},
+		},
+	}
+	_, newest, err := s.Version(ctx)
+	must(t, err)
+	if newest != int64(len(after)) {
+		t.Fatalf("%d migrations, and records for %d of them: add to this test", newest, len(after))
+	}
+	for n := range after {
+		current, _, err := s.Version(ctx)
+		must(t, err)
+		same(t, "version", current, int64(n))
+		if err := after[n].write(); err == nil {
+			t.Errorf("before migration %d its records could be written", n+1)
+		}
+		applied, err := s.MigrateTo(ctx, int64(n+1))
+		must(t, err)
+		same(t, "applied", applied, []int64{int64(n + 1)})
+		must(t, after[n].write())
+		for _, earlier := range after[:n+1] {
+			must(t, earlier.check())
+		}
+	}
+	applied, err := s.Migrate(ctx)
+	must(t, err)
+	if len(applied) != 0 {
+		t.Errorf("a second Migrate applied %v", applied)
+	}
+	current, newest, err := s.Version(ctx)
+	must(t, err)
+	same(t, "version", current, newest)
+}
+
+// Several migrators at once, through two openings: each migration is applied once.
+func testMigrationRace(t *testing.T, h Harness) {
+	s, ctx := h.Empty(t), t.Context()
+	stores := []store.Store{s, h.Reopen(t, s)}
+	var applied atomic.Int32
+	all(4, func(n int) {
+		got, err := stores[n%2].Migrate(ctx)
+		if err != nil {
+			t.Errorf("migrator %d: %v", n, err)
+		}
+		applied.Add(int32(len(got)))
+	})
+	current, newest, err := s.Version(ctx)
+	must(t, err)
+	if current != newest || int64(applied.Load()) != newest {
+		t.Errorf("version %d of %d after %d migrations", current, newest, applied.Load())
+	}
+	must(t, writes(ctx, s, 1))
+}
