@@ -1,9 +1,6 @@
 package outline
 
-import (
-	"errors"
-	"math"
-)
+import "math"
 
 // Offset returns o with every edge moved d, mm, along its outward normal (d
 // negative: inward) and every radius changed to max(r + d, 0). Corners whose
@@ -89,14 +86,4 @@ func (o Outline) MaxInset() float64 {
 	f := newFront(o)
 	f.run(math.Inf(1))
 	return f.now
-}
-
-// IsCollapse reports whether err says that an inset was too large, and the
-// largest that works.
-func IsCollapse(err error) (largest float64, ok bool) {
-	var c *CollapseError
-	if errors.As(err, &c) {
-		return c.Largest, true
-	}
-	return 0, false
 }

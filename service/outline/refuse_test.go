@@ -212,3 +212,42 @@ func TestQuarterTurnsAreExact(t *testing.T) {
 		t.Errorf("%v, %v", o, q)
 	}
 }
+
+// Messages say what was asked for and what would do instead.
+func TestMessages(t *testing.T) {
+	small := must(t)(outline.Rectangle(100, 60, 10))
+	for _, k := range []struct {
+		run  func() error
+		want []string
+	}{
+		{func() error { _, err := outline.Rectangle(100, 60, 31); return err }, []string{"31 mm", "30 mm"}},
+		{func() error {
+			_, err := outline.New([]outline.Corner{c(0, 0, 31), c(40, 0, 0), c(0, 30, 0)})
+			return err
+		}, []string{"31 mm", "corner 0", "30 mm"}},
+		{func() error {
+			_, err := outline.New([]outline.Corner{c(0, 0, 0), c(40, 0, 0), c(10, 10, 0), c(0, 40, 0)})
+			return err
+		}, []string{"corner 2", "(10, 10)", "convex"}},
+		{func() error { _, err := small.Offset(-31); return err }, []string{"31 mm", "30 mm"}},
+		{func() error {
+			_, err := must(t)(outline.New([]outline.Corner{c(0, 0, 0), c(100, 0, 10), c(100, 30, 20), c(0, 30, 0)})).Offset(-12)
+			return err
+		}, []string{"12 mm", "edge 1", "10 mm"}},
+		{func() error { _, err := outline.New(nil); return err }, []string{"three corners"}},
+		{func() error { _, err := outline.Circle(-4); return err }, []string{"diameter -4"}},
+		{func() error { _, err := outline.Dee(10, 60, 0); return err }, []string{"dee", "30 mm", "10 mm"}},
+		{func() error { _, err := outline.Parse("outline(0 0 q)"); return err }, []string{"byte 12", `";"`}},
+	} {
+		err := k.run()
+		if err == nil {
+			t.Errorf("no error; want one with %q", k.want)
+			continue
+		}
+		for _, w := range k.want {
+			if !strings.Contains(err.Error(), w) {
+				t.Errorf("%q does not say %q", err, w)
+			}
+		}
+	}
+}

@@ -3,6 +3,7 @@ package profile_test
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"hatchwright/service/outline"
@@ -241,6 +242,94 @@ func TestNAt(t *testing.T) {
 		}
 		for i := range got {
 			near(t, "n", got[i], c.want[i], 1e-13)
+		}
+	}
+}
+
+// Steps within the range count with the offset on either side of them, and which
+// way a path runs does not matter.
+func TestClearancePastSteps(t *testing.T) {
+	stepped := mustProfile(t, v(0, 0, 0, ""), v(0, 10, 0, ""), v(-6, 10, 0, ""), v(-6, 30, 0, ""))
+	upward := mustProfile(t, v(-6, 30, 0, ""), v(-6, 10, 0, ""), v(0, 10, 0, ""), v(0, 0, 0, ""))
+	inner := mustProfile(t, v(-8, 0, 0, ""), v(-4, 10, 0, ""), v(-20, 10, 0, ""), v(-20, 30, 0, ""))
+	for _, outer := range []profile.Profile{stepped, upward} {
+		// Down to the step: 0 - (-4). Past it the step itself is no wall, and just
+		// below it there are 14.
+		clear, at, err := profile.LeastHorizontalClearance(outer, inner, 0, 30)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "clear", clear, 4, 1e-14)
+		near(t, "at", at, 10, 1e-14)
+		if clear, at, err = profile.LeastHorizontalClearance(outer, inner, 10, 30); err != nil {
+			t.Fatal(err)
+		}
+		near(t, "below the step", clear, 14, 1e-14)
+		near(t, "at", at, 10, 1e-14)
+	}
+}
+
+func TestTranslate(t *testing.T) {
+	p, err := recess().Translate(5, -2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := p.NAt(10), recess().NAt(12)
+	if len(a) != 1 || len(b) != 1 || a[0] != b[0]+5 {
+		t.Errorf("%v and %v", a, b)
+	}
+	near(t, "length", p.Length(), recess().Length(), 1e-14)
+	if _, err := p.Translate(math.NaN(), 0); !errors.As(err, new(*profile.DegenerateError)) {
+		t.Errorf("moved by NaN: %v", err)
+	}
+}
+
+// Chords of the samples keep their distance from the path.
+func TestSample(t *testing.T) {
+	o := mustOutline(t)(outline.Rectangle(300, 200, 60))
+	p := recess()
+	want, err := profile.SweptArea(o, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pts := p.Sample(1e-4)
+	got := 0.0
+	for i := 1; i < len(pts); i++ {
+		a, b := pts[i-1], pts[i]
+		l, err := o.PerimeterAt((a.N + b.N) / 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got += l * math.Hypot(a.N-b.N, a.Z-b.Z)
+	}
+	// Chords are shorter than arcs by about 8 e/(3 r) of them.
+	near(t, "area of the sampled strip", got, want, 1e-4)
+	if n := len(pts); n < 100 || n > 500 {
+		t.Errorf("%d points", n)
+	}
+}
+
+// Messages say which vertex, what was asked for and what would do instead.
+func TestMessages(t *testing.T) {
+	wall := mustProfile(t, v(0, 0, 0, ""), v(0, 20, 0, ""))
+	hook := mustProfile(t, v(-5, 0, 0, ""), v(-5, 20, 0, ""), v(-9, 20, 0, ""), v(-9, 10, 0, ""))
+	_, tooLarge := profile.New([]profile.Vertex{v(0, 0, 0, ""), v(0, 19, 15, "root"), v(-14, 19, 0, "")})
+	_, back := profile.New([]profile.Vertex{v(0, 0, 0, ""), v(0, 9, 0, "foot"), v(0, 1, 0, "")})
+	_, _, short := profile.LeastHorizontalClearance(wall, wall, 0, 21)
+	_, _, over := profile.LeastHorizontalClearance(wall, hook, 0, 20)
+	for _, k := range []struct {
+		err  error
+		want []string
+	}{
+		{tooLarge, []string{`"root"`, "15 mm", "14 mm"}},
+		{back, []string{`"foot"`, "back"}},
+		{short, []string{"outer", "0 to 20", "0 to 21"}},
+		{over, []string{"inner", "10 mm"}},
+	} {
+		for _, w := range k.want {
+			if k.err == nil || !strings.Contains(k.err.Error(), w) {
+				t.Errorf("%v does not say %q", k.err, w)
+			}
 		}
 	}
 }
