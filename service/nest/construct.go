@@ -74,8 +74,7 @@ func newPacker(p *problem) *packer {
 	}
 }
 
-// put finds the best free rectangle for piece i, puts the piece in its lower
-// left corner and splits what remains. It reports whether there was room.
+// put lays piece i in the best free rectangle and reports whether there was one.
 func (k *packer) put(i int32, r recipe) bool {
 	pc := &k.pieces[i]
 	best, turned := -1, false
@@ -102,17 +101,24 @@ func (k *packer) put(i int32, r recipe) bool {
 	if best < 0 {
 		return false
 	}
-	f := k.frees[best]
-	k.frees[best] = k.frees[len(k.frees)-1]
+	k.lay(i, best, turned, r.split)
+	return true
+}
+
+// lay puts piece i in the lower left corner of free rectangle at and splits what
+// remains; parts too narrow for any piece are dropped.
+func (k *packer) lay(i int32, at int, turned bool, how split) {
+	f := k.frees[at]
+	k.frees[at] = k.frees[len(k.frees)-1]
 	k.frees = k.frees[:len(k.frees)-1]
-	l, w := pc.l, pc.w
+	l, w := k.pieces[i].l, k.pieces[i].w
 	if turned {
 		l, w = w, l
 	}
 	k.spots[i] = spot{f.x, f.y, f.bin, turned}
 	dl, dw := f.l-l, f.w-w
 	var flat bool
-	switch r.split {
+	switch how {
 	case shortRest:
 		flat = dl < dw
 	case longRest:
@@ -134,7 +140,6 @@ func (k *packer) put(i int32, r recipe) bool {
 	if b.l >= k.least && b.w >= k.least {
 		k.frees = append(k.frees, b)
 	}
-	return true
 }
 
 // grade is the figure to make small; dl and dw remain beside the piece in f.

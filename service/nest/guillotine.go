@@ -39,6 +39,7 @@ func Guillotine(panels []Panel, stock []Sheet, r Rules) (Plan, error) {
 		case s.decide():
 			plan.Bound = len(s.best.bins)
 		default:
+			s.inSequence(plan.Bound)
 			s.improve(plan.Bound)
 		}
 	}
