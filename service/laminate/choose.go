@@ -141,6 +141,7 @@ type search struct {
 	// needs of the bound
 	needEI, needSag, needShear float64
 	maxE, minE, maxStrain      float64
+	minET                      float64
 	best                       float64
 	bestCounts                 []int
 	bestBarrier, bestCore      int
@@ -150,6 +151,7 @@ type search struct {
 	core           *coreFast
 	order          []int // items by worth
 	restT, restEA  []float64
+	spacer         []float64 // cheapest ply that is not woven, from order[k] on
 	stepT, stepEA  []float64
 	counts         []int
 	layers         []layerFast
@@ -165,8 +167,13 @@ type search struct {
 //
 //	T <= T0 + min(R r_T, n t_max),  EA <= EA0 + min(R r_EA, n ea_max)
 //	solid:    EI <= Emax T³/12 - (Emax - Emin) c³/12, c = (Emax T - EA)/(Emax - Emin)   stiffest plies outside
-//	sandwich: EI <= EA T²/4,  S <= G (tc + skins/2)²/tc,  tau >= V/T
+//	sandwich: EI <= EA T²/4,  S <= G (tc + skins/2)²/tc
+//	          tau = V/(d + (EIo + EIi)(1/EAo + 1/EAi)/d) with tc <= d <= T between the middles of the skins, their
+//	          own EI <= EA t²/4, so tau >= V/max(tc + K/tc, T + K/T), K = (to² (1 + EAo/EAi) + 2 ti²)/4
 //	strength: some face lies T/2 or more from the neutral axis: M T/(2 EI) <= largest allowed strain
+//
+//	woven:    W pieces of woven roving apart need W - 1 other plies between them, which cost at least the
+//	          cheapest of those still open
 //
 // Each is necessary for a stack to pass and grows with T and EA, so nothing that passes is cut. Errors: ErrSpace,
 // those of the materials, of the panel and of the cases. No stack that passes is a status, not an error.
@@ -217,7 +224,7 @@ func Choose(space Space, panel Panel, cases []Case, prefer Prefer) (Choice, erro
 		s.enter(b.barrier, b.core)
 		value := s.rootValue()
 		if s.improves(value) && s.reachable(0, value, s.rootT(), s.rootEA(), s.rootPlies()) {
-			s.descend(0, value, s.rootT(), s.rootEA(), s.rootPlies())
+			s.descend(0, value, s.rootT(), s.rootEA(), s.rootPlies(), -1)
 		}
 	}
 	out.Nodes = s.nodes
@@ -293,7 +300,7 @@ func newSearch(space *Space, panel Panel, cases []Case, prefer Prefer) (*search,
 		return nil, fmt.Errorf("choice of a stack: %w", err)
 	}
 	f, share := space.Rules.factor(), space.Rules.allowable()
-	s.minE = math.Inf(1)
+	s.minE, s.minET = math.Inf(1), math.Inf(1)
 	for i, o := range space.Plies {
 		if err := o.Ply.Validate(); err != nil {
 			return nil, fmt.Errorf("ply option %d: %w", i, err)
@@ -315,6 +322,7 @@ func newSearch(space *Space, panel Panel, cases []Case, prefer Prefer) (*search,
 			s.minE = math.Min(s.minE, l.e)
 			s.maxStrain = math.Max(s.maxStrain, math.Max(l.tension, l.compression)/l.e)
 		}
+		s.minET = math.Min(s.minET, it.et)
 		s.items = append(s.items, it)
 	}
 	peaks, err := peaksOf(panel, cases)
@@ -385,11 +393,17 @@ func (s *search) enter(barrier int, core *coreFast) {
 	n := len(s.order)
 	s.restT, s.restEA = resize(s.restT, n+1), resize(s.restEA, n+1)
 	s.stepT, s.stepEA = resize(s.stepT, n+1), resize(s.stepEA, n+1)
+	s.spacer = resize(s.spacer, n+1)
+	s.spacer[n] = math.Inf(1)
 	for k := n - 1; k >= 0; k-- {
 		it := &s.items[s.order[k]]
 		s.restT[k] = math.Max(s.restT[k+1], it.t/it.value) // +Inf for a free ply
 		s.restEA[k] = math.Max(s.restEA[k+1], it.et/it.value)
 		s.stepT[k] = math.Max(s.stepT[k+1], it.t)
+		s.spacer[k] = s.spacer[k+1]
+		if !it.woven {
+			s.spacer[k] = math.Min(s.spacer[k], it.value)
+		}
 		s.stepEA[k] = math.Max(s.stepEA[k+1], it.et)
 	}
 }
@@ -465,8 +479,9 @@ func (s *search) keep(value float64) {
 	}
 }
 
-// descend looks at the stack of the current counts and at those that add plies from order[k] on.
-func (s *search) descend(k int, value, t, ea float64, left int) {
+// descend looks at the stack of the current counts and at those that add plies from order[k] on. short is how many
+// plies are missing to keep the woven ones apart: W - 1 less the others.
+func (s *search) descend(k int, value, t, ea float64, left, short int) {
 	if s.nodes >= s.maxNodes {
 		s.spent = true
 		return
@@ -490,8 +505,15 @@ func (s *search) descend(k int, value, t, ea float64, left int) {
 		if !s.improves(v) {
 			continue
 		}
+		lack := short - 1
+		if it.woven {
+			lack = short + 1
+		}
+		if s.space.WovenApart && lack > 0 && (lack > left-1 || !s.improves(v+m*float64(lack)*s.spacer[k])) {
+			continue
+		}
 		s.counts[i]++
-		s.descend(k, v, t+m*it.t, ea+m*it.et, left-1)
+		s.descend(k, v, t+m*it.t, ea+m*it.et, left-1, lack)
 		s.counts[i]--
 		if s.spent {
 			return
@@ -521,13 +543,20 @@ const boundSlack = 1e-9
 // enough tells whether a stack of thickness t and stiffness ea of its plies, with dt and dea more, meets the
 // necessary conditions named at Choose.
 func (s *search) enough(t, ea, dt, dea float64) bool {
-	t0 := t
+	t0, ea0 := t, ea
 	t, ea = (t+dt)*(1+boundSlack), (ea+dea)*(1+boundSlack)
 	if s.core != nil {
 		c := s.core
 		h := t + c.t
-		if h*c.td < s.needShear*(1-boundSlack) {
-			return false
+		if h*c.td < s.needShear { // else the bound below, never smaller than h, holds
+			b := s.barrier
+			ti := (t - b.t) / 2
+			to := b.t + ti
+			ratio := 1 + b.et/math.Max((ea0-b.et)/2, s.minET)
+			k := (to*to*(1+ratio) + 2*ti*ti) / 4
+			if math.Max(c.t+k/c.t, h+k/h)*c.td < s.needShear {
+				return false
+			}
 		}
 		ei := ea * h * h / 4
 		if ea*h*s.maxStrain < 2*s.needSag {
@@ -737,7 +766,7 @@ func (s *search) build() (Stack, float64) {
 	return st, cost
 }
 
-// Arrange makes the stack of the space that has the barrier, counts[i] of Plies[i] in the outer skin, and, with a
+// Arrange makes the stack of the space (the mat of a stitched fabric lies toward the mold in both skins)  that has the barrier, counts[i] of Plies[i] in the outer skin, and, with a
 // core (an index into Cores; -1 for a solid stack), the same mirrored in the inner skin. Behind the barrier a fabric
 // and a mat take turns, fabric first, each in the order of Plies, until one kind runs out. Errors: ErrSpace.
 func (s Space) Arrange(barrier, core int, counts []int) (Stack, error) {

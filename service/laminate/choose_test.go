@@ -170,7 +170,7 @@ func TestChooseEqualsBruteForce(t *testing.T) {
 		}
 		for i := 0; i < rng.IntN(3); i++ {
 			s.Cores = append(s.Cores, laminate.CoreOption{Cost: 40 * rng.Float64(), Core: laminate.Core{
-				Key: fmt.Sprint(i), Kind: cores[rng.IntN(len(cores))], Density: 90 + 110*rng.Float64(), Thickness: 5 + 20*rng.Float64(), BedResin: rng.Float64()}})
+				Key: fmt.Sprint(i), Kind: cores[rng.IntN(len(cores))], Density: 90 + 110*rng.Float64(), Thickness: 1 + 24*rng.Float64()*rng.Float64(), BedResin: rng.Float64()}})
 		}
 		if rng.IntN(2) == 0 {
 			s.MinThickness, s.MinOuterGlass, s.MinInnerGlass = 4*rng.Float64(), rng.Float64(), 0.7*rng.Float64()
