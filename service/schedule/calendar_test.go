@@ -3,6 +3,7 @@ package schedule_test
 import (
 	"errors"
 	"fmt"
+	"math"
 	"testing"
 	"time"
 	_ "time/tzdata" // the zone rules come with the test, not with the machine
@@ -372,4 +373,84 @@ func BenchmarkAddWork(b *testing.B) {
 	if sum == 0 {
 		b.Fatal("no work done")
 	}
+}
+
+func TestHours(t *testing.T) {
+	for h, want := range map[float64]time.Duration{0: 0, 1.5: 90 * time.Minute, 0.0001: 0, 0.001: 4 * time.Second} {
+		if got, err := schedule.Hours(h); err != nil || got != want {
+			t.Errorf("Hours(%v) = %v, %v, want %v", h, got, err, want)
+		}
+	}
+	for h, want := range map[float64]error{-1: schedule.ErrNegativeWork, math.NaN(): schedule.ErrOutOfRange, math.Inf(1): schedule.ErrOutOfRange, 1e308: schedule.ErrOutOfRange} {
+		if _, err := schedule.Hours(h); !errors.Is(err, want) {
+			t.Errorf("Hours(%v): %v, want %v", h, err, want)
+		}
+	}
+}
+
+func TestDateText(t *testing.T) {
+	d := date("2026-02-28")
+	b, err := d.MarshalText()
+	if err != nil || string(b) != "2026-02-28" {
+		t.Errorf("text %s, %v", b, err)
+	}
+	var back schedule.Date
+	if err := back.UnmarshalText(b); err != nil || back != d {
+		t.Errorf("back %v, %v", back, err)
+	}
+	for _, s := range []string{"", "2026-02-30", "28.02.2026", "2026-2-1", "2026-02-28T00:00:00Z"} {
+		if err := back.UnmarshalText([]byte(s)); err == nil {
+			t.Errorf("%q is read as %v", s, back)
+		}
+	}
+	if d.AddDays(1) != date("2026-03-01") || d.AddDays(-59) != date("2025-12-31") || d.Weekday() != time.Saturday || d.Compare(d.AddDays(1)) != -1 || d.Compare(d) != 0 || d.AddDays(1).Compare(d) != 1 {
+		t.Error("date arithmetic")
+	}
+}
+
+// Work outside the covered years is no work; backward is negative.
+func TestWorkBetweenEnds(t *testing.T) {
+	c := calendar(t, time.UTC, dayShifts())
+	a, b := time.Date(2026, 1, 12, 8, 0, 0, 0, time.UTC), time.Date(2026, 1, 13, 8, 0, 0, 0, time.UTC)
+	if w := c.WorkBetween(b, a); w != -8*time.Hour {
+		t.Errorf("backward %v", w)
+	}
+	if w := c.WorkBetween(time.Time{}, time.Date(1800, 1, 1, 0, 0, 0, 0, time.UTC)); w != 0 {
+		t.Errorf("before all years %v", w)
+	}
+	if w := c.WorkBetween(time.Date(2300, 1, 1, 0, 0, 0, 0, time.UTC), time.Date(2400, 1, 1, 0, 0, 0, 0, time.UTC)); w != 0 {
+		t.Errorf("after all years %v", w)
+	}
+	if _, err := c.Openings(time.Time{}, a); !errors.Is(err, schedule.ErrOutOfRange) {
+		t.Errorf("openings: %v", err)
+	}
+}
+
+// Whatever the hours and closures, a calendar is refused or keeps its rules.
+func FuzzCalendar(f *testing.F) {
+	f.Add(1, int64(8*3600), int64(16*3600), 2, int64(22*3600), int64(30*3600), 10, 3, int64(1_773_000_000), int64(36000))
+	f.Add(0, int64(0), int64(24*3600), 6, int64(23*3600), int64(47*3600), -5, 900, int64(1_793_500_000), int64(1))
+	f.Add(6, int64(20*3600), int64(32*3600), 0, int64(6*3600), int64(8*3600), 0, 0, int64(0), int64(1<<40))
+	loc := zone(f, "America/New_York")
+	f.Fuzz(func(t *testing.T, w1 int, s1, e1 int64, w2 int, s2, e2 int64, closed, days int, at, work int64) {
+		sec := func(s int64) time.Duration { return time.Duration(s%1e6) * time.Second }
+		c, err := schedule.NewCalendar(loc, []schedule.Shift{
+			{Weekday: time.Weekday(w1), Start: sec(s1), End: sec(e1)}, {Weekday: time.Weekday(w2), Start: sec(s2), End: sec(e2)},
+		}, []schedule.Closure{{From: date("2026-06-01").AddDays(closed % 1000), To: date("2026-06-01").AddDays(closed%1000 + days%1000)}})
+		if err != nil {
+			return
+		}
+		from := time.Unix(at%4e9, 0)
+		d := time.Duration(work%1e8) * time.Second
+		end, err := c.AddWork(from, d)
+		if err != nil {
+			return
+		}
+		if d > 0 && c.WorkBetween(from, end) != d {
+			t.Fatalf("AddWork(%v, %v) = %v, work between %v", from, d, end, c.WorkBetween(from, end))
+		}
+		if n := c.Next(end); !n.IsZero() && (n.Before(end) || c.WorkBetween(end, n) != 0) {
+			t.Fatalf("Next(%v) = %v", end, n)
+		}
+	})
 }

@@ -401,3 +401,64 @@ func ExampleForward() {
 	// trim Tue 08:00 to Tue 10:00
 	// driver: wait laminate
 }
+
+// A backlog long enough that lanes split, checked by the verifier.
+func TestSerialLargeBacklog(t *testing.T) {
+	jobs, centers := backlog(400), benchShop(t)
+	s, err := schedule.Serial(jobs, centers, origin, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := schedule.Verify(jobs, centers, s); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Any graph is refused with an error or scheduled feasibly.
+func FuzzSerial(f *testing.F) {
+	f.Add([]byte{3, 1, 60, 0, 0, 1, 30, 10, 1, 2, 90, 0, 3})
+	f.Add([]byte{2, 1, 60, 0, 2, 1, 30, 10, 1})
+	f.Add([]byte{255, 0, 0, 0, 0})
+	centers := shopCenters(f, 1, 2)
+	f.Fuzz(func(t *testing.T, b []byte) {
+		next := func() int {
+			if len(b) == 0 {
+				return 0
+			}
+			v := int(b[0])
+			b = b[1:]
+			return v
+		}
+		var jobs []schedule.Job
+		for len(b) > 0 && len(jobs) < 8 {
+			j := schedule.Job{Key: fmt.Sprint(len(jobs))}
+			n := next() % 8
+			for i := range n {
+				o := schedule.Operation{Key: fmt.Sprint(i), WorkCenter: []string{"", "A", "B", "Z"}[min(3, next()%32/8)], Labor: time.Duration(next()-2) * 10 * minute, Wait: time.Duration(next()-1) * 10 * minute}
+				if o.WorkCenter == "" {
+					o.Labor = 0
+				}
+				for bits, p := next(), 0; p < n; p++ {
+					if bits>>p&1 == 1 {
+						o.After = append(o.After, fmt.Sprint(p))
+					}
+				}
+				if m := next() % 4; m > 1 {
+					o.Mold = fmt.Sprint(m)
+				}
+				j.Operations = append(j.Operations, o)
+			}
+			if h := next() % 8; h > 5 {
+				j.Holds = []string{fmt.Sprint(h - 4)}
+			}
+			jobs = append(jobs, j)
+		}
+		s, err := schedule.Serial(jobs, centers, origin, nil)
+		if err != nil {
+			return
+		}
+		if err := schedule.Verify(jobs, centers, s); err != nil {
+			t.Fatal(err)
+		}
+	})
+}

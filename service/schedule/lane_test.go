@@ -1,0 +1,117 @@
+package schedule
+
+import (
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+// A lane against a row of booleans, one per second, through enough takes that
+// chunks split and empty.
+func TestLaneAgainstRow(t *testing.T) {
+	splits := 0
+	rapid.Check(t, func(t *rapid.T) {
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+		const total = 6000
+		longest := int32(rapid.IntRange(2, 30).Draw(t, "longest"))
+		l := newLane(total)
+		busy := make([]bool, total)
+		fits := func(s, n int32) bool {
+			return s+n <= total && !slices.Contains(busy[s:s+n], true)
+		}
+		for range 1200 {
+			p, n := int32(rng.IntN(total+10)), 1+rng.Int32N(longest)
+			want := int32(-1)
+			for s := p; s+n <= total; s++ {
+				if fits(s, n) {
+					want = s
+					break
+				}
+			}
+			got := l.find(p, n)
+			if got != want {
+				t.Fatalf("find(%d, %d) = %d, want %d", p, n, got, want)
+			}
+			if got < 0 {
+				continue
+			}
+			l.take(got, got+n, 0)
+			for s := got; s < got+n; s++ {
+				busy[s] = true
+			}
+			splits = max(splits, len(l.chunks))
+		}
+		last := int32(0)
+		for c, k := range l.chunks {
+			if len(k) == 0 || len(k) >= chunkSize || l.heads[c] != summary(k) {
+				t.Fatalf("chunk %d of %d gaps, head %+v, summary %+v", c, len(k), l.heads[c], summary(k))
+			}
+			for _, g := range k {
+				if g.start < last || g.end <= g.start {
+					t.Fatalf("gap %+v after %d", g, last)
+				}
+				last = g.end
+			}
+		}
+	})
+	if splits < 9 {
+		t.Errorf("at most %d chunks: the search over heads was not tried", splits)
+	}
+}
+
+// Dropped gaps are lost as capacity and nothing else is.
+func TestLaneDropsShortGaps(t *testing.T) {
+	l := newLane(100)
+	l.take(5, 20, 10)
+	l.take(35, 95, 10)
+	if got := l.chunks[0]; !slices.Equal(got, []gap{{20, 35}}) {
+		t.Errorf("gaps %v", got)
+	}
+	l.take(20, 35, 10)
+	if l.find(0, 1) != -1 || l.end() != 0 {
+		t.Errorf("a full lane still has %v", l.chunks)
+	}
+	if k := newLane(0); k.find(0, 1) != -1 {
+		t.Error("an empty lane has room")
+	}
+}
+
+// The work axis against the calendar it was compiled from.
+func TestAxisAgainstCalendar(t *testing.T) {
+	var shifts []Shift
+	for d := time.Monday; d <= time.Friday; d++ {
+		shifts = append(shifts, Shift{d, 8 * time.Hour, 12 * time.Hour}, Shift{d, 13 * time.Hour, 17 * time.Hour}, Shift{d, 20 * time.Hour, 26 * time.Hour})
+	}
+	c, err := NewCalendar(time.FixedZone("shop", -5*3600), shifts, []Closure{{From: Date{2026, 7, 3}, To: Date{2026, 7, 20}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		origin := time.Date(2026, 6, 1, 0, 0, rapid.IntRange(0, 10*secondsPerDay).Draw(t, "origin"), 0, time.UTC)
+		a := newAxis(c, origin, 1)
+		at := int32(rapid.IntRange(0, 370*secondsPerDay).Draw(t, "clock"))
+		when := func(s int32) time.Time { return origin.Add(time.Duration(s) * time.Second) }
+		limit := origin.AddDate(1, 0, 0)
+		want := c.WorkBetween(origin, when(at))
+		if when(at).After(limit) {
+			want = c.WorkBetween(origin, limit)
+		}
+		if got := time.Duration(a.work(at)) * time.Second; got != want {
+			t.Fatalf("work(%d) = %v, calendar %v", at, got, want)
+		}
+		w := int32(rapid.IntRange(0, int(a.total)-1).Draw(t, "work"))
+		end, err := c.AddWork(origin, time.Duration(w)*time.Second)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w > 0 && !when(a.end(w)).Equal(end) {
+			t.Fatalf("end(%d) = %v, calendar %v", w, when(a.end(w)), end)
+		}
+		if begin := c.Next(end); !when(a.begin(w)).Equal(begin) {
+			t.Fatalf("begin(%d) = %v, calendar %v", w, when(a.begin(w)), begin)
+		}
+	})
+}
