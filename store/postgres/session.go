@@ -59,26 +59,13 @@ func (p pool) done(ctx context.Context, what string, err error) error {
 }
 
 func (p pool) query(ctx context.Context, scope store.Scope, read func(pgx.Rows) error, sql string, args ...any) error {
-	return p.batch(ctx, scope, nil, read, sql, args...)
-}
-
-func (p pool) locking(ctx context.Context, scope store.Scope, lock string, read func(pgx.Rows) error, sql string, args ...any) error {
-	return p.batch(ctx, scope, &lock, read, sql, args...)
-}
-
-func (p pool) batch(ctx context.Context, scope store.Scope, lock *string, read func(pgx.Rows) error, sql string, args ...any) error {
 	var b pgx.Batch
 	b.Queue(settings, p.store.settingsFor(scope)...)
-	if lock != nil {
-		b.Queue(*lock)
-	}
 	b.Queue(sql, args...)
 	results := p.store.pool.SendBatch(ctx, &b)
-	for range b.Len() - 1 {
-		if _, err := results.Exec(); err != nil {
-			_ = results.Close()
-			return err
-		}
+	if _, err := results.Exec(); err != nil {
+		_ = results.Close()
+		return err
 	}
 	rows, err := results.Query()
 	if err == nil {
@@ -90,6 +77,14 @@ func (p pool) batch(ctx context.Context, scope store.Scope, lock *string, read f
 		err = closing
 	}
 	return err
+}
+
+// locking needs an explicit transaction: LOCK refuses an implicit one.
+func (p pool) locking(ctx context.Context, scope store.Scope, lock string, read func(pgx.Rows) error, sql string, args ...any) error {
+	return pgx.BeginFunc(ctx, p.store.pool, func(tx pgx.Tx) error {
+		t := &transaction{store: p.store, tx: tx}
+		return t.locking(ctx, scope, lock, read, sql, args...)
+	})
 }
 
 // transaction runs every call in one explicit transaction.

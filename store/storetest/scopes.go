@@ -133,11 +133,6 @@ func testScopes(t *testing.T, h Harness) {
 // A forgotten filter leaks nothing: statements without any condition touch only
 // rows within the scope, because the database itself sees to it.
 func testRowSecurity(t *testing.T, h Harness) {
-	if !h.RowSecurity {
-		// Declared by the engine: nothing here to hold it to. Its queries are
-		// held to their scopes by testScopes.
-		return
-	}
 	s, ctx := h.Migrated(t), t.Context()
 	owners, scopes := owned(t, s)
 	_, err := s.ShopDocuments().Put(ctx, store.ShopScope(), record.ShopDocument{Kind: "profile", Body: []byte("{}"), CreatedAt: at(0)}, 0)

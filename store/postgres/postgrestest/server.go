@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net"
 	"net/url"
 	"os"
 	"sync"
@@ -13,11 +14,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
-	"github.com/moby/moby/api/types/network"
 	"github.com/testcontainers/testcontainers-go"
-	"github.com/testcontainers/testcontainers-go/wait"
-
-	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx" of the wait below
 
 	"hatchwright/store/postgres"
 )
@@ -141,36 +138,66 @@ func (s *server) startContainer(image string) (err error) {
 	ctx, cancel := context.WithTimeout(context.Background(), startLimit)
 	defer cancel()
 	const user, password, port = "postgres", "only for tests", "5432/tcp"
-	at := func(host string, port network.Port) string {
-		u := url.URL{
-			Scheme: "postgres", User: url.UserPassword(user, password),
-			Host: host + ":" + port.Port(), Path: "/postgres", RawQuery: "sslmode=disable",
-		}
-		return u.String()
-	}
 	container, err := testcontainers.Run(ctx, image,
 		testcontainers.WithEnv(map[string]string{"POSTGRES_USER": user, "POSTGRES_PASSWORD": password}),
 		testcontainers.WithExposedPorts(port),
 		testcontainers.WithLabels(map[string]string{"hatchwright.test.run": os.Getenv(environmentRun)}),
 		// The data is thrown away, so it need not reach the disk.
 		testcontainers.WithCmd("postgres", "-c", "fsync=off", "-c", "max_connections=300"),
-		testcontainers.WithWaitStrategyAndDeadline(startLimit, wait.ForSQL(port, "pgx", at).WithPollInterval(100*time.Millisecond)),
 	)
-	if err != nil {
-		return errors.Join(err, testcontainers.TerminateContainer(container))
+	if container != nil {
+		s.container = container // to be stopped, whatever happens
 	}
-	host, err := container.Host(ctx)
+	if err != nil {
+		return errors.Join(err, s.stop())
+	}
+	addresses, err := addressesOf(ctx, container, port)
 	if err == nil {
-		var mapped network.Port
-		if mapped, err = container.MappedPort(ctx, port); err == nil {
-			s.url, err = url.Parse(at(host, mapped))
+		s.url, err = answering(ctx, addresses, url.UserPassword(user, password))
+	}
+	if err != nil {
+		return errors.Join(err, s.stop())
+	}
+	return nil
+}
+
+// addressesOf is where the server may be reached. Which one works depends on
+// where the engine and this program run: on one machine, one inside a container
+// of the other, or neither. testcontainers' own guess comes first.
+func addressesOf(ctx context.Context, c testcontainers.Container, port string) ([]string, error) {
+	mapped, err := c.MappedPort(ctx, port)
+	if err != nil {
+		return nil, err
+	}
+	host, err := c.Host(ctx)
+	if err != nil {
+		return nil, err
+	}
+	addresses := []string{net.JoinHostPort(host, mapped.Port()), net.JoinHostPort("127.0.0.1", mapped.Port())}
+	if inside, err := c.ContainerIP(ctx); err == nil && inside != "" {
+		addresses = append(addresses, net.JoinHostPort(inside, "5432"))
+	}
+	return addresses, nil
+}
+
+// answering waits for the server to answer at one of the addresses.
+func answering(ctx context.Context, addresses []string, user *url.Userinfo) (*url.URL, error) {
+	for {
+		var failures []error
+		for _, address := range addresses {
+			u := &url.URL{Scheme: "postgres", User: user, Host: address, Path: "/postgres", RawQuery: "sslmode=disable&connect_timeout=2"}
+			conn, err := pgx.Connect(ctx, u.String())
+			if err == nil {
+				return u, conn.Close(ctx)
+			}
+			failures = append(failures, err)
+		}
+		select {
+		case <-ctx.Done():
+			return nil, fmt.Errorf("no answer from the server: %w", errors.Join(failures...))
+		case <-time.After(100 * time.Millisecond):
 		}
 	}
-	if err != nil {
-		return errors.Join(err, testcontainers.TerminateContainer(container))
-	}
-	s.container = container
-	return nil
 }
 
 func (s *server) stop() error {
@@ -179,7 +206,8 @@ func (s *server) stop() error {
 		errs = append(errs, s.command("drop database if exists "+s.templateName+" with (force)"))
 	}
 	if s.container != nil {
-		errs = append(errs, testcontainers.TerminateContainer(s.container))
+		errs = append(errs, testcontainers.TerminateContainer(s.container, testcontainers.StopTimeout(0)))
+		s.container = nil
 	}
 	return errors.Join(errs...)
 }

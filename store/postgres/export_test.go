@@ -1,0 +1,26 @@
+package postgres
+
+import (
+	"context"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+
+	"hatchwright/store"
+)
+
+// Raw runs one statement within a scope as the store's own queries are run, and
+// tells how many rows it returned or changed.
+func Raw(ctx context.Context, s *Store, scope store.Scope, statement string) (n int64, err error) {
+	if strings.HasPrefix(statement, "select") {
+		err = s.query(ctx, scope, func(rows pgx.Rows) error {
+			for rows.Next() {
+				n++
+			}
+			return rows.Err()
+		}, statement)
+	} else {
+		n, err = exec(ctx, s, scope, statement)
+	}
+	return n, s.done(ctx, statement, err)
+}
