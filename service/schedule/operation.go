@@ -21,6 +21,7 @@ var (
 	ErrRisk               = errors.New("risk is not a probability")
 	ErrNoPosts            = errors.New("work center has no posts")
 	ErrCenterHours        = errors.New("work center has no hours")
+	ErrTooMany            = errors.New("job has too many operations")
 	ErrMoldHeldTwice      = errors.New("mold is held by two jobs at once")
 	ErrMoldDeadlock       = errors.New("jobs wait for molds they hold from each other")
 )
@@ -53,6 +54,10 @@ type Operation struct {
 	Risk                float64
 	RiskLabor, RiskWait time.Duration
 }
+
+// MaxOperations bounds a job: placing one compares the operations of a center
+// with each other. A routing of a hatch has a few dozen.
+const MaxOperations = 1000
 
 // Job is an order's unfinished operations. Operations done are left out, and
 // from the After lists too.
@@ -116,6 +121,9 @@ func (e *CenterError) Unwrap() error { return e.Err }
 // It also gives the predecessors of each operation, by index.
 func topology(j *Job) (order []int, preds [][]int, err error) {
 	n := len(j.Operations)
+	if n > MaxOperations {
+		return nil, nil, fmt.Errorf("job %q: %w: %d, at most %d", j.Key, ErrTooMany, n, MaxOperations)
+	}
 	index := make(map[string]int, n)
 	for i := range j.Operations {
 		o := &j.Operations[i]

@@ -204,6 +204,7 @@ func TestSerialRefuses(t *testing.T) {
 		{"risk", []schedule.Job{job(schedule.Operation{Key: "a", Risk: 1.5})}, centers, schedule.ErrRisk},
 		{"no posts", nil, []schedule.Center{{Key: "A", Calendar: centers[0].Calendar}}, schedule.ErrNoPosts},
 		{"no hours", nil, []schedule.Center{{Key: "A", Posts: 1}}, schedule.ErrCenterHours},
+		{"too many", []schedule.Job{{Key: "J", Operations: make([]schedule.Operation, schedule.MaxOperations+1)}}, centers, schedule.ErrTooMany},
 		{"held twice", []schedule.Job{{Key: "a", Holds: []string{"M"}}, {Key: "b", Holds: []string{"M"}}}, centers, schedule.ErrMoldHeldTwice},
 	} {
 		t.Run(k.name, func(t *testing.T) {
