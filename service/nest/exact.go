@@ -61,6 +61,23 @@ func (e *exact) clear(p *problem, set []int32, b *board, spots []spot, limit int
 	return true
 }
 
+// shortest puts the set down as its block of least length on the board. It
+// reports whether it looked at all blocks within the limit and found one.
+func (e *exact) shortest(p *problem, set []int32, b *board, spots []spot, limit int) bool {
+	if !e.build(p, set, b, true, limit) {
+		return false
+	}
+	full := 1<<len(set) - 1
+	best := e.from[full]
+	for i := best + 1; i < e.from[full+1]; i++ {
+		if e.blocks[i].l < e.blocks[best].l {
+			best = i
+		}
+	}
+	e.write(best, 0, 0, spots)
+	return true
+}
+
 // build fills in the blocks of every subset. It reports false when it stopped
 // short: beyond limit pairs, and, with whole, at the first subset without any.
 func (e *exact) build(p *problem, set []int32, b *board, whole bool, limit int) bool {
