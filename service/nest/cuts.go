@@ -43,6 +43,16 @@ type sawyer struct {
 	p    *problem
 	cuts []Cut
 	dry  bool // only tell whether the cuts exist
+	rest item // largest part without an item seen so far
+}
+
+// waste notes a part that holds no item.
+func (s *sawyer) waste(x0, y0, x1, y1 float64) {
+	w := item{x0, y0, x1, y1}
+	k := s.p.kerf
+	if x1-x0 > k && y1-y0 > k && (s.rest == item{} || netArea(w, k) > netArea(s.rest, k)) {
+		s.rest = w
+	}
 }
 
 // list appends the cuts that free every item of the region, rips before
@@ -102,6 +112,7 @@ func (s *sawyer) each(r region, items []item, axis Axis, stage int) bool {
 		}
 		if start > lo {
 			s.cut(r, axis, start-s.p.kerf, stage)
+			s.between(r, axis, lo, start)
 		}
 		if end < hi {
 			s.cut(r, axis, end-s.p.kerf, stage)
@@ -122,6 +133,7 @@ func (s *sawyer) each(r region, items []item, axis Axis, stage int) bool {
 		lo = end
 		first = last
 	}
+	s.between(r, axis, lo, hi)
 	for _, b := range slabs {
 		if !s.list(b.r, b.items, stage+1) {
 			return false
@@ -130,9 +142,22 @@ func (s *sawyer) each(r region, items []item, axis Axis, stage int) bool {
 	return true
 }
 
+// between notes the slab of the region from lo to hi along the axis as waste.
+func (s *sawyer) between(r region, axis Axis, lo, hi float64) {
+	if axis == Rip {
+		s.waste(r.x0, lo, r.x1, hi)
+	} else {
+		s.waste(lo, r.y0, hi, r.y1)
+	}
+}
+
 // free cuts a single item out of its region.
 func (s *sawyer) free(r region, it item, stage int) {
 	k := s.p.kerf
+	s.waste(r.x0, r.y0, r.x1, it.y0)
+	s.waste(r.x0, it.y1, r.x1, r.y1)
+	s.waste(r.x0, it.y0, it.x0, it.y1)
+	s.waste(it.x1, it.y0, r.x1, it.y1)
 	if it.y0 > r.y0 {
 		s.cut(r, Rip, it.y0-k, stage)
 		r.y0 = it.y0

@@ -49,21 +49,69 @@ func (k *packer) arrange(set []int32, board int32, panels []Panel, stock []Sheet
 	return out
 }
 
+// offcutTries is how many rectangles are tried as the offcut of a sheet. Most
+// layouts need one or two; beyond, the largest part the plain cut list leaves
+// is good enough.
+const offcutTries = 100
+
 // offcut is the largest free rectangle that can be left in one piece while the
 // items are cut free by guillotine cuts. It looks at the maximal empty
-// rectangles, largest first.
+// rectangles, largest first; one that stands in the way of every first cut is
+// replaced by its parts on either side of each item's edges.
 func (k *packer) offcut(r region, items []item) (item, bool) {
-	empty := maximalEmpty(r, items, k.kerf)
-	slices.SortStableFunc(empty, func(a, b item) int { return cmp.Compare(netArea(b, k.kerf), netArea(a, k.kerf)) })
 	check := sawyer{p: k.problem, dry: true}
-	with := make([]item, 0, len(items)+1)
-	for _, e := range empty {
+	with := append(make([]item, 0, len(items)+1), items...)
+	check.list(r, with, 0)
+	best := check.rest
+	floor := 0.0
+	if best != (item{}) {
+		floor = netArea(best, k.kerf)
+	}
+	var tried map[item]bool
+	open := maximalEmpty(r, items, k.kerf)
+	for range offcutTries {
+		at := -1
+		most := floor
+		for i, e := range open {
+			if a := netArea(e, k.kerf); a > most {
+				at, most = i, a
+			}
+		}
+		if at < 0 {
+			break
+		}
+		e := open[at]
+		open[at] = open[len(open)-1]
+		open = open[:len(open)-1]
 		with = append(append(with[:0], items...), e)
 		if check.list(r, with, 0) {
 			return e, true
 		}
+		if tried == nil {
+			tried = make(map[item]bool)
+		}
+		add := func(c item) {
+			if c.x1-c.x0 > k.kerf && c.y1-c.y0 > k.kerf && netArea(c, k.kerf) > floor && !tried[c] {
+				tried[c] = true
+				open = append(open, c)
+			}
+		}
+		for _, it := range items {
+			for _, x := range [2]float64{it.x0, it.x1} {
+				if x > e.x0 && x < e.x1 {
+					add(item{e.x0, e.y0, x, e.y1})
+					add(item{x, e.y0, e.x1, e.y1})
+				}
+			}
+			for _, y := range [2]float64{it.y0, it.y1} {
+				if y > e.y0 && y < e.y1 {
+					add(item{e.x0, e.y0, e.x1, y})
+					add(item{e.x0, y, e.x1, e.y1})
+				}
+			}
+		}
 	}
-	return item{}, false
+	return best, best != (item{})
 }
 
 func netArea(e item, kerf float64) float64 { return (e.x1 - e.x0 - kerf) * (e.y1 - e.y0 - kerf) }
