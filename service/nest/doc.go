@@ -36,6 +36,22 @@
 // The search is counted in steps, never timed, and draws its random numbers from
 // a fixed seed, so equal input gives an equal plan.
 //
+// The first plan comes from a constructive packer run in many orders. If it
+// misses the bound, a job of up to eight panels is decided exactly; for a larger one
+// sheets are filled in sequence with what is worth most, then emptied one by one
+// into the others. Over the 150 published instances of the ten classes in
+// testdata/reference the sheets stay within 3 % of the proved bound in total, fixed
+// and turned; a test holds them to it and prints the table.
+//
+// Roll does the like for cloth and core off a roll: least length, proved to one
+// part in a thousand when Optimal.
+//
+// # What Verify proves
+//
+// Verify looks at placements alone and shares no code with the search: sizes,
+// counts, edges, a kerf between any two panels, and by recursion that cuts from
+// edge to edge can part them. The offcut is checked as one more part.
+//
 // # What is refused
 //
 // Numbers that are not finite, sizes that are not positive, negative kerf or

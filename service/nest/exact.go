@@ -92,6 +92,9 @@ func (e *exact) build(p *problem, set []int32, b *board, whole bool, limit int) 
 		}
 		for t := (s - 1) & s; t > s^t; t = (t - 1) & s {
 			u := s ^ t
+			if e.pairs > limit {
+				return false
+			}
 			e.pairs += int((e.from[t+1] - e.from[t]) * (e.from[u+1] - e.from[u]))
 			for i := e.from[t]; i < e.from[t+1]; i++ {
 				for j := e.from[u]; j < e.from[u+1]; j++ {
@@ -106,9 +109,6 @@ func (e *exact) build(p *problem, set []int32, b *board, whole bool, limit int) 
 			}
 		}
 		e.from[s+1] = int32(len(e.blocks))
-		if e.pairs > limit {
-			return false
-		}
 		if whole && e.from[s+1] == start {
 			return false
 		}
