@@ -1,0 +1,223 @@
+package drawing
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	// extensionGap and extensionPast are what an extension line leaves open at the
+	// feature and runs past the dimension line, mm.
+	extensionGap  = 0.8
+	extensionPast = 1.2
+	// arrowRoom is what two arrowheads and a little of the line between need, mm.
+	arrowRoom = 6.5
+	dimSize   = Small
+)
+
+// across dimensions the distance of two points along x, on the line y.
+func (s *Sheet) across(a, b Point, y float64, text string) {
+	if a.X > b.X {
+		a, b = b, a
+	}
+	s.extend(a, Point{a.X, y})
+	s.extend(b, Point{b.X, y})
+	s.measured(Point{a.X, y}, Point{b.X, y}, text, false, false)
+}
+
+// down dimensions the distance of two points along y, on the line x.
+func (s *Sheet) down(a, b Point, x float64, text string) {
+	if a.Y > b.Y {
+		a, b = b, a
+	}
+	s.extend(a, Point{x, a.Y})
+	s.extend(b, Point{x, b.Y})
+	s.measured(Point{x, a.Y}, Point{x, b.Y}, text, true, false)
+}
+
+// downBelow is down, with the text below the line where it does not fit within:
+// for the lower of two dimensions on one line.
+func (s *Sheet) downBelow(a, b Point, x float64, text string) {
+	if a.Y > b.Y {
+		a, b = b, a
+	}
+	s.extend(a, Point{x, a.Y})
+	s.extend(b, Point{x, b.Y})
+	s.measured(Point{x, a.Y}, Point{x, b.Y}, text, true, true)
+}
+
+func (s *Sheet) extend(from, to Point) {
+	v := to.sub(from)
+	l := v.norm()
+	if l < extensionGap {
+		return
+	}
+	u := v.times(1 / l)
+	s.Ink(Polyline(from.toward(u, extensionGap), to.toward(u, extensionPast)), Hair, Solid)
+}
+
+// measured draws the dimension line from a to b with its arrows and text: both
+// within when there is room, the arrows outside when not, the text beside the
+// line when it does not fit either.
+func (s *Sheet) measured(a, b Point, text string, upward, below bool) {
+	v := b.sub(a)
+	l := v.norm()
+	if l == 0 {
+		return
+	}
+	u := v.times(1 / l)
+	width := Measure(text, Regular, dimSize)
+	label := Label{Text: text, Size: dimSize, Anchor: Middle, Clear: true, Upward: upward}
+	middle := Point{(a.X + b.X) / 2, (a.Y + b.Y) / 2}
+	base := dimSize * capHeight / 2
+	place := func(p Point) {
+		if upward {
+			label.At = Point{p.X + base, p.Y}
+		} else {
+			label.At = Point{p.X, p.Y + base}
+		}
+		s.Put(label)
+	}
+	if l >= arrowRoom {
+		s.Ink(Polyline(a, b), Hair, Solid)
+		s.arrow(a, u.times(-1))
+		s.arrow(b, u)
+		if l >= width+arrowRoom {
+			place(middle)
+			return
+		}
+	} else {
+		s.Ink(Polyline(a.toward(u, -5), b.toward(u, 5)), Hair, Solid)
+		s.arrow(a, u)
+		s.arrow(b, u.times(-1))
+	}
+	// Beside, along the line: after the second point of a level dimension, above
+	// the first of an upright one, or below its second where that place is taken.
+	tail := 1.5
+	if l < arrowRoom {
+		tail = 5.5
+	}
+	label.Anchor = Left
+	switch {
+	case upward && below:
+		label.Anchor = Right
+		label.At = Point{b.X + base, b.Y + tail}
+	case upward:
+		label.At = Point{a.X + base, a.Y - tail}
+	default:
+		label.At = Point{b.X + tail, b.Y + base}
+	}
+	s.Put(label)
+}
+
+// note is a few lines of text with a leader to a point.
+type note struct {
+	lines  []string
+	target Point
+	dot    bool // a dot on a face instead of an arrow on an edge
+}
+
+// column stacks notes beside x between top and bottom, in the order of their
+// targets' heights so that leaders do not cross. rightward is true for a column
+// that stands left of its targets.
+func (s *Sheet) column(x, top, bottom float64, rightward bool, notes []note) {
+	slices.SortStableFunc(notes, func(a, b note) int {
+		switch {
+		case a.target.Y < b.target.Y:
+			return -1
+		case a.target.Y > b.target.Y:
+			return 1
+		}
+		return 0
+	})
+	const gap = 1.6
+	step := LineHeight * dimSize
+	heights := make([]float64, len(notes))
+	total := 0.0
+	for i, n := range notes {
+		heights[i] = float64(len(n.lines)-1)*step + dimSize
+		total += heights[i] + gap
+	}
+	// Each stands at its target's height when it can; then they are pushed down
+	// from the top, and back up from the bottom.
+	at := make([]float64, len(notes)) // upper edges
+	next := top
+	for i, n := range notes {
+		at[i] = math.Max(next, n.target.Y-heights[i]/2)
+		next = at[i] + heights[i] + gap
+	}
+	limit := bottom
+	for i := len(notes) - 1; i >= 0; i-- {
+		at[i] = math.Min(at[i], limit-heights[i])
+		limit = at[i] - gap
+	}
+	for i, n := range notes {
+		anchor, side := Left, -1.0
+		if rightward {
+			anchor, side = Right, 1.0
+		}
+		for k, line := range n.lines {
+			s.Put(Label{At: Point{x, at[i] + dimSize*0.86 + float64(k)*step}, Text: line, Size: dimSize, Anchor: anchor, Clear: true})
+		}
+		start := Point{x + side*0.8, at[i] + dimSize/2}
+		knee := Point{x + side*3, start.Y}
+		s.Ink(Polyline(start, knee, n.target), Hair, Solid)
+		if n.dot {
+			s.Fill(Circle(n.target, 0.45), Black, 0)
+			continue
+		}
+		v := n.target.sub(knee)
+		if l := v.norm(); l > 0 {
+			s.arrow(n.target, v.times(1/l))
+		}
+	}
+}
+
+// row sets notes side by side above their targets, in the order of the targets
+// from left to right, between x = left and right, their first line at y.
+func (s *Sheet) row(left, right, y float64, notes []note) {
+	slices.SortStableFunc(notes, func(a, b note) int {
+		switch {
+		case a.target.X < b.target.X:
+			return -1
+		case a.target.X > b.target.X:
+			return 1
+		}
+		return 0
+	})
+	const gap = 5.0
+	widths := make([]float64, len(notes))
+	for i, n := range notes {
+		for _, line := range n.lines {
+			widths[i] = math.Max(widths[i], Measure(line, Regular, dimSize))
+		}
+	}
+	at := make([]float64, len(notes)) // left edges
+	next := left
+	for i, n := range notes {
+		at[i] = math.Max(next, n.target.X-widths[i]/2)
+		next = at[i] + widths[i] + gap
+	}
+	limit := right
+	for i := len(notes) - 1; i >= 0; i-- {
+		at[i] = math.Min(at[i], limit-widths[i])
+		limit = at[i] - gap
+	}
+	const step = LineHeight * dimSize
+	for i, n := range notes {
+		middle := at[i] + widths[i]/2
+		for k, line := range n.lines {
+			s.Put(Label{At: Point{middle, y + float64(k)*step}, Text: line, Size: dimSize, Anchor: Middle, Clear: true})
+		}
+		start := Point{middle, y + float64(len(n.lines)-1)*step + dimSize*descent + 0.8}
+		s.Ink(Polyline(start, n.target), Hair, Solid)
+		if n.dot {
+			s.Fill(Circle(n.target, 0.45), Black, 0)
+			continue
+		}
+		v := n.target.sub(start)
+		if l := v.norm(); l > 0 {
+			s.arrow(n.target, v.times(1/l))
+		}
+	}
+}

@@ -1,0 +1,25 @@
+// Package drawing draws a hatch: plan, section and what else a shop works from,
+// as one drawing model of lines, arcs, hatching, text and dimensions on sheets of
+// paper, which every format is rendered from.
+//
+// A sheet's figures are millimeters of paper, x to the right and y down from the
+// upper left corner. A [View] maps a model's millimeters onto it at a scale of
+// the standard list. What is drawn comes from the same outlines and profiles that
+// the numbers come from: no offset is made here that the core has not made.
+//
+//	sheet                                   model, plan       model, section
+//	+---------------------------> x           y                  +--------> n
+//	|   view     view                         ^                  |
+//	|                                         |                  |
+//	|  title block                            +-----> x          v
+//	v                                        (forward)           z, depth
+//	y
+//
+// Meaning is carried by line types, widths and words, never by color. Lengths are
+// written in mm, or in decimal inches with the nearest 1/32 beside. The bytes of
+// a drawing depend on the request alone: the date is the caller's.
+//
+// Formats: SVG and PNG hold one sheet, PDF all of them, DXF the shapes in model
+// space (R12 ASCII). Sources: line types and scales after ISO 128 and ISO 5455
+// (values from memory), the rest is the shop's own.
+package drawing

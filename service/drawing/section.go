@@ -1,0 +1,452 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/model3d"
+	"hatchwright/service/part"
+	"hatchwright/service/profile"
+)
+
+// cut is a hatch cut across an edge: the closed sections of what is there, mm in
+// (n, z).
+type cut struct {
+	receiver, back profile.Profile // the mold's face and the laminate's other face
+	lid, inside    profile.Profile // likewise; inside is the skirt's and the panel's rim
+
+	c *part.Configuration
+	g *part.Geometry
+
+	skin, panel, skirt float64 // lid: outer skin, whole panel, plies without core
+	shell              float64 // receiver laminate
+	coreEdge           float64 // n where the core begins; the panel has it inside
+	core               float64 // thickness, 0: none
+	foot               float64 // n of the skirt's outer foot
+	sealAt             float64 // n of the seal's middle
+	deckEdge           float64 // n of the deck's cut
+}
+
+// cutAcross cuts the result between n = from and to, mm, the trunk down to depth.
+// The receiver ends on the ledge where from does not reach the lip.
+func cutAcross(r *derivation.Result, from, to, depth float64) (cut, error) {
+	k := cut{c: &r.Configuration, g: &r.Geometry}
+	k.skin, k.panel, k.skirt = r.Lid.Stack.OuterThickness(), r.Lid.Thickness, r.Lid.SkirtThickness
+	k.shell = r.Receiver.SkirtThickness
+	if r.Lid.Core != nil {
+		k.core = r.Lid.Core.Thickness
+	}
+
+	v := k.g.ReceiverProfile.Vertices()
+	v[0].At.N = to
+	last := len(v) - 1
+	lip := v[last-1].At
+	if from > lip.N-r.Configuration.Receiver.LipRadius-1 {
+		v = v[:last]
+		v[last-1].At.N, v[last-1].Radius = from, 0
+	} else {
+		t := (depth - lip.Z) / (v[last].At.Z - lip.Z)
+		v[last].At.N = lip.N + (v[last].At.N-lip.N)*t
+		v[last].At.Z = depth
+	}
+	var err error
+	if k.receiver, err = profile.New(v); err != nil {
+		return k, fmt.Errorf("receiver: %w", err)
+	}
+	if k.back, err = model3d.Thicken(k.receiver, -k.shell); err != nil {
+		return k, fmt.Errorf("receiver's back: %w", err)
+	}
+	v = k.g.LidProfile.Vertices()
+	v[0].At.N = math.Min(v[0].At.N, from)
+	if k.lid, err = profile.New(v); err != nil {
+		return k, fmt.Errorf("lid: %w", err)
+	}
+	if k.inside, err = model3d.Thicken(k.lid, k.skirt); err != nil {
+		return k, fmt.Errorf("lid's inside: %w", err)
+	}
+	k.foot = v[len(v)-1].At.N
+	k.coreEdge = -k.c.Lid.Gap - coreSetback
+	k.deckEdge = k.shell + k.c.Receiver.FittingClearance
+	k.sealAt = k.seal()
+	return k, nil
+}
+
+// seal places the seal's middle under the skirt's foot, on the ledge's flat.
+func (k *cut) seal() float64 {
+	outer, inner := k.flat()
+	half := k.c.Seal.Width / 2
+	at := k.foot - (k.skirt+k.c.Lid.LandWidth)/2
+	return math.Max(math.Min(at, outer-half), inner+half)
+}
+
+// flat returns n of the ledge's flat: its ends at the root's and the lip's
+// tangent points.
+func (k *cut) flat() (outer, inner float64) {
+	v := k.g.ReceiverProfile.Vertices()
+	outer, inner = v[2].At.N, v[3].At.N
+	for _, s := range k.g.ReceiverProfile.Segments() {
+		if s.Kind != profile.Arc {
+			continue
+		}
+		switch s.Name {
+		case v[2].Name:
+			outer = s.To.N
+		case v[3].Name:
+			inner = s.From.N
+		}
+	}
+	return outer, inner
+}
+
+// draw puts the sections on the sheet. from and to are n where the lid and the
+// flange are broken off; deckTo where the deck is.
+func (k *cut) draw(s *Sheet, v View, from, deckTo float64) {
+	c, g := k.c, k.g
+	// Deck: under the flange.
+	top := k.shell
+	deck := Polygon(v.At(k.deckEdge, top), v.At(deckTo, top), v.At(deckTo, top+c.Deck.Thickness), v.At(k.deckEdge, top+c.Deck.Thickness))
+	s.Hatch(deck, 0, 1.6, Hair)
+	s.Ink(Polyline(v.At(deckTo, top), v.At(k.deckEdge, top), v.At(k.deckEdge, top+c.Deck.Thickness), v.At(deckTo, top+c.Deck.Thickness)), Medium, Solid)
+	s.breakLine(v.At(deckTo, top-1), v.At(deckTo, top+c.Deck.Thickness+1))
+
+	// Receiver.
+	var shell Path
+	v.profile(&shell, k.receiver.Segments())
+	v.profile(&shell, reversed(k.back.Segments()))
+	shell.Close()
+	s.Fill(shell, White, 0)
+	s.Hatch(shell, 45, 1.0, Hair)
+	s.Ink(shell, Medium, Solid)
+
+	// Seal, compressed.
+	half := c.Seal.Width / 2
+	seal := Polygon(v.At(k.sealAt-half, g.SkirtHeight), v.At(k.sealAt+half, g.SkirtHeight), v.At(k.sealAt+half, c.Receiver.RecessDepth), v.At(k.sealAt-half, c.Receiver.RecessDepth))
+	s.Fill(seal, 170, Thin)
+
+	// Lid: face, foot, inside of the skirt, underside of the panel.
+	var pan Path
+	v.profile(&pan, k.lid.Segments())
+	inside := k.inside.Segments()
+	end := inside[len(inside)-1].To // inner foot
+	h := g.SkirtHeight
+	land := c.Lid.LandWidth
+	if land > 0 {
+		pan.Line(v.At(k.foot-k.skirt-land, h))
+		pan.Line(v.At(k.foot-k.skirt-land, h-k.skirt))
+	}
+	back := reversed(inside)
+	// The skirt's inner leg ends at the same depth as its outer one.
+	slope := tanDeg(c.Lid.Draft)
+	z0 := h
+	if land > 0 {
+		z0 = h - k.skirt
+	}
+	back[0].From = profile.Point{N: end.N + (z0-end.Z)*slope, Z: z0}
+	hasCore := k.core > 0 && from < k.coreEdge
+	lastTo := back[len(back)-1].To
+	if hasCore {
+		back[len(back)-1].To = profile.Point{N: k.coreEdge, Z: lastTo.Z}
+	}
+	v.profile(&pan, back)
+	if hasCore {
+		pan.Line(v.At(k.coreEdge, k.panel))
+		pan.Line(v.At(from, k.panel))
+	}
+	pan.Close()
+	s.Fill(pan, White, 0)
+	s.Hatch(pan, -45, 1.0, Hair)
+	under := k.skirt
+	if hasCore {
+		under = k.panel
+		core := Polygon(v.At(from, k.skin), v.At(k.coreEdge, k.skin), v.At(k.coreEdge, k.skin+k.core), v.At(from, k.skin+k.core))
+		s.Fill(core, White, 0)
+		s.Hatch(core, 45, 2.6, Hair)
+		s.Hatch(core, -45, 2.6, Hair)
+		s.Ink(core, Thin, Solid)
+	}
+	s.Ink(pan, Medium, Solid)
+	s.breakLine(v.At(from, -1), v.At(from, under+1))
+}
+
+func tanDeg(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
+
+// breakLine covers an edge where a section is broken off and draws the zigzag of
+// a break.
+func (s *Sheet) breakLine(a, b Point) {
+	s.Ink(Polyline(a, b), Medium+0.25, Solid)
+	last := len(s.items) - 1
+	s.items[last].stroke = Stroke{}
+	s.items[last].fill = NoFill
+	v := b.sub(a)
+	l := v.norm()
+	u := v.times(1 / l)
+	n := Point{-u.Y, u.X}
+	m := a.toward(u, l/2)
+	pad := 0.45
+	s.Fill(Polygon(a.toward(n, pad), b.toward(n, pad), b.toward(n, -pad), a.toward(n, -pad)), White, 0)
+	s.Ink(Polyline(a.toward(u, -1), m.toward(u, -1.2), m.toward(u, -0.5).toward(n, 1.3), m.toward(u, 0.5).toward(n, -1.3), m.toward(u, 1.2), b.toward(u, 1)), Thin, Solid)
+}
+
+// onArc returns the middle of the arc of the given name of a section.
+func onArc(p profile.Profile, name string, t float64) (profile.Point, bool) {
+	for _, s := range p.Segments() {
+		if s.Kind == profile.Arc && s.Name == name {
+			return s.At(t), true
+		}
+	}
+	return profile.Point{}, false
+}
+
+// wallPoint returns the point the part t along the line that leads to vertex i.
+func wallPoint(p profile.Profile, i int, t float64) profile.Point {
+	name := p.Vertices()[i].Name
+	for _, s := range p.Segments() {
+		if s.Kind == profile.Line && s.Name == name {
+			return s.At(t)
+		}
+	}
+	return p.Vertices()[i].At
+}
+
+// section draws the hatch cut across an edge, closed, with its heights, widths
+// and thicknesses.
+func section(req Request) (Drawing, error) {
+	s := Sheet{Paper: req.paper()}
+	d := Drawing{Title: "Section"}
+	r := s.room()
+	c := &req.Result.Configuration
+	g := &req.Result.Geometry
+	rc := c.Receiver
+	depth := rc.RecessDepth + rc.TrunkHeight
+	trunk := g.ReceiverProfile.Vertices()[4].At.N
+	shell := req.Result.Receiver.SkirtThickness
+
+	const (
+		leftDims  = 22.0 // of the heights, left of the view
+		wellText  = 52.0 // for notes within the well
+		rightText = 62.0 // for notes right of the deck
+		topRoom   = 34.0 // notes and dimensions above
+		lowRoom   = 20.0 // dimensions below
+		deckPast  = 12.0 // of deck beyond the flange, mm of paper
+	)
+	high := math.Max(depth, shell+c.Deck.Thickness)
+	core := -(c.Lid.Gap + coreSetback)
+	fits := func(k Scale) (from float64, ok bool) {
+		f := float64(k)
+		from = math.Min(trunk-wellText/f, core-14/f)
+		w := (rc.FlangeWidth-from)*f + deckPast
+		return from, w <= r.x1-r.x0-leftDims-rightText && high*f <= r.y1-r.y0-topRoom-lowRoom
+	}
+	scale := scales[len(scales)-1]
+	for _, k := range scales {
+		if _, ok := fits(k); ok && k <= 5 {
+			scale = k
+			break
+		}
+	}
+	from, _ := fits(scale)
+	f := float64(scale)
+	deckTo := rc.FlangeWidth + deckPast/f
+	k, err := cutAcross(req.Result, from, rc.FlangeWidth, depth)
+	if err != nil {
+		return d, err
+	}
+	spareX := r.x1 - r.x0 - leftDims - rightText - (deckTo-from)*f
+	spareY := r.y1 - r.y0 - topRoom - lowRoom - high*f
+	v := View{Point{r.x0 + leftDims + spareX/2 - from*f, r.y0 + topRoom + spareY/2}, scale, false}
+	k.draw(&s, v, from, deckTo)
+	d.shapes = k.shapes(from, deckTo)
+
+	text := func(mm float64) string { return Length(mm, req.Units) }
+	at := func(p profile.Point) Point { return v.At(p.N, p.Z) }
+	// Heights, left.
+	x0 := v.At(from, 0).X
+	lip := g.ReceiverProfile.Vertices()[3].At
+	s.down(v.At(from, 0), v.At(lip.N-1/f, rc.RecessDepth), x0-7, text(rc.RecessDepth))
+	s.downBelow(v.At(lip.N-1/f, rc.RecessDepth), v.At(trunk, depth), x0-7, text(rc.TrunkHeight))
+	s.down(v.At(from, 0), v.At(trunk, depth), x0-15, text(depth))
+	// Widths, below and above.
+	yLow := v.At(0, high).Y + 7
+	wallFoot := g.ReceiverProfile.Vertices()[2].At
+	s.across(v.At(lip.N, depth+1/f), v.At(wallFoot.N, rc.RecessDepth+shell+1/f), yLow, "ledge "+text(rc.LedgeWidth))
+	s.across(v.At(0, 0), v.At(rc.FlangeWidth, 0), v.At(0, 0).Y-7, "flange "+text(rc.FlangeWidth))
+
+	// Notes above: lid.
+	var above []note
+	panel := []string{"lid panel " + text(k.panel)}
+	if k.core > 0 {
+		panel = append(panel, "core "+text(k.core))
+	}
+	above = append(above, note{panel, v.At(from+8/f, k.panel/2), true})
+	above = append(above, note{[]string{"lid skirt", "laminate " + text(k.skirt)}, at(mid2(wallPoint(k.lid, 2, 0.35), k.skirt/2)), true})
+	if p, ok := onArc(k.lid, "/lid/edge_radius", 0.4); ok {
+		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
+	}
+	if p, ok := onArc(k.receiver, "/receiver/edge_radius", 0.35); ok {
+		above = append(above, note{[]string{"receiver edge", "R " + text(rc.EdgeRadius)}, at(p), false})
+	}
+	s.row(r.x0+leftDims, v.At(rc.EdgeRadius/3, 0).X+14, v.At(0, 0).Y-24, above)
+
+	// Notes in the well.
+	var well []note
+	sealSize := []string{"seal " + text(c.Seal.Width), "× " + text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}
+	well = append(well, note{sealSize, v.At(k.sealAt-c.Seal.Width/2+1/f, (g.SkirtHeight+rc.RecessDepth)/2), true})
+	if p, ok := onArc(k.receiver, "/receiver/lip_radius", 0.6); ok {
+		well = append(well, note{[]string{"lip R " + text(rc.LipRadius)}, at(p), false})
+	}
+	well = append(well, note{[]string{"trunk draft " + Degrees(rc.TrunkDraft)}, at(wallPoint(k.receiver, 4, 0.5)), false})
+	s.column(math.Min(v.At(from, 0).X+wellText-6, v.At(trunk, 0).X-8), v.At(0, math.Max(k.panel, rc.RecessDepth)).Y+2, r.y1-8, true, well)
+
+	// Notes right: receiver and deck.
+	var right []note
+	right = append(right, note{[]string{"flange bears on the deck"}, v.At((k.deckEdge+rc.FlangeWidth)/2, shell), true})
+	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, v.At(rc.FlangeWidth, shell+c.Deck.Thickness*0.4), true})
+	right = append(right, note{[]string{"deck cut-out: recess + " + text(k.deckEdge), "(laminate " + text(shell) + ",", "clearance " + text(rc.FittingClearance) + ")"},
+		v.At(k.deckEdge, shell+c.Deck.Thickness*0.85), false})
+	if p, ok := onArc(k.receiver, "/receiver/root_radius", 0.5); ok {
+		right = append(right, note{[]string{"root R " + text(rc.RootRadius)}, at(p), false})
+	}
+	wallNote := []string{"recess wall draft " + Degrees(rc.Draft), "lid skirt draft " + Degrees(c.Lid.Draft)}
+	right = append(right, note{wallNote, at(wallPoint(k.receiver, 2, 0.75)), false})
+	tw := wallPoint(k.receiver, 4, 0.35)
+	right = append(right, note{[]string{"receiver laminate " + text(shell)}, at(profile.Point{N: tw.N + shell/2, Z: tw.Z}), true})
+	s.column(v.At(deckTo, 0).X+6, v.At(0, 0).Y-12, r.y1-2, false, right)
+
+	s.Put(Label{At: Point{r.x0, r.y1 - 1}, Text: "Section is the same all round. Center of the hatch to the left. The mold's face is the inside of the well and the top of the lid.", Size: Small})
+	s.frame(req.title("Section, hatch closed", scale.String(), 1, 1))
+	d.Sheets = []Sheet{s}
+	return d, nil
+}
+
+func mid2(p profile.Point, in float64) profile.Point { return profile.Point{N: p.N - in, Z: p.Z} }
+
+// shapes are the sections in model space for DXF, y up: depth is negative.
+func (k *cut) shapes(from, deckTo float64) []shape { return nil }
+
+// fit draws the gap, the seal and the radii round them at a larger scale.
+func fit(req Request) (Drawing, error) {
+	s := Sheet{Paper: req.paper()}
+	d := Drawing{Title: "Fit"}
+	r := s.room()
+	c := &req.Result.Configuration
+	g := &req.Result.Geometry
+	rc := c.Receiver
+	shell, skirt := req.Result.Receiver.SkirtThickness, req.Result.Lid.SkirtThickness
+	lid := g.LidProfile.Vertices()
+	inner := lid[len(lid)-1].At.N - skirt - c.Lid.LandWidth
+	lip := g.ReceiverProfile.Vertices()[3].At
+	const (
+		sideText = 64.0
+		topRoom  = 26.0
+		lowRoom  = 26.0
+	)
+	span := func(k Scale) (from, to float64) {
+		f := float64(k)
+		from = math.Min(inner, -(c.Lid.Gap+c.Lid.EdgeRadius*1.2)) - 18/f
+		from = math.Min(from, lip.N-2/f)
+		return from, rc.EdgeRadius + shell + 14/f
+	}
+	high := rc.RecessDepth + shell
+	scale := scales[len(scales)-1]
+	for _, k := range scales {
+		from, to := span(k)
+		if (to-from)*float64(k) <= r.x1-r.x0-2*sideText && high*float64(k) <= r.y1-r.y0-topRoom-lowRoom {
+			scale = k
+			break
+		}
+	}
+	f := float64(scale)
+	from, to := span(scale)
+	depth := rc.RecessDepth + math.Max(rc.LipRadius, shell) + 6/f
+	k, err := cutAcross(req.Result, from, to, depth)
+	if err != nil {
+		return d, err
+	}
+	spareX := r.x1 - r.x0 - 2*sideText - (to-from)*f
+	spareY := r.y1 - r.y0 - topRoom - lowRoom - high*f
+	v := View{Point{r.x0 + sideText + spareX/2 - from*f, r.y0 + topRoom + spareY/2}, scale, false}
+	k.draw(&s, v, from, to)
+	ends := k.receiver.Segments()
+	first, last := ends[0].From, ends[len(ends)-1].To
+	s.breakLine(v.At(first.N, -1/f), v.At(first.N, shell+1/f))
+	if last.Z > rc.RecessDepth {
+		s.breakLine(v.At(last.N-1/f, last.Z), v.At(last.N+shell+1/f, last.Z))
+	} else {
+		s.breakLine(v.At(last.N, last.Z-1/f), v.At(last.N, last.Z+shell+1/f))
+	}
+
+	text := func(mm float64) string { return Length(mm, req.Units) }
+	at := func(p profile.Point) Point { return v.At(p.N, p.Z) }
+	y := v.At(0, 0).Y
+	// Above: the gap between the straight walls at the deck, and the lid.
+	var above []note
+	gapLine := y - 5
+	s.across(v.At(-c.Lid.Gap, 0), v.At(0, 0), gapLine, "")
+	above = append(above, note{[]string{"gap at deck", text(c.Lid.Gap)}, Point{v.At(-c.Lid.Gap/2, 0).X, gapLine}, true})
+	if p, ok := onArc(k.lid, "/lid/edge_radius", 0.3); ok {
+		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
+	}
+	if p, ok := onArc(k.receiver, "/receiver/edge_radius", 0.35); ok {
+		above = append(above, note{[]string{"receiver edge", "R " + text(rc.EdgeRadius)}, at(p), false})
+	}
+	top := k.lid.Segments()[0]
+	above = append(above, note{[]string{"lid laminate", "in the skirt " + text(skirt)}, v.At(top.From.N+math.Min(8/f, (top.To.N-top.From.N)/2), skirt/2), true})
+	s.row(r.x0, r.x1, y-21, above)
+
+	// Left: heights; the seal makes up the recess.
+	x0 := v.At(from, 0).X
+	s.down(v.At(from, 0), v.At(inner, g.SkirtHeight), x0-6, "skirt "+text(g.SkirtHeight))
+	s.down(v.At(from, 0), v.At(math.Max(from, lip.N), rc.RecessDepth), x0-13, "recess "+text(rc.RecessDepth))
+
+	// Below: seal and flat.
+	yLow := v.At(0, high).Y + 8
+	if last.Z > rc.RecessDepth {
+		yLow = v.At(0, last.Z).Y + 8
+	}
+	outer, flatIn := k.flat()
+	s.across(v.At(k.sealAt-c.Seal.Width/2, rc.RecessDepth+shell), v.At(k.sealAt+c.Seal.Width/2, rc.RecessDepth+shell), yLow, "seal "+text(c.Seal.Width))
+	s.across(v.At(flatIn, rc.RecessDepth+shell), v.At(outer, rc.RecessDepth+shell), yLow+7, "ledge flat "+text(g.LedgeFlat))
+
+	// Right: the receiver's side.
+	least := g.Fit
+	lidAt := nAt(k.lid, least.LeastClearanceAt, -c.Lid.Gap)
+	s.Ink(Polyline(v.At(lidAt, least.LeastClearanceAt), v.At(lidAt+least.LeastClearance, least.LeastClearanceAt)), Thick, Solid)
+	right := []note{
+		{[]string{"recess wall draft " + Degrees(rc.Draft), "lid skirt draft " + Degrees(c.Lid.Draft)}, at(wallPoint(k.receiver, 2, 0.3)), false},
+		{[]string{"least clearance " + text(least.LeastClearance), "at " + text(least.LeastClearanceAt) + " below the flange", "(asked for: " + text(c.Lid.LeastGap) + ")"},
+			v.At(lidAt+least.LeastClearance/2, least.LeastClearanceAt), false},
+		{[]string{"receiver laminate " + text(shell)}, v.At((outer+flatIn)/2, rc.RecessDepth+shell/2), true},
+	}
+	if p, ok := onArc(k.receiver, "/receiver/root_radius", 0.55); ok {
+		right = append(right, note{[]string{"root R " + text(rc.RootRadius)}, at(p), false})
+	}
+	s.column(v.At(to, 0).X+7, y-4, r.y1-8, false, right)
+
+	// Left, below the heights: the seal.
+	left := []note{{[]string{"seal pressed to", text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, v.At(k.sealAt-c.Seal.Width/2+1/f, (g.SkirtHeight+rc.RecessDepth)/2), true}}
+	if last.Z > rc.RecessDepth {
+		if p, ok := onArc(k.receiver, "/receiver/lip_radius", 0.5); ok {
+			left = append(left, note{[]string{"lip R " + text(rc.LipRadius)}, at(p), false})
+		}
+	}
+	s.column(x0-2, v.At(0, rc.RecessDepth).Y+4, r.y1-8, true, left)
+
+	s.frame(req.title("Fit of lid and receiver", scale.String(), 1, 1))
+	d.Sheets = []Sheet{s}
+	return d, nil
+}
+
+// nAt returns the section's offset at a depth, the last where there are more.
+func nAt(p profile.Profile, z, otherwise float64) float64 {
+	ns := p.NAt(z)
+	if len(ns) == 0 {
+		return otherwise
+	}
+	return ns[len(ns)-1]
+}
+
+// coreSetback is how far the core stops inside the lid's outline, mm: the skirt
+// and the fastenings stay solid glass (shop rule; the same figure that the core's
+// area is worked out with).
+const coreSetback = 30.0
