@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
 
 	"hatchwright/store"
 )
@@ -24,3 +25,6 @@ func Raw(ctx context.Context, s *Store, scope store.Scope, statement string) (n 
 	}
 	return n, s.done(ctx, statement, err)
 }
+
+// Pool is the store's own connections, for statements with no settings at all.
+func (s *Store) Pool() *pgxpool.Pool { return s.pool }
