@@ -29,8 +29,16 @@ type Engine struct {
 // New prepares an engine. It returns an error that says which document lacks
 // what.
 func New(d shop.Documents) (*Engine, error) {
-	e := &Engine{docs: d, sizes: part.Sizes{LargestSide: d.Profile.LargestSide, SmallestSide: d.Profile.SmallestSide}}
+	e := &Engine{docs: d, sizes: part.Sizes{LargestSide: d.Profile.LargestSide, SmallestSide: d.Profile.SmallestSide,
+		CoamingHeight: map[string]float64{}, BoltPitch: map[string]float64{}}}
+	for word, t := range d.Profile.Tightness {
+		e.sizes.CoamingHeight[word], e.sizes.BoltPitch[word] = t.CoamingHeight, t.BoltPitch
+	}
 	e.shop = part.Shop{Defaults: d.Profile.Defaults, Core: d.Profile.Standard.Core}
+	e.shop.Panel = func(c *part.Configuration) float64 {
+		lid, _, _ := choose(c, e.docs)
+		return lid.Thickness
+	}
 	for _, b := range d.Profile.Crib {
 		if b.Kind == shop.Tapered {
 			e.shop.Tapers = append(e.shop.Tapers, b.Draft)
@@ -224,7 +232,7 @@ func (e *Engine) round(s state, m finding.Mend, x float64) float64 {
 	switch {
 	case p != nil && p.Whole:
 		return quantity.Round(x, 0, m.Toward)
-	case p != nil && p.Unit != quantity.Millimeter:
+	case p != nil && !p.IsLength():
 		return quantity.Round(x, otherPlaces, m.Toward)
 	}
 	return sys.Millimeters(quantity.Round(sys.Length(x), sys.Places(), m.Toward))

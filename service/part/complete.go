@@ -72,6 +72,9 @@ type Shop struct {
 	Defaults Defaults
 	Tapers   []float64 // drafts of the tapered bits in the crib, deg
 	Core     string    // of the standard lid
+	// Panel returns the thickness of the lid's panel, mm, once its laminate is
+	// chosen.
+	Panel func(*Configuration) float64
 }
 
 // Complete fills in what the request leaves open: first from the shop's
@@ -98,24 +101,32 @@ func Complete(r Request, s Shop) Configuration {
 			*p.Word(&c) = value.(string)
 		}
 	}
+	if !r.Has("/lid/core") {
+		c.Lid.Core = s.Core
+	}
+	if c.Pattern == FlushGutter && !r.Has("/receiver/recess_depth") && s.Panel != nil {
+		// The panel's underside presses the seal on the upstand: D = t_p + s.
+		c.Receiver.RecessDepth = c.step(At("/receiver/recess_depth"), s.Panel(&c)+c.Seal.Compressed())
+	}
 	draft := func(pointer string, height float64) {
 		if !r.Has(pointer) {
 			*At(pointer).Number(&c) = defaultDraft(height, s.Tapers)
 		}
 	}
-	draft("/receiver/draft_deg", c.Receiver.RecessDepth)
-	draft("/receiver/trunk_draft_deg", c.Receiver.TrunkHeight)
-	draft("/lid/draft_deg", c.SkirtHeight())
-	if !r.Has("/lid/core") {
-		c.Lid.Core = s.Core
+	wall := c.Receiver.RecessDepth
+	if c.Pattern == RaisedCoaming {
+		wall = c.Coaming.Height
 	}
+	draft("/receiver/draft_deg", wall)
+	draft("/receiver/trunk_draft_deg", c.trunkRise())
+	draft("/lid/draft_deg", c.wallHeight())
 	return c
 }
 
 // step rounds a default length to the wire's step, so that what is worked with is
 // what is shown.
 func (c *Configuration) step(p *Parameter, x float64) float64 {
-	if p.Unit != quantity.Millimeter {
+	if !p.IsLength() {
 		return x
 	}
 	return c.Units.Millimeters(quantity.Round(c.Units.Length(x), c.Units.Places(), quantity.Nearest))
@@ -135,4 +146,11 @@ func defaultDraft(height float64, tapers []float64) float64 {
 		return 0
 	}
 	return 2
+}
+
+// wallHeight is the height of the lid's wall that draft is chosen for, mm, before
+// any laminate is known.
+func (c *Configuration) wallHeight() float64 {
+	_, _, h := c.lidFace(Thicknesses{})
+	return h
 }

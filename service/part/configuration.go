@@ -7,7 +7,17 @@ import (
 
 // The patterns that the service builds.
 const (
-	FlushLedge = "flush-ledge"
+	FlushLedge    = "flush-ledge"
+	FlushGutter   = "flush-gutter"
+	RaisedCoaming = "raised-coaming"
+	BoltedPlate   = "bolted-plate"
+)
+
+// How tight the closed hatch is asked to be, in the order of rising demand.
+const (
+	Drip      = "drip"      // dripping water
+	Splash    = "splash"    // splashing water
+	Immersion = "immersion" // going under for a moment
 )
 
 // The plan shapes.
@@ -55,6 +65,9 @@ type Configuration struct {
 	Outline  Plan
 	Receiver Receiver
 	Lid      Lid
+	Gutter   Gutter
+	Coaming  Coaming
+	Plate    Plate
 	Seal     Seal
 	Deck     Deck
 	Duty     Duty
@@ -103,8 +116,35 @@ type Lid struct {
 	Core       string
 }
 
+// Gutter is the channel round the upstand of a flush-gutter receiver.
+type Gutter struct {
+	Width          float64 // G, floor, between the walls' theoretical feet
+	Depth          float64 // K, below the seal plane
+	UpstandWidth   float64 // U, its top, at the seal plane
+	SkirtClearance float64 // of the lid's skirt over the floor
+	DrainCount     float64 // whole number
+	DrainDiameter  float64 // bore
+	RainIntensity  float64 // mm/h
+	Catchment      float64 // width of deck round the lid that drains into the gap
+}
+
+// Coaming is the raised rim of a raised-coaming receiver.
+type Coaming struct {
+	Height   float64 // B, above the deck
+	TopWidth float64 // U
+	Overlap  float64 // V, of the lid's skirt down over it
+}
+
+// Plate is what a bolted plate adds.
+type Plate struct {
+	Overlap      float64 // of the plate over the opening's edge
+	BoltDiameter float64
+	EdgeDistance float64 // of the bolts' line from the plate's edge
+}
+
 // Seal is the gasket on the ledge.
 type Seal struct {
+	Tightness   string  // what the closed hatch must keep out
 	Thickness   float64 // free
 	Width       float64
 	Compression float64 // share of the free thickness, 0..1

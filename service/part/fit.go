@@ -15,21 +15,90 @@ type Fit struct {
 	GapAtFoot        float64 // between the straight walls at z = h
 	LeastClearance   float64 // of the true sections, radii included
 	LeastClearanceAt float64 // the depth z where it is found
+	// Inside is true where it is found between a skirt's inner face and a
+	// gutter's upstand.
+	Inside bool
 }
 
-// fit measures the least horizontal clearance between the two sections from the
-// deck to the lid's foot. Between the straight walls it is
+// fit measures the least horizontal clearance between lid and receiver over the
+// lid's wall. Between straight walls of a flush lid it is
 //
 //	gap(z) = g - z (tan f_r + tan f_l)
 //
 // and where the foot stands beside the root radius the tangent arc's stand-off
-// is taken off.
+// is taken off. A gutter's skirt has two sides to clear: the recess wall outside
+// and the upstand inside. A coaming's skirt clears the coaming with its inner face:
+//
+//	gap(z) = g + (z + B)(tan f_l - tan f_r), z from -B to -B + V
 func fit(c *Configuration, g Geometry) (Fit, error) {
-	f := Fit{GapAtDeck: c.Lid.Gap}
-	f.GapAtFoot = c.Lid.Gap - g.SkirtHeight*(tan(c.Receiver.Draft)+tan(c.Lid.Draft))
+	v := c.receiverVertices(0, 0)
+	n, z, h := c.lidFace(g.Thicknesses)
+	inner := n - g.Thicknesses.Skirt // inner face of the skirt at its top
+	skirt := func(from, to float64) (profile.Profile, error) {
+		at := func(d float64) profile.Vertex {
+			return profile.Vertex{At: profile.Point{N: inner + (d-z)*tan(c.Lid.Draft), Z: d}}
+		}
+		return profile.New([]profile.Vertex{at(from), at(to)})
+	}
+	var f Fit
 	var err error
-	f.LeastClearance, f.LeastClearanceAt, err = profile.LeastHorizontalClearance(g.ReceiverProfile, g.LidProfile, 0, g.SkirtHeight)
+	switch c.Pattern {
+	case BoltedPlate:
+		return f, nil
+	case RaisedCoaming:
+		b, overlap := c.Coaming.Height, c.Coaming.Overlap
+		f.GapAtDeck = c.Lid.Gap
+		f.GapAtFoot = c.Lid.Gap + overlap*(tan(c.Lid.Draft)-tan(c.Receiver.Draft))
+		face, err := skirt(-b-g.SealThickness, -b+overlap)
+		if err != nil {
+			return f, err
+		}
+		// The coaming's section is double valued in depth: only its outer wall counts.
+		wall, err := profile.New(cut(v[:4]))
+		if err != nil {
+			return f, err
+		}
+		f.LeastClearance, f.LeastClearanceAt, err = profile.LeastHorizontalClearance(face, wall, -b, -b+overlap)
+		return f, err
+	case FlushGutter:
+		deep := c.Receiver.RecessDepth
+		f.GapAtDeck = c.Lid.Gap
+		f.GapAtFoot = c.Lid.Gap - h*(tan(c.Receiver.Draft)+tan(c.Lid.Draft))
+		wall, err := profile.New(cut(v[:4])) // down to the floor, past the root
+		if err != nil {
+			return f, err
+		}
+		if f.LeastClearance, f.LeastClearanceAt, err = profile.LeastHorizontalClearance(wall, g.LidProfile, 0, h); err != nil || h <= deep {
+			return f, err
+		}
+		face, err := skirt(0, h)
+		if err != nil {
+			return f, err
+		}
+		upstand, err := profile.New(cut(v[2:6]))
+		if err != nil {
+			return f, err
+		}
+		inside, at, err := profile.LeastHorizontalClearance(face, upstand, deep, h)
+		if err != nil {
+			return f, err
+		}
+		if inside < f.LeastClearance {
+			f.LeastClearance, f.LeastClearanceAt, f.Inside = inside, at, true
+		}
+		return f, nil
+	}
+	f.GapAtDeck = c.Lid.Gap
+	f.GapAtFoot = c.Lid.Gap - h*(tan(c.Receiver.Draft)+tan(c.Lid.Draft))
+	f.LeastClearance, f.LeastClearanceAt, err = profile.LeastHorizontalClearance(g.ReceiverProfile, g.LidProfile, 0, h)
 	return f, err
+}
+
+// cut copies a stretch of a section; its ends are sharp.
+func cut(v []profile.Vertex) []profile.Vertex {
+	out := append([]profile.Vertex{}, v...)
+	out[0].Radius, out[len(out)-1].Radius = 0, 0
+	return out
 }
 
 // measureSlack is how far a measured length may miss its limit and still count as
@@ -39,55 +108,102 @@ const measureSlack = 1e-6
 
 // ruleFit rules on clearance, seal and seat; g's sections stand.
 func ruleFit(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
+	if c.Pattern == BoltedPlate {
+		return nil
+	}
+	list := ruleClearance(c, g)
+	list = append(list, ruleSeat(c, g)...)
+	if c.Pattern == FlushLedge {
+		list = append(list, ruleSkirtFoot(c, g, t)...)
+	}
+	list = append(list, ruleCompression(c)...)
+	return list
+}
+
+func ruleClearance(c *Configuration, g *Geometry) []finding.Finding {
+	if g.Fit.LeastClearance >= c.Lid.LeastGap-measureSlack {
+		return nil
+	}
+	clear, least := quantity.Length(g.Fit.LeastClearance), quantity.Length(c.Lid.LeastGap)
+	f := finding.Finding{
+		Code: "fit.gap_closes", Severity: finding.Error, Pointer: "/lid/gap", Measured: clear, Limit: least,
+		Source: "shop rule: least clearance that a lid needs, from lid.least_gap",
+	}
+	down := func(pointers ...string) {
+		for _, p := range pointers {
+			f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
+		}
+	}
+	up := func(pointers ...string) {
+		for _, p := range pointers {
+			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
+		}
+	}
+	switch c.Pattern {
+	case FlushGutter:
+		if g.Fit.Inside {
+			up("/gutter/width", "/gutter/skirt_clearance")
+			down("/lid/gap", atRoot)
+			return []finding.Finding{f.Say("The lid's skirt does not clear the upstand inside it: %v is left at %v below the deck, %v is asked for. Gap, skirt and clearance must fit in the gutter.",
+				clear, quantity.Length(g.Fit.LeastClearanceAt), least)}
+		}
+		up("/lid/gap", "/gutter/skirt_clearance")
+		down(atRoot, "/lid/draft_deg", "/receiver/draft_deg")
+	case RaisedCoaming:
+		up("/lid/gap", "/lid/draft_deg")
+		down("/coaming/overlap", "/receiver/draft_deg")
+		return []finding.Finding{f.Say("The lid does not go down over the coaming freely: %v is left at %v above the deck, %v is asked for. The coaming's draft eats the gap.",
+			clear, quantity.Length(-g.Fit.LeastClearanceAt), least)}
+	default:
+		up("/seal/thickness", "/lid/gap")
+		down(atRoot, "/lid/draft_deg", "/receiver/draft_deg", "/seal/compression")
+	}
+	return []finding.Finding{f.Say("The lid does not go down freely: %v is left at %v below the deck, %v is asked for. Draft on both walls and the root radius eat the gap.",
+		clear, quantity.Length(g.Fit.LeastClearanceAt), least)}
+}
+
+// seatWidthAt is the figure that gives the seal's flat its width, by pattern.
+var seatWidthAt = map[string]string{FlushLedge: "/receiver/ledge_width", FlushGutter: "/gutter/upstand_width", RaisedCoaming: "/coaming/top_width"}
+
+// ruleSeat rules on the flat that the seal lies on, between the tangent points of
+// the radii at its two ends:
+//
+//	width - r_1 / tan(t_1/2) - r_2 / tan(t_2/2)
+func ruleSeat(c *Configuration, g *Geometry) []finding.Finding {
+	v := c.receiverVertices(0, 0)
+	k := len(v)
+	first, second := v[k-3], v[k-2]
+	tangent1 := tangent(turn(v[k-4].At, first.At, second.At))
+	tangent2 := tangent(turn(first.At, second.At, v[k-1].At))
+	g.SeatOuter = first.At.N - first.Radius*tangent1
+	g.SeatInner = second.At.N + second.Radius*tangent2
+	g.LedgeFlat = g.SeatOuter - g.SeatInner
+	if g.LedgeFlat >= c.Seal.Width-measureSlack {
+		return nil
+	}
+	at, width := seatWidthAt[c.Pattern], quantity.Length(c.Seal.Width)
+	mends := []finding.Mend{finding.AtLeast(at, quantity.Length(c.Seal.Width+first.Radius*tangent1+second.Radius*tangent2))}
+	if g.LedgeFlat >= narrowestSeal {
+		mends = append(mends, finding.AtMost("/seal/width", quantity.Length(g.LedgeFlat)))
+	}
+	mends = append(mends, finding.Seek(first.Name, quantity.Down))
+	if second.Name != first.Name {
+		mends = append(mends, finding.Seek(second.Name, quantity.Down))
+	}
+	return []finding.Finding{finding.Finding{
+		Code: "seal.ledge_too_narrow", Severity: finding.Error, Pointer: at,
+		Measured: quantity.Length(g.LedgeFlat), Limit: width, Mends: mends, Source: "geometry: the seal lies on the flat between the two radii",
+	}.Say("The flat that the seal lies on, between its two radii, is %v; the seal is %v wide.", quantity.Length(math.Max(g.LedgeFlat, 0)), width)}
+}
+
+// ruleSkirtFoot rules on a flush lid's foot: it covers n from -g_foot down to
+// -(g_foot + t_l + land).
+func ruleSkirtFoot(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
 	var list []finding.Finding
-	clear := quantity.Length(g.Fit.LeastClearance)
-	least := quantity.Length(c.Lid.LeastGap)
-	if g.Fit.LeastClearance < c.Lid.LeastGap-measureSlack {
-		list = append(list, finding.Finding{
-			Code: "fit.gap_closes", Severity: finding.Error, Pointer: "/lid/gap", Measured: clear, Limit: least,
-			Mends: []finding.Mend{
-				finding.Seek("/seal/thickness", quantity.Up),
-				finding.Seek(atRoot, quantity.Down),
-				finding.Seek("/lid/gap", quantity.Up),
-				finding.Seek("/lid/draft_deg", quantity.Down),
-				finding.Seek("/receiver/draft_deg", quantity.Down),
-				finding.Seek("/seal/compression", quantity.Down),
-			},
-			Source: "shop rule: least clearance that a lid needs, from lid.least_gap",
-		}.Say("The lid does not go down freely: %v is left at %v below the deck, %v is asked for. Draft on both walls and the root radius eat the gap.",
-			clear, quantity.Length(g.Fit.LeastClearanceAt), least))
-	}
-
-	// The flat of the ledge runs from the root radius' tangent point to the lip's:
-	//
-	//	W - r_r / tan((90 + f_r)/2) - r_l / tan((90 + f_t)/2)
-	r := c.Receiver
-	rootTangent := r.RootRadius * tangent(90+r.Draft)
-	lipTangent := r.LipRadius * tangent(90+r.TrunkDraft)
-	g.LedgeFlat = r.LedgeWidth - rootTangent - lipTangent
 	width := quantity.Length(c.Seal.Width)
-	if g.LedgeFlat < c.Seal.Width-measureSlack {
-		mends := []finding.Mend{finding.AtLeast("/receiver/ledge_width", quantity.Length(c.Seal.Width+rootTangent+lipTangent))}
-		if g.LedgeFlat >= narrowestSeal {
-			mends = append(mends, finding.AtMost("/seal/width", quantity.Length(g.LedgeFlat)))
-		}
-		if left := r.LedgeWidth - c.Seal.Width - lipTangent; left >= 0 {
-			mends = append(mends, finding.AtMost(atRoot, quantity.Length(left/tangent(90+r.Draft))))
-		}
-		if left := r.LedgeWidth - c.Seal.Width - rootTangent; left >= 0 {
-			mends = append(mends, finding.AtMost(atLip, quantity.Length(left/tangent(90+r.TrunkDraft))))
-		}
-		list = append(list, finding.Finding{
-			Code: "seal.ledge_too_narrow", Severity: finding.Error, Pointer: "/receiver/ledge_width",
-			Measured: quantity.Length(g.LedgeFlat), Limit: width, Mends: mends, Source: "geometry: the seal lies on the flat between the two radii",
-		}.Say("The ledge's flat between its two radii is %v; the seal is %v wide.", quantity.Length(math.Max(g.LedgeFlat, 0)), width))
-	}
-
-	// The skirt's foot covers n from -g_foot down to -(g_foot + t_l + land).
+	flatOuter, flatInner := g.SeatOuter, g.SeatInner
 	footOuter := -c.Lid.Gap + g.SkirtHeight*tan(c.Lid.Draft)
 	footInner := footOuter - t.Skirt - c.Lid.LandWidth
-	flatOuter := -r.wallInset() - rootTangent
-	flatInner := -r.ledgeInset() + lipTangent
 	g.SeatCover = math.Max(0, math.Min(footOuter, flatOuter)-math.Max(footInner, flatInner))
 	if g.LedgeFlat >= c.Seal.Width-measureSlack && g.SeatCover < c.Seal.Width-measureSlack {
 		f := finding.Finding{
@@ -112,6 +228,18 @@ func ruleFit(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
 		list = append(list, f)
 	}
 
+	if h := g.SkirtHeight; t.Panel > h+measureSlack {
+		list = append(list, finding.Finding{
+			Code: "lid.panel_too_thick", Severity: finding.Error, Pointer: "/receiver/recess_depth",
+			Measured: quantity.Length(t.Panel), Limit: quantity.Length(h), Source: "geometry: the panel's underside may not reach below the skirt's foot",
+			Mends: []finding.Mend{finding.AtLeast("/receiver/recess_depth", quantity.Length(t.Panel+g.SealThickness)), finding.Seek("/seal/thickness", quantity.Down), finding.Seek("/seal/compression", quantity.Up)},
+		}.Say("The lid's panel is %v thick, the room above the seal only %v.", quantity.Length(t.Panel), quantity.Length(h)))
+	}
+	return list
+}
+
+func ruleCompression(c *Configuration) []finding.Finding {
+	var list []finding.Finding
 	if least, most := 0.10, 0.50; c.Seal.Compression < least-ratioSlack || c.Seal.Compression > most+ratioSlack {
 		limit, mend := least, finding.AtLeast("/seal/compression", quantity.Of(least, quantity.Ratio))
 		if c.Seal.Compression > most {
@@ -122,13 +250,6 @@ func ruleFit(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
 			Measured: quantity.Of(c.Seal.Compression, quantity.Ratio), Limit: quantity.Of(limit, quantity.Ratio), Mends: []finding.Mend{mend},
 			Source: "gasket design guides: 10 to 15 % least, 40 % ideal, 50 % most",
 		}.Say("The seal is pressed by %v of its thickness; gaskets seal and last between 10 %% and 50 %%.", quantity.Of(100*c.Seal.Compression, quantity.Percent)))
-	}
-	if h := g.SkirtHeight; t.Panel > h+measureSlack {
-		list = append(list, finding.Finding{
-			Code: "lid.panel_too_thick", Severity: finding.Error, Pointer: "/receiver/recess_depth",
-			Measured: quantity.Length(t.Panel), Limit: quantity.Length(h), Source: "geometry: the panel's underside may not reach below the skirt's foot",
-			Mends: []finding.Mend{finding.AtLeast("/receiver/recess_depth", quantity.Length(t.Panel+g.SealThickness)), finding.Seek("/seal/thickness", quantity.Down), finding.Seek("/seal/compression", quantity.Up)},
-		}.Say("The lid's panel is %v thick, the room above the seal only %v.", quantity.Length(t.Panel), quantity.Length(h)))
 	}
 	return list
 }

@@ -53,8 +53,9 @@ const (
 
 // Geometry is one hatch's shape in numbers.
 type Geometry struct {
-	Stage    Stage
-	Outlines Outlines
+	Stage       Stage
+	Thicknesses Thicknesses
+	Outlines    Outlines
 	// ReceiverProfile and LidProfile are the sections about R0.
 	ReceiverProfile profile.Profile
 	LidProfile      profile.Profile
@@ -63,18 +64,18 @@ type Geometry struct {
 	Fit             Fit
 	SkirtHeight     float64 // h
 	SealThickness   float64 // s, compressed
-	LedgeFlat       float64 // flat of the ledge between the radii
+	LedgeFlat       float64 // flat that the seal lies on, between its radii
+	SeatOuter       float64 // the flat's outer and inner ends, offsets from R0
+	SeatInner       float64
 	SeatCover       float64 // width of the ledge's flat under the lid's foot
 	CamberGap       float64 // gap at the middle of the flange's span
 	// TrunkRounded is true where the trunk's corners were re-rounded to
 	// LeastTrunkRadius.
 	TrunkRounded bool
+	// Drain is what a gutter's drains do; nil for other patterns.
+	Drain *Drain
+	// Bolts are where a bolted plate is drilled, in plan.
+	Bolts []outline.Point
+	// BoltPitch is the distance between bolts along their line, mm.
+	BoltPitch float64
 }
-
-// Names of the profile vertices, as pointers of the figures that round them.
-const (
-	atEdge = "/receiver/edge_radius"
-	atRoot = "/receiver/root_radius"
-	atLip  = "/receiver/lip_radius"
-	atTop  = "/lid/edge_radius"
-)

@@ -37,6 +37,10 @@ const (
 	maxDraft = 45.0 // deg
 )
 
+// IsLength reports whether the figure is a length, or a length per hour, and so is
+// written in the document's units.
+func (p *Parameter) IsLength() bool { return p.IsNumber() && p.Unit.IsLength() }
+
 // IsNumber reports whether the parameter is a number.
 func (p *Parameter) IsNumber() bool { return p.Number != nil }
 
@@ -77,6 +81,10 @@ func shapes(names ...string) func(*Configuration) bool {
 	return func(c *Configuration) bool { return slices.Contains(names, c.Outline.Shape) }
 }
 
+func patterns(names ...string) func(*Configuration) bool {
+	return func(c *Configuration) bool { return slices.Contains(names, c.Pattern) }
+}
+
 func duties(names ...string) func(*Configuration) bool {
 	return func(c *Configuration) bool { return slices.Contains(names, c.Duty.Kind) }
 }
@@ -85,7 +93,7 @@ func duties(names ...string) func(*Configuration) bool {
 // of the wire. It is the one table that the wire, the defaults, the mends and the
 // limits are read from.
 var Parameters = []Parameter{
-	word("/pattern", func(c *Configuration) *string { return &c.Pattern }, FlushLedge),
+	word("/pattern", func(c *Configuration) *string { return &c.Pattern }, FlushLedge, FlushGutter, RaisedCoaming, BoltedPlate),
 	word("/size_basis", func(c *Configuration) *string { return &c.SizeBasis }, BasisRecess, BasisLid, BasisClearOpening, BasisDeckCutout),
 
 	word("/outline/shape", func(c *Configuration) *string { return &c.Outline.Shape }, Rectangle, Obround, Circle, Dee, Taper, Polygon),
@@ -96,27 +104,45 @@ var Parameters = []Parameter{
 	when(positive(length("/outline/width_aft", func(c *Configuration) *float64 { return &c.Outline.WidthAft })), shapes(Taper)),
 	when(positive(length("/outline/width_fwd", func(c *Configuration) *float64 { return &c.Outline.WidthFwd })), shapes(Taper)),
 
-	deep(length("/receiver/recess_depth", func(c *Configuration) *float64 { return &c.Receiver.RecessDepth })),
-	positive(length("/receiver/ledge_width", func(c *Configuration) *float64 { return &c.Receiver.LedgeWidth })),
-	deep(length("/receiver/trunk_height", func(c *Configuration) *float64 { return &c.Receiver.TrunkHeight })),
+	when(deep(length("/receiver/recess_depth", func(c *Configuration) *float64 { return &c.Receiver.RecessDepth })), patterns(FlushLedge, FlushGutter)),
+	when(positive(length("/receiver/ledge_width", func(c *Configuration) *float64 { return &c.Receiver.LedgeWidth })), patterns(FlushLedge)),
+	when(deep(length("/receiver/trunk_height", func(c *Configuration) *float64 { return &c.Receiver.TrunkHeight })), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
 	positive(length("/receiver/flange_width", func(c *Configuration) *float64 { return &c.Receiver.FlangeWidth })),
-	length("/receiver/edge_radius", func(c *Configuration) *float64 { return &c.Receiver.EdgeRadius }),
-	length("/receiver/root_radius", func(c *Configuration) *float64 { return &c.Receiver.RootRadius }),
-	length("/receiver/lip_radius", func(c *Configuration) *float64 { return &c.Receiver.LipRadius }),
-	angle("/receiver/draft_deg", func(c *Configuration) *float64 { return &c.Receiver.Draft }),
-	angle("/receiver/trunk_draft_deg", func(c *Configuration) *float64 { return &c.Receiver.TrunkDraft }),
+	when(length("/receiver/edge_radius", func(c *Configuration) *float64 { return &c.Receiver.EdgeRadius }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(length("/receiver/root_radius", func(c *Configuration) *float64 { return &c.Receiver.RootRadius }), patterns(FlushLedge, FlushGutter)),
+	when(length("/receiver/lip_radius", func(c *Configuration) *float64 { return &c.Receiver.LipRadius }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(angle("/receiver/draft_deg", func(c *Configuration) *float64 { return &c.Receiver.Draft }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(angle("/receiver/trunk_draft_deg", func(c *Configuration) *float64 { return &c.Receiver.TrunkDraft }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
 	length("/receiver/fitting_clearance", func(c *Configuration) *float64 { return &c.Receiver.FittingClearance }),
 
-	length("/lid/gap", func(c *Configuration) *float64 { return &c.Lid.Gap }),
-	length("/lid/least_gap", func(c *Configuration) *float64 { return &c.Lid.LeastGap }),
+	when(length("/lid/gap", func(c *Configuration) *float64 { return &c.Lid.Gap }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(length("/lid/least_gap", func(c *Configuration) *float64 { return &c.Lid.LeastGap }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
 	length("/lid/edge_radius", func(c *Configuration) *float64 { return &c.Lid.EdgeRadius }),
-	angle("/lid/draft_deg", func(c *Configuration) *float64 { return &c.Lid.Draft }),
-	length("/lid/land_width", func(c *Configuration) *float64 { return &c.Lid.LandWidth }),
+	when(angle("/lid/draft_deg", func(c *Configuration) *float64 { return &c.Lid.Draft }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(length("/lid/land_width", func(c *Configuration) *float64 { return &c.Lid.LandWidth }), patterns(FlushLedge)),
 	when(word("/lid/core", func(c *Configuration) *string { return &c.Lid.Core }), func(c *Configuration) bool { return c.Laminate.Schedule != ScheduleListed }),
 
-	length("/seal/thickness", func(c *Configuration) *float64 { return &c.Seal.Thickness }),
-	length("/seal/width", func(c *Configuration) *float64 { return &c.Seal.Width }),
-	{Pointer: "/seal/compression", Unit: quantity.Ratio, Min: 0, Max: 0.99, Number: func(c *Configuration) *float64 { return &c.Seal.Compression }},
+	when(positive(length("/gutter/width", func(c *Configuration) *float64 { return &c.Gutter.Width })), patterns(FlushGutter)),
+	when(deep(length("/gutter/depth", func(c *Configuration) *float64 { return &c.Gutter.Depth })), patterns(FlushGutter)),
+	when(positive(length("/gutter/upstand_width", func(c *Configuration) *float64 { return &c.Gutter.UpstandWidth })), patterns(FlushGutter)),
+	when(length("/gutter/skirt_clearance", func(c *Configuration) *float64 { return &c.Gutter.SkirtClearance }), patterns(FlushGutter)),
+	when(Parameter{Pointer: "/gutter/drain_count", Unit: quantity.Count, Min: 1, Max: 16, Whole: true, Number: func(c *Configuration) *float64 { return &c.Gutter.DrainCount }}, patterns(FlushGutter)),
+	when(positive(length("/gutter/drain_diameter", func(c *Configuration) *float64 { return &c.Gutter.DrainDiameter })), patterns(FlushGutter)),
+	when(Parameter{Pointer: "/gutter/rain_intensity", Unit: quantity.MillimeterPerHour, Min: 0, Max: 10_000, Number: func(c *Configuration) *float64 { return &c.Gutter.RainIntensity }}, patterns(FlushGutter)),
+	when(length("/gutter/catchment", func(c *Configuration) *float64 { return &c.Gutter.Catchment }), patterns(FlushGutter)),
+
+	when(deep(length("/coaming/height", func(c *Configuration) *float64 { return &c.Coaming.Height })), patterns(RaisedCoaming)),
+	when(positive(length("/coaming/top_width", func(c *Configuration) *float64 { return &c.Coaming.TopWidth })), patterns(RaisedCoaming)),
+	when(deep(length("/coaming/overlap", func(c *Configuration) *float64 { return &c.Coaming.Overlap })), patterns(RaisedCoaming)),
+
+	when(positive(length("/plate/overlap", func(c *Configuration) *float64 { return &c.Plate.Overlap })), patterns(BoltedPlate)),
+	when(positive(length("/plate/bolt_diameter", func(c *Configuration) *float64 { return &c.Plate.BoltDiameter })), patterns(BoltedPlate)),
+	when(positive(length("/plate/edge_distance", func(c *Configuration) *float64 { return &c.Plate.EdgeDistance })), patterns(BoltedPlate)),
+
+	when(word("/seal/tightness", func(c *Configuration) *string { return &c.Seal.Tightness }, Drip, Splash, Immersion), patterns(RaisedCoaming, BoltedPlate)),
+	when(length("/seal/thickness", func(c *Configuration) *float64 { return &c.Seal.Thickness }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(length("/seal/width", func(c *Configuration) *float64 { return &c.Seal.Width }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	when(Parameter{Pointer: "/seal/compression", Unit: quantity.Ratio, Min: 0, Max: 0.99, Number: func(c *Configuration) *float64 { return &c.Seal.Compression }}, patterns(FlushLedge, FlushGutter, RaisedCoaming)),
 
 	positive(length("/deck/thickness", func(c *Configuration) *float64 { return &c.Deck.Thickness })),
 	nullable(length("/deck/camber_radius", func(c *Configuration) *float64 { return &c.Deck.CamberRadius }), 1, 10_000_000),

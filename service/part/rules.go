@@ -11,6 +11,9 @@ import (
 type Sizes struct {
 	LargestSide  float64 // longest side of the recess that fits the benches
 	SmallestSide float64 // shortest side of the recess worth building
+	// By tightness: how high a coaming must stand, and how far apart bolts may be.
+	CoamingHeight map[string]float64
+	BoltPitch     map[string]float64
 }
 
 // Limits of the receiver's rules, mm.
@@ -62,7 +65,7 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 	var list []finding.Finding
 	r := c.Receiver
 
-	if least := t.Receiver + r.FittingClearance + flangeLanding; r.FlangeWidth < least-measureSlack {
+	if least := t.Receiver + r.FittingClearance + flangeLanding; c.HasTrunk() && r.FlangeWidth < least-measureSlack {
 		list = append(list, finding.Finding{
 			Code: "receiver.flange_too_narrow", Severity: finding.Error, Pointer: "/receiver/flange_width",
 			Measured: quantity.Length(r.FlangeWidth), Limit: quantity.Length(least),
@@ -72,7 +75,8 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 			quantity.Length(r.FlangeWidth), quantity.Length(t.Receiver+r.FittingClearance), quantity.Length(least)))
 	}
 	if g.TrunkRounded {
-		asked, err := g.Outlines.Recess.Offset(-(r.ledgeInset() + r.trunkInset()))
+		inset, _ := c.openingInset()
+		asked, err := g.Outlines.Recess.Offset(-inset)
 		sharp := 0.0
 		if err == nil {
 			sharp = asked.MinCornerRadius()
@@ -80,7 +84,7 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 		f := finding.Finding{
 			Code: "receiver.trunk_rerounded", Severity: finding.Note, Pointer: "/outline",
 			Measured: quantity.Length(sharp), Limit: quantity.Length(LeastTrunkRadius), Source: commonPractice,
-			Mends: []finding.Mend{finding.Seek("/receiver/ledge_width", quantity.Down)},
+			Mends: []finding.Mend{finding.Seek(c.insetPointers()[0], quantity.Down)},
 		}.Say("The opening's corners would have a radius of %v; glass cannot be laid up cleanly below %v, so they are rounded to that.",
 			quantity.Length(sharp), quantity.Length(LeastTrunkRadius))
 		if At("/outline/corner_radius").Used(c) {
@@ -88,24 +92,22 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 		}
 		list = append(list, f)
 	}
-	if below := c.Deck.DepthBelow; below > 0 {
-		if depth := r.RecessDepth + r.TrunkHeight; depth > below+measureSlack {
+	depth := c.DepthBelowDeck()
+	if below := c.Deck.DepthBelow; below > 0 && c.HasTrunk() {
+		if depth > below+measureSlack {
 			f := finding.Finding{
 				Code: "receiver.too_deep", Severity: finding.Error, Pointer: "/receiver/trunk_height",
 				Measured: quantity.Length(depth), Limit: quantity.Length(below), Source: "geometry: recess and trunk must end above what lies below the deck",
-				Mends: []finding.Mend{finding.Seek("/receiver/recess_depth", quantity.Down), finding.AtLeast("/deck/depth_below", quantity.Length(depth))},
+				Mends: []finding.Mend{finding.Seek("/receiver/trunk_height", quantity.Down), finding.Seek("/receiver/recess_depth", quantity.Down), finding.AtLeast("/deck/depth_below", quantity.Length(depth))},
 			}.Say("The receiver reaches %v below the deck; only %v are free.", quantity.Length(depth), quantity.Length(below))
-			if left := below - r.RecessDepth; left > 0 {
-				f.Mends = append(f.Mends, finding.AtMost("/receiver/trunk_height", quantity.Length(left)))
-			}
 			list = append(list, f)
 		}
 	}
-	if depth := r.RecessDepth + r.TrunkHeight; depth < c.Deck.Thickness-measureSlack {
+	if c.HasTrunk() && depth < c.Deck.Thickness-measureSlack {
 		list = append(list, finding.Finding{
 			Code: "receiver.trunk_short", Severity: finding.Caution, Pointer: "/receiver/trunk_height",
 			Measured: quantity.Length(depth), Limit: quantity.Length(c.Deck.Thickness), Source: "shop rule: the trunk seals the deck's cut edge",
-			Mends: []finding.Mend{finding.AtLeast("/receiver/trunk_height", quantity.Length(c.Deck.Thickness-r.RecessDepth)), finding.AtMost("/deck/thickness", quantity.Length(depth))},
+			Mends: []finding.Mend{finding.Seek("/receiver/trunk_height", quantity.Up), finding.AtMost("/deck/thickness", quantity.Length(depth))},
 		}.Say("The trunk ends %v below the deck's top, inside a deck of %v: the cut edge stays bare to water.", quantity.Length(depth), quantity.Length(c.Deck.Thickness)))
 	}
 	if c.Deck.CamberRadius > 0 {
@@ -133,15 +135,38 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 		}
 	}
 
-	list = append(list,
-		ruleRadius(atEdge, r.EdgeRadius, insideRadius, "into the inside corner between flange and recess wall of the plug")...)
-	list = append(list, ruleRadius(atRoot, r.RootRadius, outsideRadius, "over the plug's outside edge at the ledge's root")...)
-	list = append(list, ruleRadius(atLip, r.LipRadius, insideRadius, "into the inside corner between ledge and trunk of the plug")...)
 	list = append(list, ruleRadius(atTop, c.Lid.EdgeRadius, insideRadius, "into the inside corner at the foot of the lid's cavity")...)
-	list = append(list, ruleDraft("/receiver/draft_deg", r.Draft, r.RecessDepth)...)
-	list = append(list, ruleDraft("/receiver/trunk_draft_deg", r.TrunkDraft, r.TrunkHeight)...)
+	if !c.HasTrunk() {
+		return list
+	}
+	if c.Pattern == RaisedCoaming {
+		// A coaming is laid inside a mold: what is outside on the part is inside there.
+		list = append(list, ruleRadius(atEdge, r.EdgeRadius, outsideRadius, "over the mold's outside edge between deck flange and coaming")...)
+		list = append(list, ruleRadius(atLip, r.LipRadius, insideRadius, "into the inside corner of the coaming's top")...)
+		list = append(list, ruleDraft("/receiver/draft_deg", r.Draft, c.Coaming.Height)...)
+	} else {
+		list = append(list, ruleRadius(atEdge, r.EdgeRadius, insideRadius, "into the inside corner between flange and recess wall of the plug")...)
+		list = append(list, ruleRadius(atRoot, r.RootRadius, outsideRadius, "over the plug's outside edge at the wall's root")...)
+		list = append(list, ruleRadius(atLip, r.LipRadius, insideRadius, "into the inside corner at the trunk of the plug")...)
+		list = append(list, ruleDraft("/receiver/draft_deg", r.Draft, r.RecessDepth)...)
+	}
+	list = append(list, ruleDraft("/receiver/trunk_draft_deg", r.TrunkDraft, c.trunkRise())...)
 	list = append(list, ruleDraft("/lid/draft_deg", c.Lid.Draft, g.SkirtHeight)...)
 	return list
+}
+
+// DepthBelowDeck is how far the receiver reaches below the deck plane, mm.
+func (c *Configuration) DepthBelowDeck() float64 {
+	r := c.Receiver
+	switch c.Pattern {
+	case FlushGutter:
+		return r.RecessDepth + math.Max(r.TrunkHeight, c.Gutter.Depth)
+	case RaisedCoaming:
+		return r.TrunkHeight
+	case BoltedPlate:
+		return 0
+	}
+	return r.RecessDepth + r.TrunkHeight
 }
 
 func ruleRadius(pointer string, radius, least float64, where string) []finding.Finding {
@@ -189,7 +214,7 @@ func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []findi
 	if len(list) > 0 {
 		return g, list
 	}
-	g, list = resolveFlushLedge(c, o, t)
+	g, list = resolve(c, o, t)
 	if g.Stage >= StageRecess {
 		list = append(list, ruleSize(c, &g, s)...)
 	}
@@ -202,6 +227,14 @@ func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []findi
 	}
 	list = append(list, ruleFit(c, &g, t)...)
 	list = append(list, ruleReceiver(c, &g, t)...)
+	switch c.Pattern {
+	case FlushGutter:
+		list = append(list, ruleGutter(c, &g)...)
+	case RaisedCoaming:
+		list = append(list, ruleCoaming(c, s)...)
+	case BoltedPlate:
+		list = append(list, rulePlate(c, &g, s)...)
+	}
 	g.Stage = StageWhole
 	return g, list
 }

@@ -81,25 +81,27 @@ const (
 	Millimeter       Unit = "mm"
 	SquareMillimeter Unit = "mm2"
 	CubicMillimeter  Unit = "mm3"
-	Degree           Unit = "deg"
-	Kilogram         Unit = "kg"
-	Newton           Unit = "N"
-	Kilopascal       Unit = "kPa"
-	Celsius          Unit = "C"
-	Percent          Unit = "%"
-	Hour             Unit = "h"
-	Day              Unit = "d"
-	Minute           Unit = "min"
-	Second           Unit = "s"
-	Ratio            Unit = "ratio"
-	Count            Unit = "count"
+	// MillimeterPerHour is rain.
+	MillimeterPerHour Unit = "mm/h"
+	Degree            Unit = "deg"
+	Kilogram          Unit = "kg"
+	Newton            Unit = "N"
+	Kilopascal        Unit = "kPa"
+	Celsius           Unit = "C"
+	Percent           Unit = "%"
+	Hour              Unit = "h"
+	Day               Unit = "d"
+	Minute            Unit = "min"
+	Second            Unit = "s"
+	Ratio             Unit = "ratio"
+	Count             Unit = "count"
 )
 
 // power returns the power of length in the unit: 1, 2, 3, or 0 for a unit that
 // is the same in both systems.
 func (u Unit) power() int {
 	switch u {
-	case Millimeter:
+	case Millimeter, MillimeterPerHour:
 		return 1
 	case SquareMillimeter:
 		return 2
@@ -108,6 +110,9 @@ func (u Unit) power() int {
 	}
 	return 0
 }
+
+// IsLength reports whether a value of the unit is a length, or a length per hour.
+func (u Unit) IsLength() bool { return u.power() == 1 }
 
 // In returns the unit's name in the given system: "mm2" becomes "in2".
 func (u Unit) In(s System) Unit {

@@ -30,24 +30,32 @@ type Revision struct {
 
 // Profile is the shop as a place to work in.
 type Profile struct {
-	SchemaVersion   int                `json:"schema_version"`
-	Name            string             `json:"name"`
-	TimeZone        string             `json:"time_zone"`
-	Units           string             `json:"units"`
-	Currency        string             `json:"currency"`
-	ShopTemperature float64            `json:"shop_temperature"` // °C
-	LargestSide     float64            `json:"largest_side"`     // mm
-	SmallestSide    float64            `json:"smallest_side"`    // mm
-	Defaults        map[string]any     `json:"defaults"`         // by pointer, mm and deg
-	Standard        StandardSchedules  `json:"standard_schedules"`
-	Tooling         Tooling            `json:"tooling"`
-	Sheets          []Sheet            `json:"sheets"`
-	Crib            []Bit              `json:"crib"`
-	Calendar        Calendar           `json:"calendar"`
-	Centers         []Center           `json:"work_centers"`
-	Rates           map[string]Rate    `json:"rates"`
-	Waits           map[string]float64 `json:"waits"` // hours by the clock
-	Waste           Waste              `json:"waste"`
+	SchemaVersion   int     `json:"schema_version"`
+	Name            string  `json:"name"`
+	TimeZone        string  `json:"time_zone"`
+	Units           string  `json:"units"`
+	Currency        string  `json:"currency"`
+	ShopTemperature float64 `json:"shop_temperature"` // °C
+	LargestSide     float64 `json:"largest_side"`     // mm
+	SmallestSide    float64 `json:"smallest_side"`    // mm
+	// Tightness is what the shop asks of a hatch by how tight it must be.
+	Tightness map[string]Tightness `json:"tightness"`
+	Defaults  map[string]any       `json:"defaults"` // by pointer, mm and deg
+	Standard  StandardSchedules    `json:"standard_schedules"`
+	Tooling   Tooling              `json:"tooling"`
+	Sheets    []Sheet              `json:"sheets"`
+	Crib      []Bit                `json:"crib"`
+	Calendar  Calendar             `json:"calendar"`
+	Centers   []Center             `json:"work_centers"`
+	Rates     map[string]Rate      `json:"rates"`
+	Waits     map[string]float64   `json:"waits"` // hours by the clock
+	Waste     Waste                `json:"waste"`
+}
+
+// Tightness is how high a coaming must stand and how far apart bolts may be, mm.
+type Tightness struct {
+	CoamingHeight float64 `json:"coaming_height"`
+	BoltPitch     float64 `json:"bolt_pitch"`
 }
 
 // StandardSchedules are the plies that the shop lays when nobody says otherwise,

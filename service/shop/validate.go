@@ -24,6 +24,11 @@ func (p *Profile) validate() error {
 	if !(p.SmallestSide > 0 && p.LargestSide > p.SmallestSide) {
 		return refuse("profile: smallest_side %g and largest_side %g: both above 0, the second larger", p.SmallestSide, p.LargestSide)
 	}
+	for _, word := range []string{"drip", "splash", "immersion"} {
+		if t := p.Tightness[word]; !(t.CoamingHeight >= 0 && t.BoltPitch > 0) {
+			return refuse("profile: tightness/%s: a coaming_height of 0 or more and a bolt_pitch above 0", word)
+		}
+	}
 	if len(p.Sheets) == 0 {
 		return refuse("profile: sheets: list at least one sheet that molds are built from")
 	}

@@ -64,6 +64,9 @@ const DeepestStack = part.MaxDepth*2 + 500
 
 // Rule rules on what the shop's sheets can build: needs no geometry.
 func Rule(c *part.Configuration, s *Stacker, t shop.Tooling) []finding.Finding {
+	if c.Pattern != part.FlushLedge {
+		return nil
+	}
 	_, list := depthInStack(c, s, t.SheetTolerance)
 	return list
 }
