@@ -82,14 +82,6 @@ type solution struct {
 	left int // pieces without a sheet
 }
 
-// better compares by what is left over, then by sheets.
-func (a solution) better(b solution) bool {
-	if a.left != b.left {
-		return a.left < b.left
-	}
-	return len(a.bins) < len(b.bins)
-}
-
 // search is the state of one call.
 type search struct {
 	*packer

@@ -14,13 +14,6 @@ func (r *random) next() uint64 {
 // n/2^64.
 func (r *random) below(n int) int { return int(r.next() % uint64(n)) }
 
-func (r *random) shuffle(a []int32) {
-	for i := len(a) - 1; i > 0; i-- {
-		j := r.below(i + 1)
-		a[i], a[j] = a[j], a[i]
-	}
-}
-
 func mix(z uint64) uint64 {
 	z = (z ^ z>>30) * 0xbf58476d1ce4e5b9
 	z = (z ^ z>>27) * 0x94d049bb133111eb
