@@ -1,0 +1,44 @@
+package service
+
+import (
+	"github.com/google/uuid"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// Caller is who asks, found from a key by Authenticate.
+type Caller struct {
+	KeyID    uuid.UUID
+	Role     record.Role
+	DealerID *uuid.UUID // nil for the shop's own keys
+}
+
+// Scope says whose records the caller may touch: everybody's for the shop, a
+// dealer's for a key of that dealer, the shop's own for the shop's storefront.
+func (c Caller) Scope() store.Scope {
+	switch {
+	case c.Role == record.RoleShop:
+		return store.ShopScope()
+	case c.DealerID != nil:
+		return store.DealerScope(*c.DealerID)
+	case c.Role == record.RoleStorefront:
+		return store.HouseScope()
+	}
+	return store.Scope{}
+}
+
+// rank orders the roles; each may do what the ones below may.
+var rank = map[record.Role]int{record.RoleStorefront: 1, record.RoleDealer: 2, record.RoleShop: 3}
+
+// May reports whether the caller's role reaches the one that is needed.
+func (c Caller) May(need record.Role) bool { return rank[c.Role] >= rank[need] && rank[c.Role] > 0 }
+
+// need returns a fault unless the caller's role reaches the one that is needed.
+func (c Caller) need(role record.Role) error {
+	if c.May(role) {
+		return nil
+	}
+	return fault.New(fault.Forbidden, "This takes a %s key; yours is a %s key.", role, c.Role)
+}

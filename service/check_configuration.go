@@ -1,0 +1,21 @@
+package service
+
+import (
+	"context"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/part"
+	"hatchwright/service/record"
+)
+
+// CheckConfiguration rules on a configuration. Nothing is kept.
+func (s *Service) CheckConfiguration(_ context.Context, c Caller, r part.Request) (derivation.Ruling, error) {
+	if err := c.need(record.RoleStorefront); err != nil {
+		return derivation.Ruling{}, err
+	}
+	e, err := s.derivations()
+	if err != nil {
+		return derivation.Ruling{}, err
+	}
+	return e.Check(r), nil
+}

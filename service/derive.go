@@ -1,0 +1,69 @@
+package service
+
+import (
+	"context"
+	"time"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/part"
+	"hatchwright/service/record"
+)
+
+// NotMakeableError carries the ruling on a configuration that cannot be made.
+type NotMakeableError struct{ Ruling derivation.Ruling }
+
+// Error names the first finding.
+func (e *NotMakeableError) Error() string {
+	if len(e.Ruling.Findings) == 0 {
+		return "not makeable"
+	}
+	return "not makeable: " + e.Ruling.Findings[0].Message(e.Ruling.Configuration.Units)
+}
+
+// Derive works a configuration out as if work started now. Nothing is kept. The
+// error is a *NotMakeableError for one that cannot be made.
+func (s *Service) Derive(_ context.Context, c Caller, r part.Request) (*derivation.Result, error) {
+	if err := c.need(record.RoleStorefront); err != nil {
+		return nil, err
+	}
+	e, err := s.derivations()
+	if err != nil {
+		return nil, err
+	}
+	return derive(e, r, s.clock())
+}
+
+// derive is what the API and the command line share.
+func derive(e *derivation.Engine, r part.Request, start time.Time) (*derivation.Result, error) {
+	result, err := e.Derive(r, start)
+	if err != nil {
+		return nil, fault.Wrap(fault.Internal, err, "The shop's documents do not cover this configuration.")
+	}
+	if !result.Makeable() {
+		return nil, &NotMakeableError{Ruling: result.Ruling}
+	}
+	return &result, nil
+}
+
+// DeriveOffline works a configuration out with the documents of the example shop,
+// without a store: what a new store would answer.
+func DeriveOffline(r part.Request, start time.Time) (*derivation.Result, error) {
+	d, err := exampleDocuments()
+	if err != nil {
+		return nil, err
+	}
+	e, err := derivation.New(d)
+	if err != nil {
+		return nil, err
+	}
+	return derive(e, r, start)
+}
+
+// Location returns the shop's time zone, UTC while no documents are loaded.
+func (s *Service) Location() *time.Location {
+	if e := s.engine.Load(); e != nil {
+		return e.Location()
+	}
+	return time.UTC
+}

@@ -1,0 +1,17 @@
+package service
+
+import (
+	"context"
+
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// ListKeys lists keys, newest first; for the shop.
+func (s *Service) ListKeys(ctx context.Context, c Caller, f store.KeyFilter, p store.Page) (store.Listing[record.Key], error) {
+	if err := c.need(record.RoleShop); err != nil {
+		return store.Listing[record.Key]{}, err
+	}
+	l, err := s.store.Keys().List(ctx, c.Scope(), f, p)
+	return l, storeFault(err, "key")
+}

@@ -1,0 +1,106 @@
+package service
+
+import (
+	"crypto/rand"
+	"encoding/binary"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/part"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// Wire turns documents of the wire into the domain's shapes and back. Package api
+// has it; the service keeps derivations in the form in which they are answered.
+type Wire interface {
+	// Decode reads a configuration. Errors are *fault.Error.
+	Decode(body []byte) (part.Request, error)
+	// Encode writes what is kept of a result.
+	Encode(*derivation.Result) (Documents, error)
+}
+
+// Documents are a result in the form in which it is kept.
+type Documents struct {
+	Completed  json.RawMessage // the completed configuration, in its own units
+	Derivation json.RawMessage // the answer, whole
+}
+
+// Options is what a Service is made of. Store and Wire are needed.
+type Options struct {
+	Store  store.Store
+	Wire   Wire
+	Clock  func() time.Time // nil: time.Now
+	Random io.Reader        // nil: crypto/rand; for keys and ids
+	Logger *slog.Logger     // nil: discarded
+}
+
+// Service runs the use cases. It is safe for concurrent use. Bootstrap must have
+// succeeded before anything is derived.
+type Service struct {
+	store  store.Store
+	wire   Wire
+	clock  func() time.Time
+	random io.Reader
+	log    *slog.Logger
+	engine atomic.Pointer[derivation.Engine]
+
+	mu      sync.Mutex
+	touched map[uuid.UUID]time.Time // last noted use, by key
+}
+
+// New makes a service. It does no input or output.
+func New(o Options) (*Service, error) {
+	if o.Store == nil || o.Wire == nil {
+		return nil, errors.New("service: a store and a wire are needed")
+	}
+	s := &Service{store: o.Store, wire: o.Wire, clock: o.Clock, random: o.Random, log: o.Logger, touched: map[uuid.UUID]time.Time{}}
+	if s.clock == nil {
+		s.clock = time.Now
+	}
+	if s.random == nil {
+		s.random = rand.Reader
+	}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	return s, nil
+}
+
+// now is the instant as records keep it.
+func (s *Service) now() time.Time { return record.Moment(s.clock()) }
+
+// newID makes a UUID of version 7 (RFC 9562, 5.7) from the service's own clock
+// and random source:
+//
+//	48 bits of Unix milliseconds, version, 12 random bits, variant, 62 random bits
+func (s *Service) newID() (uuid.UUID, error) {
+	var id uuid.UUID
+	if _, err := io.ReadFull(s.random, id[6:]); err != nil {
+		return uuid.Nil, fmt.Errorf("random source: %w", err)
+	}
+	var ms [8]byte
+	binary.BigEndian.PutUint64(ms[:], uint64(s.clock().UnixMilli()))
+	copy(id[:6], ms[2:])
+	id[6] = id[6]&0x0f | 0x70
+	id[8] = id[8]&0x3f | 0x80
+	return id, nil
+}
+
+// derivations returns the engine over the shop's present documents.
+func (s *Service) derivations() (*derivation.Engine, error) {
+	if e := s.engine.Load(); e != nil {
+		return e, nil
+	}
+	return nil, fault.New(fault.Unavailable, "The shop's documents are not loaded yet.")
+}
