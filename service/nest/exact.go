@@ -6,7 +6,7 @@ const mostExact = 8
 
 // Pairs of blocks that one exact decision may look at, some 10 ns each.
 const (
-	pairsQuick  = 3_000   // while polishing: a few ten microseconds
+	pairsQuick  = 1_000   // while polishing: some ten microseconds
 	pairsSearch = 100_000 // in the search, where a sure answer is worth a millisecond
 )
 

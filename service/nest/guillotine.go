@@ -32,7 +32,7 @@ func Guillotine(panels []Panel, stock []Sheet, r Rules) (Plan, error) {
 		if s.best.left > 0 {
 			enoughBound = p.stockCount() + 1
 		}
-		plan.Bound = max(bound, p.dualBound(enoughBound))
+		plan.Bound = max(bound, p.dualBound(enoughBound, thresholdsFor(budget)))
 		switch {
 		case s.best.left == 0 && len(s.best.bins) <= plan.Bound:
 		case plan.Bound > p.stockCount():

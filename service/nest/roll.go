@@ -91,7 +91,7 @@ func (p *problem) lengthBound() float64 {
 		}
 		bound = max(bound, least)
 	}
-	for _, f := range dualFunctions([][]float64{sides, turned}, wide) {
+	for _, f := range dualFunctions([][]float64{sides, turned}, wide, thresholds) {
 		sum := 0.0
 		for i, pc := range p.pieces {
 			asGiven, across := float64(pc.l*f[0][i]), float64(pc.w*f[1][i])
