@@ -17,6 +17,7 @@ type Layer struct {
 	Name    string
 	Stack   Stack
 	Outline *outline.Outline // the edge that matters: of a block its own, of a cavity board its hole; nil for a plain board
+	Inside  *outline.Outline // of a ring, the edge inside; else nil
 	Length  float64          // of the board it is cut from, mm
 	Width   float64
 	Volume  float64 // of MDF that stays, mm3
@@ -62,21 +63,33 @@ type Mold struct {
 // recess and trunk that a configuration can ask for, with allowances.
 const DeepestStack = part.MaxDepth*2 + 500
 
-// Rule rules on what the shop's sheets can build: needs no geometry.
+// Rule rules on what the shop's sheets can build: needs no geometry. Blocks whose
+// height is a depth of the part must come out of stocked sheets; the rest may be
+// thicker than asked.
 func Rule(c *part.Configuration, s *Stacker, t shop.Tooling) []finding.Finding {
-	if c.Pattern != part.FlushLedge {
-		return nil
+	var list []finding.Finding
+	depth := func(pointer, what string) {
+		target, _ := c.Number(pointer)
+		list = append(list, depthInStack(pointer, what, target, s, t.SheetTolerance)...)
 	}
-	_, list := depthInStack(c, s, t.SheetTolerance)
+	switch c.Pattern {
+	case part.FlushLedge:
+		depth("/receiver/recess_depth", "recess")
+	case part.FlushGutter:
+		depth("/receiver/recess_depth", "recess")
+		depth("/gutter/depth", "gutter")
+	case part.RaisedCoaming:
+		depth("/coaming/height", "coaming")
+	}
 	return list
 }
 
 // Molds builds the molds of a hatch whose geometry stands. Filler is the shop's
 // first.
 func Molds(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) ([]Mold, error) {
-	plug, err := receiverPlug(c, g, d, s)
+	plug, err := receiverMold(c, g, d, s)
 	if err != nil {
-		return nil, fmt.Errorf("receiver plug: %w", err)
+		return nil, fmt.Errorf("receiver mold: %w", err)
 	}
 	cavity, err := lidCavity(c, g, d, s)
 	if err != nil {
@@ -85,71 +98,144 @@ func Molds(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker)
 	return []Mold{plug, cavity}, nil
 }
 
-// depthInStack rules on the recess depth: whether stocked sheets give it.
-func depthInStack(c *part.Configuration, s *Stacker, tolerance float64) (Stack, []finding.Finding) {
-	depth := c.Receiver.RecessDepth
-	if stack, ok := s.within(depth, tolerance); ok {
-		return stack, nil
+// depthInStack rules on one depth: whether stocked sheets give it.
+func depthInStack(pointer, what string, depth float64, s *Stacker, tolerance float64) []finding.Finding {
+	if _, ok := s.within(depth, tolerance); ok {
+		return nil
 	}
 	below, above := s.nearest(depth)
 	next := s.atLeast(depth)
 	f := finding.Finding{
-		Code: "tooling.depth_not_stock", Severity: finding.Caution, Pointer: "/receiver/recess_depth",
+		Code: "tooling.depth_not_stock", Severity: finding.Caution, Pointer: pointer,
 		Measured: quantity.Length(math.Min(above-depth, depth-below)), Limit: quantity.Length(tolerance), Source: "shop setting: stocked sheets and tolerance",
 	}
 	if below > 0 {
-		f.Mends = append(f.Mends, finding.AtMost("/receiver/recess_depth", quantity.Length(below)))
+		f.Mends = append(f.Mends, finding.AtMost(pointer, quantity.Length(below)))
 	}
-	f.Mends = append(f.Mends, finding.AtLeast("/receiver/recess_depth", quantity.Length(above)))
-	return next, []finding.Finding{f.Say("No stack of stocked sheets gives a recess %v deep; the nearest are %v and %v. As it is, a stack of %v is surfaced down with a router sled.",
-		quantity.Length(depth), quantity.Length(below), quantity.Length(above), quantity.Length(next.Thickness))}
+	f.Mends = append(f.Mends, finding.AtLeast(pointer, quantity.Length(above)))
+	return []finding.Finding{f.Say("No stack of stocked sheets gives a %s of %v; the nearest are %v and %v. As it is, a stack of %v is surfaced down with a router sled.",
+		what, quantity.Length(depth), quantity.Length(below), quantity.Length(above), quantity.Length(next.Thickness))}
 }
 
-func receiverPlug(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
+// receiverMold builds the receiver's mold.
+//
+// Of a flush hatch it is a plug, upside down: the base board is the deck plane,
+// block 1 the recess, block 2 the trunk. A gutter's plug has a ring on block 1:
+// the groove between ring and block 2 becomes the upstand. A coaming is molded
+// inside: the base board is the coaming's top, boards with a hole its outer wall
+// and the flange, block 2 the trunk. A bolted plate's ring is laid on a board.
+func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
 	t := d.Profile.Tooling
 	m := Mold{Part: "receiver", Kind: Plug}
 	r0, trunk := g.Outlines.Recess, g.Outlines.Trunk
-	stack, _ := depthInStack(c, s, t.SheetTolerance)
-
 	base := baseBoard(g.Outlines.Flange, t, s)
-	block1, err := blockVolume(r0, 0, c.Receiver.RecessDepth, c.Receiver.Draft)
-	if err != nil {
-		return m, err
+	m.Layers = []Layer{base}
+	past := 0.0
+	if c.HasTrunk() {
+		rise := c.Receiver.TrunkHeight
+		if c.Pattern == part.RaisedCoaming {
+			rise += c.Coaming.Height
+		}
+		tall := s.atLeast(rise + t.TrimAllowance)
+		past = tall.Thickness - rise
+		volume, err := blockVolume(trunk, 0, tall.Thickness, c.Receiver.TrunkDraft)
+		if err != nil {
+			return m, err
+		}
+		block2 := Layer{Name: "block 2", Stack: tall, Outline: &trunk, Length: trunk.Length(), Width: trunk.Width(), Volume: volume}
+		if c.Pattern == part.RaisedCoaming {
+			m.Kind = Cavity
+			stack := s.nearestOrNext(c.Coaming.Height, t.SheetTolerance)
+			hole, err := blockVolume(r0, 0, c.Coaming.Height, c.Receiver.Draft)
+			if err != nil {
+				return m, err
+			}
+			m.Layers = append(m.Layers, Layer{Name: "cavity board", Stack: stack, Outline: &r0, Length: base.Length, Width: base.Width,
+				Volume: base.Length*base.Width*c.Coaming.Height - hole})
+		} else {
+			stack := s.nearestOrNext(c.Receiver.RecessDepth, t.SheetTolerance)
+			volume, err := blockVolume(r0, 0, c.Receiver.RecessDepth, c.Receiver.Draft)
+			if err != nil {
+				return m, err
+			}
+			m.Layers = append(m.Layers, Layer{Name: "block 1", Stack: stack, Outline: &r0, Length: r0.Length(), Width: r0.Width(), Volume: volume})
+		}
+		if c.Pattern == part.FlushGutter {
+			ring, err := gutterRing(c, g, t, s)
+			if err != nil {
+				return m, err
+			}
+			m.Layers = append(m.Layers, ring...)
+		}
+		m.Layers = append(m.Layers, block2)
 	}
-	tall := s.atLeast(c.Receiver.TrunkHeight + t.TrimAllowance)
-	block2, err := blockVolume(trunk, 0, tall.Thickness, c.Receiver.TrunkDraft)
-	if err != nil {
-		return m, err
+	// Corners of the section: those that are inside corners of the mold are filled,
+	// the others rounded with the router.
+	vertices := g.ReceiverProfile.Vertices()
+	for i := 1; i < len(vertices)-1; i++ {
+		if vertices[i].Radius == 0 {
+			continue
+		}
+		f, err := fillet(r0, g.ReceiverProfile, i)
+		if i == len(vertices)-2 && g.TrunkRounded {
+			bands := g.Receiver.Bands
+			f, err = fillet(bands[len(bands)-1].Round, bands[len(bands)-1].Profile, 1)
+		}
+		if err != nil {
+			return m, err
+		}
+		if filled(c, i) {
+			m.Fillets = append(m.Fillets, f)
+			continue
+		}
+		m.RoundOvers = append(m.RoundOvers, RoundOver{At: f.At, Radius: f.Radius, Length: f.Length})
+		m.Layers[1].Volume -= f.Volume
 	}
-	m.Layers = []Layer{
-		base,
-		{Name: "block 1", Stack: stack, Outline: &r0, Length: r0.Length(), Width: r0.Width(), Volume: block1},
-		{Name: "block 2", Stack: tall, Outline: &trunk, Length: trunk.Length(), Width: trunk.Width(), Volume: block2},
-	}
-	edge, err := fillet(r0, g.ReceiverProfile, 1)
-	if err != nil {
-		return m, err
-	}
-	lip, err := lipFillet(c, g)
-	if err != nil {
-		return m, err
-	}
-	m.Fillets = keep(edge, lip)
-	root, err := fillet(r0, g.ReceiverProfile, 2)
-	if err != nil {
-		return m, err
-	}
-	if root.Radius > 0 {
-		m.RoundOvers = append(m.RoundOvers, RoundOver{At: root.At, Radius: root.Radius, Length: root.Length})
-		m.Layers[1].Volume -= root.Volume
-	}
-	face, err := c.ReceiverSurface(g, t.PlyOverrun, tall.Thickness-c.Receiver.TrunkHeight)
+	face, err := c.ReceiverSurface(g, t.PlyOverrun, past)
 	if err != nil {
 		return m, err
 	}
 	m.FaceArea = face.Area
 	m.sum(d)
 	return m, nil
+}
+
+// filled reports whether vertex i of the receiver's section is an inside corner of
+// its mold.
+func filled(c *part.Configuration, i int) bool {
+	switch c.Pattern {
+	case part.FlushGutter:
+		return i == 1 || i >= 4 // flange; both corners at the bottom of the groove
+	case part.RaisedCoaming:
+		return i >= 2 // both corners on the base board
+	}
+	return i == 1 || i == 3 // flange and trunk
+}
+
+// gutterRing is the frame on block 1 whose outside is the recess wall and whose
+// inside is the upstand's outer wall. It is cut as two edges of one board.
+func gutterRing(c *part.Configuration, g part.Geometry, t shop.Tooling, s *Stacker) ([]Layer, error) {
+	v := g.ReceiverProfile.Vertices()
+	r0 := g.Outlines.Recess
+	lean := c.Receiver.RecessDepth * math.Tan(c.Receiver.Draft*math.Pi/180)
+	outer, err := r0.Offset(-lean)
+	if err != nil {
+		return nil, err
+	}
+	inner, err := r0.Offset(v[4].At.N)
+	if err != nil {
+		return nil, err
+	}
+	out, err := blockVolume(outer, 0, c.Gutter.Depth, c.Receiver.Draft)
+	if err != nil {
+		return nil, err
+	}
+	in, err := blockVolume(inner, 0, c.Gutter.Depth, -c.Receiver.Draft)
+	if err != nil {
+		return nil, err
+	}
+	stack := s.nearestOrNext(c.Gutter.Depth, t.SheetTolerance)
+	return []Layer{{Name: "gutter ring", Stack: stack, Outline: &outer, Inside: &inner, Length: outer.Length(), Width: outer.Width(), Volume: out - in}}, nil
 }
 
 func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
@@ -221,17 +307,6 @@ func fillet(o outline.Outline, p profile.Profile, i int) (Fillet, error) {
 		return Fillet{}, err
 	}
 	return Fillet{At: v.Name, Radius: v.Radius, Length: run, Volume: volume}, nil
-}
-
-// lipFillet is the fillet between block 1 and block 2; it follows the trunk's own
-// outline, which may have been re-rounded.
-func lipFillet(c *part.Configuration, g part.Geometry) (Fillet, error) {
-	if !g.TrunkRounded {
-		return fillet(g.Outlines.Recess, g.ReceiverProfile, 3)
-	}
-	bands := g.Receiver.Bands
-	lower := bands[len(bands)-1]
-	return fillet(lower.Round, lower.Profile, 1)
 }
 
 func keep(list ...Fillet) []Fillet {

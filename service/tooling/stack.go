@@ -121,6 +121,15 @@ func (s *Stacker) atLeast(target float64) Stack {
 	return s.build(best, target)
 }
 
+// nearestOrNext returns the stack for target ± tolerance, or, where there is none,
+// the next thicker one, to be surfaced down.
+func (s *Stacker) nearestOrNext(target, tolerance float64) Stack {
+	if stack, ok := s.within(target, tolerance); ok {
+		return stack
+	}
+	return s.atLeast(target)
+}
+
 // nearest returns the buildable thicknesses next below and above target; below is
 // 0 when there is none.
 func (s *Stacker) nearest(target float64) (below, above float64) {
