@@ -103,6 +103,9 @@ func Complete(r Request, s Shop) Configuration {
 	}
 	if !r.Has("/lid/core") {
 		c.Lid.Core = s.Core
+		if c.Laminate.Schedule == ScheduleAuto {
+			c.Lid.Core = AutoCore
+		}
 	}
 	if c.Pattern == FlushGutter && !r.Has("/receiver/recess_depth") && s.Panel != nil {
 		// The panel's underside presses the seal on the upstand: D = t_p + s.

@@ -50,10 +50,20 @@ const (
 const (
 	ScheduleStandard = "standard" // the shop's own schedule
 	ScheduleListed   = "listed"   // the caller's plies, checked, never changed
+	ScheduleAuto     = "auto"     // the least lid that passes, of what is stocked
+)
+
+// What an automatic schedule makes least.
+const (
+	PreferCost = "cost"
+	PreferMass = "mass"
 )
 
 // NoCore is the word for a lid panel without a core.
 const NoCore = "none"
+
+// AutoCore leaves the core to an automatic schedule.
+const AutoCore = "auto"
 
 // Configuration is one hatch, complete: every figure is set. Lengths in mm,
 // angles in degrees.

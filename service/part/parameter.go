@@ -158,7 +158,8 @@ var Parameters = []Parameter{
 	when(Parameter{Pointer: "/duty/deflection_factor", Unit: quantity.Ratio, Min: 1, Max: 1e4, Number: func(c *Configuration) *float64 { return &c.Duty.DeflectionFactor }}, duties(Custom)),
 
 	word("/laminate/resin", func(c *Configuration) *string { return &c.Laminate.Resin }),
-	word("/laminate/schedule", func(c *Configuration) *string { return &c.Laminate.Schedule }, ScheduleStandard, ScheduleListed),
+	word("/laminate/schedule", func(c *Configuration) *string { return &c.Laminate.Schedule }, ScheduleStandard, ScheduleListed, ScheduleAuto),
+	when(word("/laminate/prefer", func(c *Configuration) *string { return &c.Laminate.Prefer }, PreferCost, PreferMass), func(c *Configuration) bool { return c.Laminate.Schedule == ScheduleAuto }),
 
 	word("/gelcoat/color", func(c *Configuration) *string { return &c.Gelcoat.Color }),
 	word("/gelcoat/surface", func(c *Configuration) *string { return &c.Gelcoat.Surface }, "smooth", "non-skid"),

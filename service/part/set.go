@@ -18,7 +18,7 @@ func (c Configuration) Clone() Configuration {
 
 // Laminated reports whether c and d ask for the same laminates and gelcoat.
 func (c *Configuration) Laminated(d *Configuration) bool {
-	return c.Laminate.Resin == d.Laminate.Resin && c.Laminate.Schedule == d.Laminate.Schedule && c.Gelcoat == d.Gelcoat && c.Lid.Core == d.Lid.Core &&
+	return c.Laminate.Resin == d.Laminate.Resin && c.Laminate.Schedule == d.Laminate.Schedule && c.Laminate.Prefer == d.Laminate.Prefer && c.Gelcoat == d.Gelcoat && c.Lid.Core == d.Lid.Core &&
 		slices.Equal(c.Laminate.Lid, d.Laminate.Lid) && slices.Equal(c.Laminate.Receiver, d.Laminate.Receiver)
 }
 
@@ -62,9 +62,15 @@ func (c *Configuration) SetWord(pointer, word string) error {
 	}
 	if rest, ok := strings.CutPrefix(pointer, "/hardware/"); ok {
 		index, field, _ := strings.Cut(rest, "/")
-		if i, err := strconv.Atoi(index); err == nil && i >= 0 && i < len(c.Hardware) && field == "item" {
-			c.Hardware[i].Item = word
-			return nil
+		if i, err := strconv.Atoi(index); err == nil && i >= 0 && i < len(c.Hardware) {
+			switch field {
+			case "item":
+				c.Hardware[i].Item = word
+				return nil
+			case "edge":
+				c.Hardware[i].Edge = word
+				return nil
+			}
 		}
 	}
 	return fmt.Errorf("no word stands at %s", pointer)
@@ -93,9 +99,10 @@ func Misplaced(r Request, c *Configuration) []string {
 		}
 	}
 	arrays := map[string]bool{
-		"/outline/corners":   c.Outline.Shape != Polygon,
-		"/laminate/lid":      c.Laminate.Schedule != ScheduleListed,
-		"/laminate/receiver": c.Laminate.Schedule != ScheduleListed,
+		"/outline/corners": c.Outline.Shape != Polygon,
+		// A completed automatic schedule shows what was chosen; it may come back.
+		"/laminate/lid":      c.Laminate.Schedule == ScheduleStandard,
+		"/laminate/receiver": c.Laminate.Schedule == ScheduleStandard,
 	}
 	for _, pointer := range []string{"/outline/corners", "/laminate/lid", "/laminate/receiver"} {
 		if r.Has(pointer) && arrays[pointer] {

@@ -50,6 +50,42 @@ type Profile struct {
 	Rates     map[string]Rate      `json:"rates"`
 	Waits     map[string]float64   `json:"waits"` // hours by the clock
 	Waste     Waste                `json:"waste"`
+	Strength  Strength             `json:"strength"`
+	Mixing    Mixing               `json:"mixing"`
+	Seal      Seal                 `json:"seal"`
+}
+
+// Strength are the shop's margins.
+type Strength struct {
+	// AllowableShare of the ultimate stress of a ply; 0 stands for one half.
+	AllowableShare float64 `json:"allowable_share,omitempty"`
+	// Tested tells that the shop's laminates were tested, so that no knock-down applies.
+	Tested bool `json:"laminates_tested,omitempty"`
+}
+
+// Rules returns the margins as the laminate's.
+func (s Strength) Rules() laminate.Rules {
+	return laminate.Rules{Allowable: s.AllowableShare, Tested: s.Tested}
+}
+
+// Mixing are the rates at which one hand uses up a mix, kg/h.
+type Mixing struct {
+	WetOutRate float64 `json:"wet_out_rate"` // laminating resin
+	SprayRate  float64 `json:"spray_rate"`   // gelcoat
+	SpreadRate float64 `json:"spread_rate"`  // filler
+	Transfer   string  `json:"transfer"`     // "spray" or "brush": how gelcoat is put on
+}
+
+// Seal is how hard the shop's seal strip presses back.
+type Seal struct {
+	ForcePerMM  float64 `json:"force_per_mm"` // N for each mm of its length, at Compression
+	Compression float64 `json:"compression"`  // share of the free thickness
+}
+
+// ForceAt returns the force of a mm of seal, N/mm, at a compression; in
+// proportion, as far as foam goes (shop rule, no source).
+func (s Seal) ForceAt(compression float64) float64 {
+	return s.ForcePerMM * compression / s.Compression
 }
 
 // Tightness is how high a coaming must stand and how far apart bolts may be, mm.
@@ -65,6 +101,7 @@ type StandardSchedules struct {
 	LidInner []string `json:"lid_inner"` // behind the core
 	Core     string   `json:"core"`      // of the lid, a key or "none"
 	Receiver []string `json:"receiver"`
+	PadPly   string   `json:"pad_ply"` // of the solid pads under hardware
 }
 
 // Tooling are the shop's habits in building molds, mm.
@@ -237,12 +274,34 @@ type Core struct {
 
 // Filler is a row of body filler.
 type Filler struct {
-	Key             string  `json:"key"`
-	Name            string  `json:"name"`
-	Density         float64 `json:"density"`          // kg/m3
-	HardenerPercent float64 `json:"hardener_percent"` // by mass
-	WorkingMinutes  float64 `json:"working_minutes"`  // at 20 °C
-	Source          string  `json:"source"`
+	Key              string         `json:"key"`
+	Name             string         `json:"name"`
+	Density          float64        `json:"density"`          // kg/m3
+	HardenerPercent  float64        `json:"hardener_percent"` // by mass
+	HardenerLeast    float64        `json:"hardener_least"`
+	HardenerMost     float64        `json:"hardener_most"`
+	HardenerDensity  float64        `json:"hardener_density"` // kg/m3
+	LeastTemperature float64        `json:"least_temperature"`
+	Working          []WorkingPoint `json:"working"` // rising in temperature
+	Source           string         `json:"source"`
+}
+
+// WorkingPoint is the working time at a temperature.
+type WorkingPoint struct {
+	Temperature float64 `json:"temperature"`
+	Minutes     float64 `json:"minutes"`
+}
+
+// Material returns the row as the laminate's material.
+func (f Filler) Material() laminate.Filler {
+	out := laminate.Filler{
+		Key: f.Key, Name: f.Name, Density: f.Density, HardenerPercent: f.HardenerPercent, HardenerMin: f.HardenerLeast, HardenerMax: f.HardenerMost,
+		HardenerDensity: f.HardenerDensity, MinTemperature: f.LeastTemperature, Source: f.Source,
+	}
+	for _, w := range f.Working {
+		out.Working = append(out.Working, laminate.WorkingPoint(w))
+	}
+	return out
 }
 
 // Coating is what is brushed or wiped on a mold: coats and cover of each.
@@ -256,12 +315,45 @@ type Coating struct {
 	Source string  `json:"source"`
 }
 
-// Fitting is a piece of hardware.
+// The kinds of fittings.
+const (
+	Hinge = "hinge" // holds the lid on one edge
+	Latch = "latch" // pulls the lid down on the seal
+	Pull  = "pull"  // only lifts it
+)
+
+// Fitting is a piece of hardware, mm. Its length runs along the lid's edge.
+//
+//	lid's edge ----------------------------------
+//	   EdgeDistance (and up to Reach more)
+//	        +-- CutOutLength --+
+//	        |   CutOutWidth    |   inside a pad of PadLength by PadWidth
+//	        +------------------+
 type Fitting struct {
-	Key   string  `json:"key"`
-	Name  string  `json:"name"`
-	Mass  float64 `json:"mass"`  // kg
-	Hours float64 `json:"hours"` // to fit one
+	Key          string  `json:"key"`
+	Name         string  `json:"name"`
+	Kind         string  `json:"kind"`
+	Mass         float64 `json:"mass"`  // kg
+	Hours        float64 `json:"hours"` // to fit one
+	CutOutLength float64 `json:"cut_out_length"`
+	CutOutWidth  float64 `json:"cut_out_width"`
+	EdgeDistance float64 `json:"edge_distance"` // least, from the lid's edge to the cut-out
+	Reach        float64 `json:"reach"`         // how much further in it may stand and still work
+	Spacing      float64 `json:"spacing"`       // least, between cut-outs
+	PadLength    float64 `json:"pad_length"`    // of the solid pad under it; 0: none
+	PadWidth     float64 `json:"pad_width"`
+	PadPlies     int     `json:"pad_plies"`
+	Screws       Screws  `json:"screws"`
+	WorkingLoad  float64 `json:"working_load,omitempty"` // N, of one; 0: the maker gives none
+	Source       string  `json:"source,omitempty"`
+}
+
+// Screws are the fasteners of a fitting: a pattern about the cut-out's middle, mm.
+type Screws struct {
+	Count         int     `json:"count"`
+	Diameter      float64 `json:"diameter"`
+	PatternLength float64 `json:"pattern_length"`
+	PatternWidth  float64 `json:"pattern_width"`
 }
 
 // Catalyst is what gels resin and gelcoat.

@@ -67,8 +67,31 @@ func (p *Profile) validate() error {
 			return refuse("profile: waits/%s: hours of 0 or more", kind)
 		}
 	}
+	if err := p.Strength.Rules().Validate(); err != nil {
+		return refuse("profile: strength/allowable_share: %v", err)
+	}
+	m := p.Mixing
+	if !(m.WetOutRate > 0 && m.SprayRate > 0 && m.SpreadRate > 0) {
+		return refuse("profile: mixing: wet_out_rate, spray_rate and spread_rate in kg/h, above 0")
+	}
+	if t := laminate.Transfer(m.Transfer); t != laminate.Spray && t != laminate.Brush {
+		return refuse("profile: mixing/transfer %q: give %s or %s", m.Transfer, laminate.Spray, laminate.Brush)
+	}
+	if !(p.Seal.ForcePerMM >= 0 && p.Seal.Compression > 0 && p.Seal.Compression < 1) {
+		return refuse("profile: seal: a force_per_mm of 0 or more at a compression between 0 and 1")
+	}
+	for name, w := range map[string]float64{"glass": p.Waste.Glass, "resin": p.Waste.Resin, "gelcoat": p.Waste.Gelcoat, "filler": p.Waste.Filler,
+		"sheet": p.Waste.Sheet, "coating": p.Waste.Coating, "core": p.Waste.Core} {
+		if !(w >= 0 && w <= maxWaste) {
+			return refuse("profile: waste/%s %g: a share from 0 to %g", name, w, maxWaste)
+		}
+	}
 	return nil
 }
+
+// maxWaste is the largest share of waste that makes sense: more is a percentage
+// written where a share is asked for.
+const maxWaste = 5.0
 
 func (m *Materials) validate() error {
 	if m.SchemaVersion != schemaVersion {
@@ -118,8 +141,16 @@ func (m *Materials) validate() error {
 		if err := once("fillers", f.Key); err != nil {
 			return err
 		}
-		if !(f.Density > 0 && f.HardenerPercent > 0 && f.WorkingMinutes > 0) {
-			return refuse("materials: filler %q: density, hardener_percent and working_minutes above 0", f.Key)
+		if !(f.Density > 0 && f.HardenerDensity > 0 && f.HardenerLeast > 0 && f.HardenerPercent >= f.HardenerLeast && f.HardenerMost >= f.HardenerPercent) {
+			return refuse("materials: filler %q: density and hardener_density above 0, hardener_percent from hardener_least to hardener_most", f.Key)
+		}
+		if len(f.Working) == 0 {
+			return refuse("materials: filler %q: working: at least one temperature with its minutes", f.Key)
+		}
+		for i, w := range f.Working {
+			if !(w.Minutes > 0) || i > 0 && !(w.Temperature > f.Working[i-1].Temperature) {
+				return refuse("materials: filler %q: working/%d: minutes above 0, temperatures rising", f.Key, i)
+			}
 		}
 	}
 	for _, c := range m.Coatings {
@@ -133,6 +164,15 @@ func (m *Materials) validate() error {
 	for _, f := range m.Hardware {
 		if err := once("hardware", f.Key); err != nil {
 			return err
+		}
+		if f.Kind != Hinge && f.Kind != Latch && f.Kind != Pull {
+			return refuse("materials: hardware %q: kind %q: give %s, %s or %s", f.Key, f.Kind, Hinge, Latch, Pull)
+		}
+		if !(f.Mass >= 0 && f.Hours >= 0 && f.CutOutLength > 0 && f.CutOutWidth > 0 && f.EdgeDistance >= 0 && f.Reach >= 0 && f.Spacing >= 0 && f.WorkingLoad >= 0) {
+			return refuse("materials: hardware %q: a cut-out above 0; mass, hours, edge_distance, reach, spacing and working_load of 0 or more", f.Key)
+		}
+		if f.PadPlies < 0 || f.PadPlies > 0 && !(f.PadLength >= f.CutOutLength && f.PadWidth >= f.CutOutWidth) {
+			return refuse("materials: hardware %q: a pad of 0 or more plies, at least as long and wide as the cut-out", f.Key)
 		}
 	}
 	if len(m.Resins) == 0 || len(m.Reinforcements) == 0 || len(m.Gelcoats) == 0 || len(m.Fillers) == 0 {
@@ -162,6 +202,16 @@ func (b *PriceBook) validate() error {
 	return nil
 }
 
+// padded reports whether any fitting asks for a pad.
+func (m *Materials) padded() bool {
+	for _, f := range m.Hardware {
+		if f.PadPlies > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // agree checks that the documents know each other's keys.
 func (d Documents) agree() error {
 	for part, keys := range map[string][]string{"lid_outer": d.Profile.Standard.LidOuter, "lid_inner": d.Profile.Standard.LidInner, "receiver": d.Profile.Standard.Receiver} {
@@ -172,6 +222,11 @@ func (d Documents) agree() error {
 			if _, ok := d.Materials.Ply(k); !ok {
 				return refuse("profile: standard_schedules/%s: %q is not among the materials", part, k)
 			}
+		}
+	}
+	if k := d.Profile.Standard.PadPly; k != "" || d.Materials.padded() {
+		if _, ok := d.Materials.Ply(k); !ok {
+			return refuse("profile: standard_schedules/pad_ply: %q is not among the materials", k)
 		}
 	}
 	if k := d.Profile.Standard.Core; k != "none" {

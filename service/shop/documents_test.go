@@ -1,0 +1,77 @@
+package shop
+
+import (
+	"encoding/json"
+	"errors"
+	"strings"
+	"testing"
+)
+
+// TestExampleHasSources: the example decodes, and every material row names where
+// its figures are from.
+func TestExampleHasSources(t *testing.T) {
+	m := Example().Materials
+	check := func(kind, key, source string) {
+		if source == "" {
+			t.Errorf("%s %q names no source", kind, key)
+		}
+	}
+	for _, r := range m.Reinforcements {
+		check("reinforcement", r.Key, r.Source)
+	}
+	for _, r := range m.Resins {
+		check("resin", r.Key, r.Source)
+	}
+	for _, r := range m.Gelcoats {
+		check("gelcoat", r.Key, r.Source)
+	}
+	for _, r := range m.Cores {
+		check("core", r.Key, r.Source)
+	}
+	for _, r := range m.Fillers {
+		check("filler", r.Key, r.Source)
+	}
+	for _, r := range m.Coatings {
+		check("coating", r.Key, r.Source)
+	}
+	for _, r := range m.Hardware {
+		check("fitting", r.Key, r.Source)
+	}
+}
+
+// TestRefusals spoils one figure of the example at a time: each is refused by
+// name.
+func TestRefusals(t *testing.T) {
+	profile, materials, prices := ExampleBodies()
+	for _, c := range []struct {
+		document  string
+		old, new  string
+		complains string
+	}{
+		{"profile", `"wet_out_rate": 4.5`, `"wet_out_rate": 0`, "wet_out_rate"},
+		{"profile", `"transfer": "spray"`, `"transfer": "roller"`, "transfer"},
+		{"profile", `"allowable_share": 0.5`, `"allowable_share": 1.5`, "allowable"},
+		{"profile", `"force_per_mm": 0.25, "compression": 0.4`, `"force_per_mm": 0.25, "compression": 0`, "seal"},
+		{"profile", `"glass": 0.15`, `"glass": 15`, "waste/glass"},
+		{"profile", `"pad_ply": "mat-450"`, `"pad_ply": "felt"`, "pad_ply"},
+		{"profile", `"shop_temperature"`, `"shop_temprature"`, "shop_temprature"},
+		{"materials", `"kind": "latch"`, `"kind": "bolt"`, "flush latch"},
+		{"materials", `"pad_length": 130`, `"pad_length": 30`, "flush latch"},
+		{"materials", `"hardener_percent": 2`, `"hardener_percent": 4`, "body filler"},
+		{"materials", `{"temperature": 16, "minutes": 7}`, `{"temperature": 12, "minutes": 7}`, "working/1"},
+		{"prices", `"mold_charge": "once"`, `"mold_charge": "twice"`, "mold_charge"},
+	} {
+		bodies := map[string]string{"profile": string(profile), "materials": string(materials), "prices": string(prices)}
+		if strings.Count(bodies[c.document], c.old) == 0 {
+			t.Fatalf("%s: %s is not in the example", c.document, c.old)
+		}
+		bodies[c.document] = strings.Replace(bodies[c.document], c.old, c.new, 1)
+		if !json.Valid([]byte(bodies[c.document])) {
+			t.Fatalf("%s: %s is not JSON", c.document, c.new)
+		}
+		_, err := Decode([]byte(bodies["profile"]), []byte(bodies["materials"]), []byte(bodies["prices"]), "1", "1")
+		if !errors.Is(err, ErrDocument) || !strings.Contains(err.Error(), c.complains) {
+			t.Errorf("%s with %s: %v", c.document, c.new, err)
+		}
+	}
+}
