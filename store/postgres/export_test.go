@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"errors"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -28,3 +29,13 @@ func Raw(ctx context.Context, s *Store, scope store.Scope, statement string) (n 
 
 // Pool is the store's own connections, for statements with no settings at all.
 func (s *Store) Pool() *pgxpool.Pool { return s.pool }
+
+// MigrateDown undoes every migration.
+func (s *Store) MigrateDown(ctx context.Context) error {
+	provider, release, err := s.migrations()
+	if err != nil {
+		return err
+	}
+	_, err = provider.DownTo(ctx, 0)
+	return errors.Join(err, release())
+}

@@ -266,3 +266,21 @@ func TestUnavailable(t *testing.T) {
 		t.Errorf("a URL that cannot be read: %v", err)
 	}
 }
+
+// Down undoes every migration, and up brings it back.
+func TestMigrateDown(t *testing.T) {
+	s := open(t, postgrestest.Migrated(t))
+	ctx := t.Context()
+	if err := s.MigrateDown(ctx); err != nil {
+		t.Fatal(err)
+	}
+	var left int
+	err := s.Pool().QueryRow(ctx, `select (select count(*) from pg_class where relnamespace = 'public'::regnamespace and relname not like 'goose%')
+		+ (select count(*) from pg_proc where pronamespace = 'public'::regnamespace)`).Scan(&left)
+	if err != nil || left != 0 {
+		t.Errorf("%d objects are left, %v", left, err)
+	}
+	if applied, err := s.Migrate(ctx); err != nil || len(applied) == 0 {
+		t.Errorf("applied %v, %v", applied, err)
+	}
+}

@@ -65,6 +65,7 @@ func Run(t *testing.T, h Harness) {
 		{"Transactions", testTransactions},
 		{"TransactionsAfterErrors", testTransactionsAfterErrors},
 		{"TransactionsIsolated", testTransactionsIsolated},
+		{"TransactionsReadThenWrite", testTransactionsReadThenWrite},
 		{"Scopes", testScopes},
 		{"RowSecurity", testRowSecurity},
 		{"NeverChanges", testNeverChanges},

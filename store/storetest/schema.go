@@ -262,13 +262,17 @@ func testMigrations(t *testing.T, h Harness) {
 	same(t, "version", current, newest)
 }
 
-// Several migrators at once, through two openings: each migration is applied once.
+// Several migrators at once, each through its own opening, as when several copies
+// of the service start: each migration is applied once.
 func testMigrationRace(t *testing.T, h Harness) {
 	s, ctx := h.Empty(t), t.Context()
-	stores := []store.Store{s, h.Reopen(t, s)}
+	stores := []store.Store{s}
+	for len(stores) < 6 {
+		stores = append(stores, h.Reopen(t, s))
+	}
 	var applied atomic.Int32
-	all(4, func(n int) {
-		got, err := stores[n%2].Migrate(ctx)
+	all(len(stores), func(n int) {
+		got, err := stores[n].Migrate(ctx)
 		if err != nil {
 			t.Errorf("migrator %d: %v", n, err)
 		}

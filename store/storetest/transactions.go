@@ -181,3 +181,27 @@ func testTransactionsIsolated(t *testing.T, h Harness) {
 		}
 	}
 }
+
+// Transactions that read before they write, through two openings at once: none
+// fails for having begun as a reader.
+func testTransactionsReadThenWrite(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	stores := []store.Store{s, h.Reopen(t, s)}
+	shop := store.ShopScope()
+	all(8, func(n int) {
+		for round := range 10 {
+			err := stores[n%2].InTx(ctx, func(tx store.Tx) error {
+				if _, err := tx.Dealers().List(ctx, shop, store.Page{}); err != nil {
+					return err
+				}
+				return tx.Dealers().Insert(ctx, shop, dealer(100*n+round))
+			})
+			if err != nil {
+				t.Errorf("writer %d, round %d: %v", n, round, err)
+			}
+		}
+	})
+	list, err := s.Dealers().List(ctx, shop, store.Page{Limit: 200})
+	must(t, err)
+	same(t, "dealers", len(list.Items), 80)
+}
