@@ -99,7 +99,12 @@ type route struct {
 	steps   []step
 	molds   []int // numbers of the molds it uses
 	holds   []bool
+	started bool
+	pins    []pin // by step, for those started; set when a board is begun
 }
+
+// pin is the place of a step in progress.
+type pin struct{ work, post int32 }
 
 type step struct {
 	operation   int // index in the job
@@ -110,6 +115,7 @@ type step struct {
 	after       []int
 	same        []int // earlier steps at the same center
 	risk        float64
+	started     bool
 	riskLabor   int32
 	riskWait    int32
 }
@@ -174,6 +180,12 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 		}
 		st.risk = o.Risk
 		labor, wait = labor+int64(st.labor)+int64(st.riskLabor), wait+int64(st.wait)+int64(st.riskWait)
+		if st.started = o.Started; o.Started {
+			if len(o.After) > 0 {
+				return nil, refuse(ErrStartedEarly, fmt.Sprintf("it still waits for %q", o.After))
+			}
+			r.started = true
+		}
 		if o.WorkCenter != "" {
 			c, ok := s.centers[o.WorkCenter]
 			if !ok {
@@ -189,7 +201,7 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 			}
 		}
 		if o.Mold != "" {
-			st.mold = number(o.Mold, false)
+			st.mold = number(o.Mold, o.Started)
 		}
 		for _, p := range preds[i] {
 			st.after = append(st.after, position[p])
@@ -307,6 +319,13 @@ func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d 
 			reserved = make([]int32, len(b.molds))
 		}
 		b.reserved = reserved
+		for _, k := range order {
+			if routes[k].started {
+				if err := b.pin(routes[k], d[k]); err != nil {
+					return nil, err
+				}
+			}
+		}
 		var bumped *clash
 		for _, k := range order {
 			if err := p.place(b, routes[k], d[k]); err != nil {
@@ -332,6 +351,29 @@ func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d 
 // rule; past that the jobs wait for each other.
 const maxRestarts = 64
 
+// pin gives the steps in progress their posts, from the origin on.
+func (b *board) pin(r *route, d []duration) error {
+	r.pins = make([]pin, len(r.steps))
+	for i := range r.steps {
+		st, n := &r.steps[i], d[i].labor
+		if !st.started || st.center < 0 || n == 0 {
+			continue
+		}
+		at, post := int32(-1), 0
+		for k := range b.lanes[st.center] {
+			if s := b.lanes[st.center][k].find(0, n); s >= 0 && (at < 0 || s < at) {
+				at, post = s, k
+			}
+		}
+		if at < 0 {
+			return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
+		}
+		b.lanes[st.center][post].take(at, at+n, b.least)
+		r.pins[i] = pin{at, int32(post)}
+	}
+	return nil
+}
+
 func (p *planner) pass(b *board, r *route, d []duration) error {
 	p.first, p.last = append(p.first[:0], make([]int32, len(r.molds))...), append(p.last[:0], make([]int32, len(r.molds))...)
 	for m := range p.first {
@@ -351,10 +393,18 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 		if st.mold >= 0 && p.bound[st.mold] > ready {
 			ready, from = p.bound[st.mold], fromMold
 		}
+		if st.started {
+			ready, from = 0, fromRelease
+		}
 		*sl = slot{ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
 		if n := d[i].labor; st.center >= 0 && n > 0 {
 			a := b.axes[st.center]
-			at, post := p.earliest(b, st, a.work(ready), n)
+			var at, post int32
+			if st.started {
+				at, post = r.pins[i].work, r.pins[i].post
+			} else {
+				at, post = p.earliest(b, st, a.work(ready), n)
+			}
 			if at < 0 {
 				return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
 			}
@@ -410,7 +460,7 @@ func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 // commit takes the slots of a placed job from the board.
 func (p *planner) commit(b *board, r *route) {
 	for i := range r.steps {
-		if sl := &p.slots[i]; sl.post >= 0 {
+		if sl := &p.slots[i]; sl.post >= 0 && !r.steps[i].started {
 			b.lanes[r.steps[i].center][sl.post].take(sl.work, sl.workEnd, b.least)
 		}
 	}

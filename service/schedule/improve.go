@@ -141,6 +141,9 @@ func (t *trial) bound() int64 {
 		for i := range r.steps {
 			st := &r.steps[i]
 			at := max(r.release, st.ready)
+			if st.started {
+				at = 0
+			}
 			for _, p := range st.after {
 				at = max(at, ends[p])
 			}

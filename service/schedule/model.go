@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"time"
 )
 
 // Spread is how durations of one kind of operation scatter about the estimate.
@@ -59,6 +60,31 @@ func (s Spread) check() error {
 		return fmt.Errorf("%w: sigma %v or wait sigma %v is not within 0 to %v", ErrDistribution, s.Sigma, s.WaitSigma, MaxSigma)
 	}
 	return nil
+}
+
+// Remaining is what to take for the labor left of an operation in progress:
+// the median of what is left, given that worked was not enough, over Factor, so
+// that the model's factor brings it back.
+//
+//	F(w) = Phi(ln(w / (estimate Factor)) / Sigma)
+//	left = F^-1((1 + F(w)) / 2) - w
+//
+// It is never less than a minute: whoever is at it is not done.
+func (s Spread) Remaining(estimate, worked time.Duration) time.Duration {
+	if worked <= 0 {
+		return max(estimate, time.Minute)
+	}
+	median := float64(estimate) * s.Factor
+	left := median - float64(worked)
+	if s.Sigma > 0 && median > 0 {
+		z := math.Log(float64(worked)/median) / s.Sigma
+		// The upper tail, so that nothing is lost far out.
+		upper := NormalProbability(-z) / 2
+		if upper > 0 {
+			left = median*math.Exp(-s.Sigma*NormalQuantile(upper)) - float64(worked)
+		}
+	}
+	return max(time.Duration(left/s.Factor), time.Minute)
 }
 
 func (m *Model) spread(kind string) Spread {

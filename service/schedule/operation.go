@@ -22,6 +22,7 @@ var (
 	ErrNoPosts            = errors.New("work center has no posts")
 	ErrCenterHours        = errors.New("work center has no hours")
 	ErrTooMany            = errors.New("job has too many operations")
+	ErrStartedEarly       = errors.New("operation has started before its predecessors are done")
 	ErrMoldHeldTwice      = errors.New("mold is held by two jobs at once")
 	ErrMoldDeadlock       = errors.New("jobs wait for molds they hold from each other")
 )
@@ -50,6 +51,11 @@ type Operation struct {
 	Mold       string
 	// MaterialReady is the earliest start, when material is on its way.
 	MaterialReady *time.Time
+	// Started says the operation is in progress at the schedule's start, with
+	// Labor and Wait what is left of it: it keeps a post from the first
+	// opening on, before anything else. All its predecessors are done, and
+	// its job holds its mold.
+	Started bool
 
 	Risk                float64
 	RiskLabor, RiskWait time.Duration
@@ -70,6 +76,17 @@ type Job struct {
 	// Holds are molds with a part of this job in them at the schedule's
 	// start. Jobs that hold a mold are placed before the others.
 	Holds []string
+}
+
+// held are the molds with a part of the job in them at the start.
+func (j *Job) held() []string {
+	h := slices.Clone(j.Holds)
+	for i := range j.Operations {
+		if o := &j.Operations[i]; o.Started && o.Mold != "" && !slices.Contains(h, o.Mold) {
+			h = append(h, o.Mold)
+		}
+	}
+	return h
 }
 
 // Center is a work center: equal posts on one calendar.

@@ -238,6 +238,9 @@ func (p *Profiles) compile(job *Job, start time.Time) (*route, error) {
 	for m := range r.holds {
 		r.holds[m] = false // a new job holds nothing yet
 	}
+	for i := range r.steps {
+		r.steps[i].started = false
+	}
 	from, err := clock(p.origin, start)
 	if err != nil {
 		return nil, fmt.Errorf("start: %w", err)

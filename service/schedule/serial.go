@@ -53,11 +53,17 @@ func PriorityOrder(jobs []Job) []int {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return priority(&jobs[a], &jobs[b]) })
+	holds := make([]bool, len(jobs))
+	for i := range jobs {
+		holds[i] = len(jobs[i].held()) > 0
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return priority(&jobs[a], &jobs[b], holds[a], holds[b])
+	})
 	return order
 }
 
-func priority(x, y *Job) int {
+func priority(x, y *Job, holdsX, holdsY bool) int {
 	flag := func(a, b bool) int { // true first
 		switch {
 		case a == b:
@@ -68,7 +74,7 @@ func priority(x, y *Job) int {
 			return 1
 		}
 	}
-	if c := flag(len(x.Holds) > 0, len(y.Holds) > 0); c != 0 {
+	if c := flag(holdsX, holdsY); c != 0 {
 		return c
 	}
 	if c := flag(!x.Promised.IsZero(), !y.Promised.IsZero()); c != 0 {
@@ -176,7 +182,7 @@ func compileJobs(jobs []Job, centers []Center, origin time.Time) (*shop, []*rout
 			return nil, nil, fmt.Errorf("job %q: %w", j.Key, ErrDuplicateKey)
 		}
 		keys[j.Key] = true
-		for _, m := range j.Holds {
+		for _, m := range j.held() {
 			if other, taken := held[m]; taken && other != j.Key {
 				return nil, nil, fmt.Errorf("mold %q: %w: %q and %q", m, ErrMoldHeldTwice, other, j.Key)
 			}

@@ -204,6 +204,7 @@ func TestSerialRefuses(t *testing.T) {
 		{"risk", []schedule.Job{job(schedule.Operation{Key: "a", Risk: 1.5})}, centers, schedule.ErrRisk},
 		{"no posts", nil, []schedule.Center{{Key: "A", Calendar: centers[0].Calendar}}, schedule.ErrNoPosts},
 		{"no hours", nil, []schedule.Center{{Key: "A", Posts: 1}}, schedule.ErrCenterHours},
+		{"started early", []schedule.Job{job(op("a", "A", hour, 0), schedule.Operation{Key: "b", After: []string{"a"}, Started: true})}, centers, schedule.ErrStartedEarly},
 		{"too many", []schedule.Job{{Key: "J", Operations: make([]schedule.Operation, schedule.MaxOperations+1)}}, centers, schedule.ErrTooMany},
 		{"held twice", []schedule.Job{{Key: "a", Holds: []string{"M"}}, {Key: "b", Holds: []string{"M"}}}, centers, schedule.ErrMoldHeldTwice},
 	} {
@@ -252,9 +253,13 @@ func drawShop(t *rapid.T, tb testing.TB) ([]schedule.Job, []schedule.Center, tim
 					o.After = append(o.After, fmt.Sprint("o", p))
 				}
 			}
+			o.Started = len(o.After) == 0 && !held[o.Mold] && rapid.IntRange(0, 4).Draw(t, "started") == 0
 			if rapid.IntRange(0, 5).Draw(t, "material") == 0 {
 				at := origin.Add(time.Duration(rapid.IntRange(-10, 100).Draw(t, "material at")) * hour)
 				o.MaterialReady = &at
+			}
+			if o.Mold != "" && o.Started {
+				held[o.Mold] = true
 			}
 			if o.Mold != "" && !held[o.Mold] && len(j.Holds) == 0 && rapid.IntRange(0, 3).Draw(t, "holds") == 0 {
 				held[o.Mold] = true
@@ -462,4 +467,23 @@ func FuzzSerial(f *testing.F) {
 			t.Fatal(err)
 		}
 	})
+}
+
+// Work in progress keeps its post against a job of higher priority.
+func TestStarted(t *testing.T) {
+	jobs := []schedule.Job{
+		{Key: "first", Promised: ny(t, 13, 0, 0), Operations: []schedule.Operation{op("work", "A", hour, 0)}},
+		{Key: "second", Promised: ny(t, 20, 0, 0), Operations: []schedule.Operation{op("work", "A", 3*hour, 0)}},
+	}
+	jobs[1].Operations[0].Started = true
+	s, err := schedule.Serial(jobs, shopCenters(t, 1), ny(t, 12, 8, 0), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !s.Placements[1].Start.Equal(ny(t, 12, 8, 0)) || !s.Placements[0].Start.Equal(ny(t, 12, 11, 0)) {
+		t.Errorf("in progress from %v, other from %v", s.Placements[1].Start, s.Placements[0].Start)
+	}
+	if err := schedule.Verify(jobs, shopCenters(t, 1), s); err != nil {
+		t.Error(err)
+	}
 }

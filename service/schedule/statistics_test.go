@@ -252,3 +252,25 @@ func TestCoverage(t *testing.T) {
 		t.Errorf("shares %v %v %v", a, b, d)
 	}
 }
+
+// By hand: not begun, the estimate. At the median, F = 1/2, so the 3/4 quantile
+// less the median: e^(0.3*0.6745) - 1 = 0.2243 of it. Far out, still finite.
+func TestRemaining(t *testing.T) {
+	s := schedule.Spread{Factor: 2, Sigma: 0.3}
+	if got := s.Remaining(time.Hour, 0); got != time.Hour {
+		t.Errorf("not begun %v", got)
+	}
+	near(t, "at the median", s.Remaining(time.Hour, 2*time.Hour).Hours(), 0.2243, 5e-5)
+	for _, w := range []time.Duration{10 * time.Hour, 1000 * time.Hour, 1e6 * time.Hour} {
+		if got := s.Remaining(time.Hour, w); got < time.Minute || got > w {
+			t.Errorf("after %v: %v", w, got)
+		}
+	}
+	s.Sigma = 0
+	if got := s.Remaining(time.Hour, 90*time.Minute); got != 15*time.Minute {
+		t.Errorf("certain: %v", got)
+	}
+	if got := s.Remaining(time.Hour, 3*time.Hour); got != time.Minute {
+		t.Errorf("overdue: %v", got)
+	}
+}

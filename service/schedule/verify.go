@@ -56,10 +56,10 @@ func Verify(jobs []Job, centers []Center, s Schedule) error {
 				continue
 			}
 			name := j.Key + "/" + o.Key
-			if p.Start.Before(s.Origin) || (!j.Release.IsZero() && p.Start.Before(j.Release)) {
+			if p.Start.Before(s.Origin) || (!o.Started && !j.Release.IsZero() && p.Start.Before(j.Release)) {
 				bad("%s starts %v, before the origin or its release", name, p.Start)
 			}
-			if o.MaterialReady != nil && p.Start.Before(*o.MaterialReady) {
+			if o.MaterialReady != nil && !o.Started && p.Start.Before(*o.MaterialReady) {
 				bad("%s starts %v, before its material at %v", name, p.Start, *o.MaterialReady)
 			}
 			for _, key := range o.After {
@@ -103,7 +103,7 @@ func Verify(jobs []Job, centers []Center, s Schedule) error {
 			}
 		}
 		for m, k := range stays {
-			if slices.Contains(j.Holds, m) {
+			if slices.Contains(j.held(), m) {
 				k.from = s.Origin
 			}
 			if k.to.After(k.from) { // a stay of no length is none
