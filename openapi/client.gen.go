@@ -1381,7 +1381,7 @@ type LeadTime struct {
 
 // LidFigures The lid, a shallow pan that drops into the receiver.
 type LidFigures struct {
-	// Core Key of the core in the panel
+	// Core Key of the core in the panel, or `none`. Not with a listed schedule.
 	//
 	// Example: pvc-80-12
 	Core *string `json:"core,omitempty"`

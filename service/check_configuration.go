@@ -17,5 +17,8 @@ func (s *Service) CheckConfiguration(_ context.Context, c Caller, r part.Request
 	if err != nil {
 		return derivation.Ruling{}, err
 	}
+	if err := refuse(e, r, ""); err != nil {
+		return derivation.Ruling{}, err
+	}
 	return e.Check(r), nil
 }

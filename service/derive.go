@@ -31,11 +31,15 @@ func (s *Service) Derive(_ context.Context, c Caller, r part.Request) (*derivati
 	if err != nil {
 		return nil, err
 	}
-	return derive(e, r, s.clock())
+	return derive(e, r, "", s.clock())
 }
 
-// derive is what the API and the command line share.
-func derive(e *derivation.Engine, r part.Request, start time.Time) (*derivation.Result, error) {
+// derive is what the API and the command line share. at is where the configuration
+// stands in the body that was sent.
+func derive(e *derivation.Engine, r part.Request, at string, start time.Time) (*derivation.Result, error) {
+	if err := refuse(e, r, at); err != nil {
+		return nil, err
+	}
 	result, err := e.Derive(r, start)
 	if err != nil {
 		return nil, fault.Wrap(fault.Internal, err, "The shop's documents do not cover this configuration.")
@@ -57,7 +61,7 @@ func DeriveOffline(r part.Request, start time.Time) (*derivation.Result, error) 
 	if err != nil {
 		return nil, err
 	}
-	return derive(e, r, start)
+	return derive(e, r, "", start)
 }
 
 // Location returns the shop's time zone, UTC while no documents are loaded.

@@ -22,6 +22,7 @@ const documentsVersion = 1
 // told.
 type NewConfiguration struct {
 	Request    part.Request
+	Pointer    string          // where the configuration stands in the body
 	Requested  json.RawMessage // as it was asked for
 	Name       string
 	Reference  string
@@ -48,7 +49,7 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 		if err != nil {
 			return nil, err
 		}
-		result, err := derive(e, n.Request, s.clock())
+		result, err := derive(e, n.Request, n.Pointer, s.clock())
 		if err != nil {
 			return nil, err
 		}

@@ -1,0 +1,237 @@
+package api
+
+import (
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+	"github.com/getkin/kin-openapi/routers"
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+
+	"hatchwright/service"
+	"hatchwright/service/fault"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// operation is a route with what the document says of it.
+type operation struct {
+	route
+	router     *routers.Route
+	parameters []*openapi3.Parameter
+	query      map[string]bool
+	body       *openapi3.Schema // nil: takes none
+}
+
+func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation {
+	op := item.GetOperation(r.method)
+	o := &operation{route: r, query: map[string]bool{}}
+	o.router = &routers.Route{Spec: doc, Path: r.path, PathItem: item, Method: r.method, Operation: op}
+	for _, list := range []openapi3.Parameters{item.Parameters, op.Parameters} {
+		for _, p := range list {
+			o.parameters = append(o.parameters, p.Value)
+			if p.Value.In == openapi3.ParameterInQuery {
+				o.query[p.Value.Name] = true
+			}
+		}
+	}
+	if op.RequestBody != nil {
+		o.body = op.RequestBody.Value.Content.Get("application/json").Schema.Value
+	}
+	return o
+}
+
+// call is one request on its way through a handler.
+type call struct {
+	echo.Context
+	operation *operation
+	caller    service.Caller
+	body      []byte
+	tree      any // the body, decoded
+}
+
+// checkParameters holds path, query and header parameters against the document.
+func (c *call) checkParameters() error {
+	o := c.operation
+	request := c.Request()
+	values := c.QueryParams()
+	var fields []fault.Field
+	for name, v := range values {
+		switch {
+		case !o.query[name]:
+			fields = append(fields, fault.Field{Parameter: name, Code: "unknown_parameter", Message: "There is no such query parameter here."})
+		case len(v) > 1:
+			fields = append(fields, fault.Field{Parameter: name, Code: "duplicate_parameter", Message: "Give this once."})
+		}
+	}
+	if len(o.parameters) > 0 {
+		input := &openapi3filter.RequestValidationInput{
+			Request: request, QueryParams: values, Route: o.router, PathParams: map[string]string{},
+			Options: &openapi3filter.Options{MultiError: true, SkipSettingDefaults: true},
+		}
+		for i, name := range c.ParamNames() {
+			input.PathParams[name] = c.ParamValues()[i]
+		}
+		for _, p := range o.parameters {
+			if err := openapi3filter.ValidateParameter(request.Context(), input, p); err != nil {
+				fields = append(fields, parameterFields(p, err)...)
+			}
+		}
+	}
+	if len(fields) > 0 {
+		return invalid(fields)
+	}
+	return nil
+}
+
+func parameterFields(p *openapi3.Parameter, err error) []fault.Field {
+	collect := collector{seen: map[string]bool{}, parameter: p.Name}
+	var asked *openapi3filter.RequestError
+	switch {
+	case errors.As(err, &asked) && errors.Is(asked.Err, openapi3filter.ErrInvalidRequired):
+		collect.add("", "missing", "This must be given.")
+	case errors.As(err, &asked) && errors.Is(asked.Err, openapi3filter.ErrInvalidEmptyValue):
+		collect.add("", "empty", "This is empty; leave it out instead.")
+	case errors.As(err, &asked) && asked.Err != nil && !isParse(asked.Err):
+		collect.take(asked.Err)
+	default:
+		collect.add("", "wrong_type", "This must be %s.", typeName(p.Schema.Value))
+	}
+	return collect.fields
+}
+
+func isParse(err error) bool {
+	var p *openapi3filter.ParseError
+	return errors.As(err, &p)
+}
+
+// readBody reads the body once, refuses what is not JSON in UTF-8 or is too
+// large, decodes it and holds it against the document.
+func (c *call) readBody() error {
+	r := c.Request()
+	if err := mediaType(r.Header); err != nil {
+		return err
+	}
+	tooLarge := &httpError{problemTooLarge, "The body is larger than 1 MiB."}
+	if r.ContentLength > largestBody {
+		return tooLarge
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, largestBody))
+	if err != nil {
+		var over *http.MaxBytesError
+		if errors.As(err, &over) {
+			return tooLarge
+		}
+		if cause := r.Context().Err(); cause != nil {
+			return fault.Wrap(fault.Timeout, cause, "The body did not arrive in time.")
+		}
+		return fault.Wrap(fault.Malformed, err, "The body did not arrive whole.")
+	}
+	c.body = body
+	if c.tree, err = decodeStrict(body); err != nil {
+		return err
+	}
+	if fields := checkSchema(c.operation.body, c.tree); len(fields) > 0 {
+		return invalid(fields)
+	}
+	return nil
+}
+
+func mediaType(h http.Header) error {
+	if e := h.Get("Content-Encoding"); e != "" && !strings.EqualFold(e, "identity") {
+		return &httpError{problemMediaType, "The body is compressed; send it plain."}
+	}
+	kind, parameters, err := mime.ParseMediaType(h.Get("Content-Type"))
+	if err != nil || kind != "application/json" {
+		return &httpError{problemMediaType, "The body is not announced as application/json."}
+	}
+	if set := parameters["charset"]; set != "" && !strings.EqualFold(set, "utf-8") {
+		return &httpError{problemMediaType, "JSON is UTF-8; another charset is announced."}
+	}
+	return nil
+}
+
+// object returns the body, which the schema says is an object.
+func (c *call) object() map[string]any { return c.tree.(map[string]any) }
+
+// text returns the text at a key of the body, "" where it is null or left out.
+func (c *call) text(key string) string {
+	s, _ := c.object()[key].(string)
+	return s
+}
+
+// id returns the id in the path; the document says it is a UUID.
+func (c *call) id() (uuid.UUID, error) { return parseID(c.Param("id"), "id") }
+
+func parseID(text, parameter string) (uuid.UUID, error) {
+	id, err := uuid.Parse(text)
+	if err != nil {
+		return id, invalid([]fault.Field{{Parameter: parameter, Code: "wrong_form", Message: "This must be " + formatName("uuid") + "."}})
+	}
+	return id, nil
+}
+
+// bodyID returns the id at a key of the body, nil where it is null or left out.
+func (c *call) bodyID(key string) *uuid.UUID {
+	id, err := uuid.Parse(c.text(key))
+	if err != nil {
+		return nil // the schema lets only UUIDs and null through
+	}
+	return &id
+}
+
+// queryID returns a query parameter that is an id, nil where it is not given.
+func (c *call) queryID(name string) *uuid.UUID {
+	id, err := uuid.Parse(c.QueryParam(name))
+	if err != nil {
+		return nil // the document lets only UUIDs through
+	}
+	return &id
+}
+
+// page returns which page of a list is asked for.
+func (c *call) page() store.Page {
+	limit, err := strconv.Atoi(c.QueryParam("limit"))
+	if err != nil {
+		limit = store.DefaultLimit
+	}
+	return store.Page{Limit: limit, Cursor: c.QueryParam("cursor")}
+}
+
+// claim returns the request's Idempotency-Key, nil when it has none.
+func (c *call) claim() *service.Claim {
+	key := c.Request().Header.Get("Idempotency-Key")
+	if key == "" {
+		return nil
+	}
+	return &service.Claim{Key: key, Method: c.operation.method, Route: c.operation.path, Path: c.Request().URL.Path, Body: c.body}
+}
+
+const jsonType = "application/json"
+
+// send answers with what was written.
+func (c *call) send(status int, w *writer) error {
+	if err := w.err(); err != nil {
+		return err
+	}
+	return c.Blob(status, jsonType, w.buf)
+}
+
+// give answers with an answer of a use case, headers and all.
+func (c *call) give(a record.Answer, err error) error {
+	if err != nil {
+		return err
+	}
+	for name, values := range a.Header {
+		for _, v := range values {
+			c.Response().Header().Add(name, v)
+		}
+	}
+	return c.Blob(a.Status, jsonType, a.Body)
+}

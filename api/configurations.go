@@ -1,0 +1,116 @@
+package api
+
+import (
+	"encoding/json"
+	"net/http"
+	"time"
+
+	"hatchwright/service"
+	"hatchwright/service/quantity"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// createConfiguration derives and keeps a configuration.
+func (a *api) createConfiguration(c *call) error {
+	r, err := c.configuration("configuration")
+	if err != nil {
+		return err
+	}
+	var asked struct {
+		Configuration json.RawMessage `json:"configuration"`
+	}
+	if err := json.Unmarshal(c.body, &asked); err != nil {
+		return err
+	}
+	n := service.NewConfiguration{
+		Request: r, Pointer: "/configuration", Requested: asked.Configuration,
+		Name: c.text("name"), Reference: c.text("reference"), Supersedes: c.bodyID("supersedes"), DealerID: c.bodyID("dealer_id"),
+		Answer: func(k record.Configuration) (record.Answer, error) {
+			w := newWriter(quantity.Metric)
+			defer w.free()
+			w.stored(&k, k.Completed)
+			body, err := w.copy()
+			return record.Answer{Status: http.StatusCreated, Header: http.Header{"Location": {"/v1/configurations/" + k.ID.String()}}, Body: body}, err
+		},
+	}
+	answer, err := a.service.StoreConfiguration(c.Request().Context(), c.caller, n, c.claim())
+	a.refused(err)
+	return c.give(answer, err)
+}
+
+// listConfigurations lists kept configurations.
+func (a *api) listConfigurations(c *call) error {
+	f := store.ConfigurationFilter{
+		DealerID: c.queryID("dealer_id"), Verdict: c.QueryParam("verdict"), Digest: c.QueryParam("digest"), Reference: c.QueryParam("reference"),
+		CreatedFrom: c.queryTime("created_from"), CreatedBefore: c.queryTime("created_before"),
+	}
+	l, err := a.service.ListConfigurations(c.Request().Context(), c.caller, f, c.page())
+	if err != nil {
+		return err
+	}
+	return sendList(c, l, func(w *writer, k *record.Configuration) { w.stored(k, nil) })
+}
+
+// getConfiguration gives a kept configuration.
+func (a *api) getConfiguration(c *call) error {
+	k, err := a.kept(c)
+	if err != nil {
+		return err
+	}
+	w := newWriter(quantity.Metric)
+	defer w.free()
+	w.stored(&k, k.Completed)
+	return c.send(http.StatusOK, w)
+}
+
+// getConfigurationDerivation gives the derivation of a kept configuration as it
+// was written then.
+func (a *api) getConfigurationDerivation(c *call) error {
+	k, err := a.kept(c)
+	if err != nil {
+		return err
+	}
+	return c.Blob(http.StatusOK, jsonType, k.Derivation)
+}
+
+func (a *api) kept(c *call) (record.Configuration, error) {
+	id, err := c.id()
+	if err != nil {
+		return record.Configuration{}, err
+	}
+	return a.service.GetConfiguration(c.Request().Context(), c.caller, id)
+}
+
+// queryTime returns a query parameter that is a time, zero where it is not given.
+func (c *call) queryTime(name string) time.Time {
+	t, err := time.Parse(time.RFC3339Nano, c.QueryParam(name))
+	if err != nil {
+		return time.Time{} // the document lets only times through
+	}
+	return t
+}
+
+// stored writes a kept configuration, or its summary when completed is nil.
+func (w *writer) stored(k *record.Configuration, completed []byte) {
+	w.object("")
+	w.text("id", k.ID.String())
+	w.id("dealer_id", k.DealerID)
+	w.optional("name", k.Name)
+	w.optional("reference", k.Reference)
+	w.id("supersedes", k.Supersedes)
+	w.moment("created_at", &k.CreatedAt)
+	w.text("units", k.Units)
+	w.text("pattern", k.Pattern)
+	w.text("verdict", k.Verdict)
+	w.text("digest", k.Digest)
+	w.object("revision")
+	w.text("engine", k.Revision.Engine)
+	w.text("catalog", k.Revision.Catalog)
+	w.text("price_book", k.Revision.PriceBook)
+	w.end()
+	if completed != nil {
+		w.raw("configuration", completed)
+	}
+	w.end()
+}

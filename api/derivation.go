@@ -1,0 +1,16 @@
+package api
+
+import "hatchwright/service/derivation"
+
+// derivation writes a whole result. Each section has a file of its own.
+func (w *writer) derivation(r *derivation.Result) {
+	w.object("")
+	w.ruling(&r.Ruling)
+	w.geometry(&r.Geometry)
+	w.tooling(r)
+	w.laminates(r)
+	w.bill(&r.Bill)
+	w.leadTime(&r.LeadTime)
+	w.texts("cautions", r.Cautions)
+	w.end()
+}

@@ -1,0 +1,65 @@
+package api
+
+import (
+	"math"
+
+	"hatchwright/service/outline"
+	"hatchwright/service/part"
+)
+
+func (w *writer) geometry(g *part.Geometry) {
+	w.object("geometry")
+	w.object("outlines")
+	w.outline("recess", g.Outlines.Recess)
+	w.outline("lid", g.Outlines.Lid)
+	w.outline("trunk", g.Outlines.Trunk)
+	w.outline("clear_opening", g.Outlines.ClearOpening)
+	w.outline("flange", g.Outlines.Flange)
+	w.outline("deck_cutout", g.Outlines.DeckCutout)
+	w.end()
+	w.object("surfaces")
+	w.surface("lid", g.Lid)
+	w.surface("receiver", g.Receiver)
+	w.end()
+	w.object("fit")
+	w.length("gap_at_deck", g.Fit.GapAtDeck)
+	w.length("gap_at_foot", g.Fit.GapAtFoot)
+	w.length("least_clearance", g.Fit.LeastClearance)
+	w.length("least_clearance_at", g.Fit.LeastClearanceAt)
+	w.end()
+	w.end()
+}
+
+func (w *writer) surface(key string, s part.Surface) {
+	w.object(key)
+	w.area("area", s.Area)
+	w.volume("enclosed_volume", s.EnclosedVolume)
+	w.end()
+}
+
+func (w *writer) outline(key string, o outline.Outline) {
+	w.object(key)
+	w.length("length", o.Length())
+	w.length("width", o.Width())
+	w.length("perimeter", o.Perimeter())
+	w.area("area", o.Area())
+	w.length("min_corner_radius", o.MinCornerRadius())
+	w.list("path")
+	for _, s := range o.Segments() {
+		w.object("")
+		w.text("kind", s.Kind.String())
+		w.length("x1", s.From.X)
+		w.length("y1", s.From.Y)
+		w.length("x2", s.To.X)
+		w.length("y2", s.To.Y)
+		if s.Kind == outline.Arc {
+			w.length("cx", s.Center.X)
+			w.length("cy", s.Center.Y)
+			w.length("radius", s.Radius)
+			w.angle("sweep_deg", s.Sweep*180/math.Pi)
+		}
+		w.end()
+	}
+	w.endList()
+	w.end()
+}

@@ -1,0 +1,69 @@
+package api
+
+import (
+	"errors"
+	"net/http"
+
+	"hatchwright/service"
+	"hatchwright/service/finding"
+	"hatchwright/service/part"
+)
+
+// configuration takes the configuration in the body, or in a member of it, across.
+func (c *call) configuration(member string) (part.Request, error) {
+	tree, at := c.object(), ""
+	if member != "" {
+		tree, at = tree[member].(map[string]any), "/"+member
+	}
+	r, fields := crossConfiguration(tree, at)
+	if len(fields) > 0 {
+		return r, invalid(fields)
+	}
+	return r, nil
+}
+
+// checkConfiguration rules on a configuration.
+func (a *api) checkConfiguration(c *call) error {
+	r, err := c.configuration("")
+	if err != nil {
+		return err
+	}
+	ruling, err := a.service.CheckConfiguration(c.Request().Context(), c.caller, r)
+	if err != nil {
+		return err
+	}
+	a.ruled(ruling.Verdict)
+	w := newWriter(ruling.Configuration.Units)
+	defer w.free()
+	w.object("")
+	w.ruling(&ruling)
+	w.end()
+	return c.send(http.StatusOK, w)
+}
+
+// derive works a configuration out.
+func (a *api) derive(c *call) error {
+	r, err := c.configuration("")
+	if err != nil {
+		return err
+	}
+	result, err := a.service.Derive(c.Request().Context(), c.caller, r)
+	if err != nil {
+		a.refused(err)
+		return err
+	}
+	a.ruled(result.Verdict)
+	w := newWriter(result.Configuration.Units)
+	defer w.free()
+	w.derivation(result)
+	return c.send(http.StatusOK, w)
+}
+
+func (a *api) ruled(v finding.Verdict) { a.metrics.verdicts.WithLabelValues(string(v)).Inc() }
+
+func (a *api) refused(err error) {
+	var n *service.NotMakeableError
+	if errors.As(err, &n) {
+		a.ruled(n.Ruling.Verdict)
+	}
+}

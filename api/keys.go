@@ -1,0 +1,81 @@
+package api
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service"
+	"hatchwright/service/quantity"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// createDealerKey makes a key for the dealer in the path.
+func (a *api) createDealerKey(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	return a.createKey(c, &id)
+}
+
+// createShopKey makes a key of the shop's own.
+func (a *api) createShopKey(c *call) error { return a.createKey(c, nil) }
+
+func (a *api) createKey(c *call, dealer *uuid.UUID) error {
+	n := service.NewKey{DealerID: dealer, Role: record.Role(c.text("role")), Name: c.text("name"), Answer: func(text string, k record.Key) (record.Answer, error) {
+		w := newWriter(quantity.Metric)
+		defer w.free()
+		w.object("")
+		w.text("key", text)
+		w.keyFigures(&k)
+		w.end()
+		body, err := w.copy()
+		return record.Answer{Status: http.StatusCreated, Body: body}, err
+	}}
+	if t, err := time.Parse(time.RFC3339Nano, c.text("expires_at")); err == nil {
+		n.ExpiresAt = &t
+	}
+	return c.give(a.service.CreateKey(c.Request().Context(), c.caller, n, c.claim()))
+}
+
+// listKeys lists keys.
+func (a *api) listKeys(c *call) error {
+	f := store.KeyFilter{DealerID: c.queryID("dealer_id"), Role: record.Role(c.QueryParam("role"))}
+	l, err := a.service.ListKeys(c.Request().Context(), c.caller, f, c.page())
+	if err != nil {
+		return err
+	}
+	return sendList(c, l, func(w *writer, k *record.Key) {
+		w.object("")
+		w.keyFigures(k)
+		w.moment("revoked_at", k.RevokedAt)
+		w.moment("last_used_at", k.LastUsedAt)
+		w.end()
+	})
+}
+
+// keyFigures writes what a new key and one in a list have in common.
+func (w *writer) keyFigures(k *record.Key) {
+	w.text("id", k.ID.String())
+	w.id("dealer_id", k.DealerID)
+	w.text("role", string(k.Role))
+	w.text("name", k.Name)
+	w.text("prefix", k.Prefix)
+	w.moment("created_at", &k.CreatedAt)
+	w.moment("expires_at", k.ExpiresAt)
+}
+
+// revokeKey makes a key open nothing.
+func (a *api) revokeKey(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	if err := a.service.RevokeKey(c.Request().Context(), c.caller, id); err != nil {
+		return err
+	}
+	return c.NoContent(http.StatusNoContent)
+}

@@ -1,0 +1,60 @@
+package api
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/quantity"
+	"hatchwright/store"
+)
+
+// sendList answers with one page of a list and a link to the next.
+func sendList[T any](c *call, l store.Listing[T], row func(*writer, *T)) error {
+	w := newWriter(quantity.Metric)
+	defer w.free()
+	w.object("")
+	w.list("items")
+	for i := range l.Items {
+		row(w, &l.Items[i])
+	}
+	w.endList()
+	w.optional("next_cursor", l.NextCursor)
+	w.end()
+	if l.NextCursor != "" {
+		next := *c.Request().URL
+		query := next.Query()
+		query.Set("cursor", l.NextCursor)
+		next.RawQuery = query.Encode()
+		c.Response().Header().Set("Link", "<"+next.RequestURI()+`>; rel="next"`)
+	}
+	return c.send(http.StatusOK, w)
+}
+
+// optional writes a text, null for "".
+func (w *writer) optional(k, s string) {
+	if s == "" {
+		w.null(k)
+		return
+	}
+	w.text(k, s)
+}
+
+// id writes an id, null for nil.
+func (w *writer) id(k string, id *uuid.UUID) {
+	if id == nil {
+		w.null(k)
+		return
+	}
+	w.text(k, id.String())
+}
+
+// moment writes a time of a record, in UTC with its milliseconds, null for nil.
+func (w *writer) moment(k string, t *time.Time) {
+	if t == nil {
+		w.null(k)
+		return
+	}
+	w.text(k, t.UTC().Format("2006-01-02T15:04:05.000Z07:00"))
+}

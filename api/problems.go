@@ -1,0 +1,204 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strconv"
+
+	"github.com/labstack/echo/v4"
+
+	"hatchwright/service"
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/quantity"
+)
+
+// problem is a kind of problem: its name on the wire, its status, and the page
+// that explains it.
+type problem struct {
+	name    string // last part of the type
+	status  int
+	title   string
+	meaning string
+	remedy  string
+	// retry is the Retry-After to send, seconds; 0 for none.
+	retry int
+}
+
+// The problems. This is the only place where a status is decided.
+var (
+	problemMalformed = &problem{name: "malformed-body", status: http.StatusBadRequest, title: "The body cannot be read",
+		meaning: "The body is not one JSON document in UTF-8, or it has a key twice, nests too deeply, or holds numbers or lists beyond all measure.",
+		remedy:  "Mend the text at the place that errors name. Send exactly one JSON document, with nothing after it and each key once in its object."}
+	problemInvalid = &problem{name: "invalid-request", status: http.StatusBadRequest, title: "The request breaks the contract",
+		meaning: "The body or a parameter has an unknown field, a wrong type, a word that is not known, a figure out of all range, or figures that do not go together.",
+		remedy:  "Look at errors: each has a pointer into the body (RFC 6901) or the name of a parameter, a code and what to mend. The contract is at /docs. Unknown fields are refused so that a slip of the keyboard does not change a hatch."}
+	problemUnauthenticated = &problem{name: "unauthenticated", status: http.StatusUnauthorized, title: "A key is needed",
+		meaning: "No key was sent, or one that opens nothing: unknown, revoked or expired.",
+		remedy:  "Send Authorization: Bearer and your key. If it was lost or revoked, ask the shop for another one; keys are shown once and kept only as a hash."}
+	problemForbidden = &problem{name: "forbidden", status: http.StatusForbidden, title: "The key does not reach that far",
+		meaning: "The key is good, but its role does not include this.",
+		remedy:  "Use a key of the role that the detail names. The shop makes keys."}
+	problemNotFound = &problem{name: "not-found", status: http.StatusNotFound, title: "Not there",
+		meaning: "There is nothing here, or it belongs to someone else: the answer is the same, so that it does not tell which.",
+		remedy:  "Check the path and the id, and that the key belongs to whoever owns it."}
+	problemMethod = &problem{name: "method-not-allowed", status: http.StatusMethodNotAllowed, title: "Not with this method",
+		meaning: "The path is there, but it does not answer this method.",
+		remedy:  "Use one of the methods in the Allow header."}
+	problemNotAcceptable = &problem{name: "not-acceptable", status: http.StatusNotAcceptable, title: "Not in that format",
+		meaning: "The answer cannot be given in any of the formats that the Accept header names.",
+		remedy:  "Ask for one of the formats that the detail lists."}
+	problemConflict = &problem{name: "conflict", status: http.StatusConflict, title: "It collides with what is there",
+		meaning: "Something of the same name or id is there already.",
+		remedy:  "Use the one that is there, or choose another name."}
+	problemInProgress = &problem{name: "request-in-progress", status: http.StatusConflict, title: "Still being worked on", retry: 1,
+		meaning: "A request with this Idempotency-Key has begun and not ended yet.",
+		remedy:  "Wait as Retry-After says and send the same request again: you get its answer."}
+	problemTooLarge = &problem{name: "body-too-large", status: http.StatusRequestEntityTooLarge, title: "The body is too large",
+		meaning: "The body is larger than 1 MiB.",
+		remedy:  "Send less at once. No configuration comes near this size."}
+	problemMediaType = &problem{name: "unsupported-media-type", status: http.StatusUnsupportedMediaType, title: "Not JSON",
+		meaning: "The body is announced as something else than application/json in UTF-8, or it is compressed.",
+		remedy:  "Send Content-Type: application/json and no Content-Encoding."}
+	problemNotMakeable = &problem{name: "not-makeable", status: http.StatusUnprocessableEntity, title: "It cannot be made as asked",
+		meaning: "The configuration reads well, but the rules say that it cannot be made. The problem carries verdict, findings and the completed configuration.",
+		remedy:  "Each finding of severity error names the figure, what was measured, the limit, and in mend the changes that put it right, each by itself. Make one and ask again."}
+	problemKeyReused = &problem{name: "idempotency-key-reused", status: http.StatusUnprocessableEntity, title: "The Idempotency-Key is taken",
+		meaning: "This Idempotency-Key was used with another request: another path, method or body.",
+		remedy:  "Take a new key for each new request; use a key again only to repeat a request unchanged."}
+	problemUnavailable = &problem{name: "unavailable", status: http.StatusServiceUnavailable, title: "Away for the moment", retry: 5,
+		meaning: "The store cannot be reached or is overloaded, or the service is starting or stopping. Nothing was written.",
+		remedy:  "Wait as Retry-After says and send the request again; with the same Idempotency-Key if it creates something."}
+	problemTimeout = &problem{name: "timeout", status: http.StatusServiceUnavailable, title: "It took too long", retry: 5,
+		meaning: "The request was not done within the time that the service allows.",
+		remedy:  "Send it again later; with the same Idempotency-Key if it creates something. If it happens again, tell the shop the request id."}
+	problemInternal = &problem{name: "internal", status: http.StatusInternalServerError, title: "A fault of the service",
+		meaning: "Something went wrong that is not your doing.",
+		remedy:  "Tell the shop the request id: it finds the request in the log. Sending it again may or may not help."}
+)
+
+// problems lists all of them, for the pages.
+var problems = []*problem{
+	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
+	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemKeyReused,
+	problemUnavailable, problemTimeout, problemInternal,
+}
+
+// byKind maps the faults of the use cases.
+var byKind = map[fault.Kind]*problem{
+	fault.Internal:        problemInternal,
+	fault.Malformed:       problemMalformed,
+	fault.Invalid:         problemInvalid,
+	fault.Unauthenticated: problemUnauthenticated,
+	fault.Forbidden:       problemForbidden,
+	fault.NotFound:        problemNotFound,
+	fault.Conflict:        problemConflict,
+	fault.InProgress:      problemInProgress,
+	fault.KeyReused:       problemKeyReused,
+	fault.Unavailable:     problemUnavailable,
+	fault.Timeout:         problemTimeout,
+	fault.Canceled:        problemTimeout, // nobody is there to read it
+}
+
+// httpError is a problem that only HTTP knows.
+type httpError struct {
+	problem *problem
+	detail  string
+}
+
+func (e *httpError) Error() string { return e.detail }
+
+// said is what an error comes to.
+type said struct {
+	*problem
+	detail string
+	fields []fault.Field
+	ruling *derivation.Ruling
+}
+
+// judge turns an error into what is said of it.
+func judge(err error) said {
+	var h *httpError
+	var n *service.NotMakeableError
+	var f *fault.Error
+	var e *echo.HTTPError
+	switch {
+	case errors.As(err, &h):
+		return said{problem: h.problem, detail: h.detail}
+	case errors.As(err, &n):
+		return said{problem: problemNotMakeable, detail: "The rules say that this hatch cannot be made as asked; see findings.", ruling: &n.Ruling}
+	case errors.As(err, &f):
+		p := byKind[f.Kind]
+		if p == nil {
+			p = problemInternal
+		}
+		return said{problem: p, detail: f.Detail, fields: f.Fields}
+	case errors.As(err, &e) && e.Code == http.StatusNotFound:
+		return said{problem: problemNotFound, detail: "There is nothing at this path."}
+	case errors.As(err, &e) && e.Code == http.StatusMethodNotAllowed:
+		return said{problem: problemMethod, detail: "This path does not answer this method; see Allow."}
+	case errors.Is(err, context.DeadlineExceeded):
+		return said{problem: problemTimeout, detail: "The request took too long."}
+	}
+	return said{problem: problemInternal, detail: "Something went wrong that is not your doing."}
+}
+
+const problemType = "application/problem+json"
+
+// fail answers with the problem that an error comes to.
+func (a *api) fail(err error, c echo.Context) {
+	if c.Response().Committed {
+		return
+	}
+	s := judge(err)
+	h := c.Response().Header()
+	if s.retry > 0 {
+		h.Set("Retry-After", strconv.Itoa(s.retry))
+	}
+	if s.status == http.StatusUnauthorized {
+		h.Set("WWW-Authenticate", `Bearer realm="hatchwright"`)
+	}
+	if s.status >= http.StatusInternalServerError {
+		a.log.ErrorContext(c.Request().Context(), "request failed", "request_id", requestID(c), "problem", s.name, "error", err)
+	}
+	system := quantity.Metric
+	if s.ruling != nil {
+		system = s.ruling.Configuration.Units
+	}
+	w := newWriter(system)
+	defer w.free()
+	w.problem(s, requestID(c))
+	if err := w.err(); err != nil && s.ruling != nil {
+		a.fail(err, c)
+		return
+	}
+	if err := c.Blob(s.status, problemType, w.buf); err != nil {
+		a.log.DebugContext(c.Request().Context(), "answer not sent", "request_id", requestID(c), "error", err)
+	}
+}
+
+func (w *writer) problem(s said, id string) {
+	w.object("")
+	w.text("type", "/problems/"+s.name)
+	w.text("title", s.title)
+	w.integer("status", s.status)
+	w.text("detail", s.detail)
+	w.text("request_id", id)
+	w.list("errors")
+	for _, f := range s.fields {
+		w.object("")
+		w.text("pointer", f.Pointer)
+		if f.Parameter != "" {
+			w.text("parameter", f.Parameter)
+		}
+		w.text("code", f.Code)
+		w.text("message", f.Message)
+		w.end()
+	}
+	w.endList()
+	if s.ruling != nil {
+		w.ruling(s.ruling)
+	}
+	w.end()
+}

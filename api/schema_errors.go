@@ -1,0 +1,187 @@
+package api
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"hatchwright/service/fault"
+)
+
+// checkSchema holds a decoded body against a schema of the document and returns
+// what is wrong, one field for each leaf error, in the order of the pointers.
+func checkSchema(schema *openapi3.Schema, value any) []fault.Field {
+	err := schema.VisitJSON(value, openapi3.VisitAsRequest(), openapi3.MultiErrors())
+	if err == nil {
+		return nil
+	}
+	c := collector{seen: map[string]bool{}}
+	c.take(err)
+	slices.SortStableFunc(c.fields, func(a, b fault.Field) int { return strings.Compare(a.Pointer, b.Pointer) })
+	if len(c.fields) > mostFaults {
+		c.fields = c.fields[:mostFaults]
+	}
+	return c.fields
+}
+
+// collector gathers leaf errors.
+type collector struct {
+	fields    []fault.Field
+	seen      map[string]bool
+	parameter string
+}
+
+func (c *collector) add(pointer, code, format string, args ...any) {
+	if c.seen[pointer+" "+code] {
+		return
+	}
+	c.seen[pointer+" "+code] = true
+	f := fault.Field{Pointer: pointer, Code: code, Message: fmt.Sprintf(format, args...)}
+	if c.parameter != "" {
+		f.Pointer, f.Parameter = "", c.parameter
+	}
+	c.fields = append(c.fields, f)
+}
+
+// take walks an error of the validator down to its leaves: the schema that
+// failed, the value and the place. Nothing is read from message texts.
+func (c *collector) take(err error) {
+	var many openapi3.MultiError
+	var one *openapi3.SchemaError
+	switch e := err.(type) {
+	case openapi3.MultiError:
+		many = e
+	case *openapi3.SchemaError:
+		one = e
+	default:
+		if !errors.As(err, &one) && !errors.As(err, &many) {
+			c.add("", "invalid", "This is not what the document asks for.")
+			return
+		}
+	}
+	if one == nil {
+		for _, e := range many {
+			c.take(e)
+		}
+		return
+	}
+	if one.SchemaField == "allOf" {
+		var inner openapi3.MultiError
+		if errors.As(one.Origin, &inner) {
+			for _, e := range inner {
+				c.take(e)
+			}
+			return
+		}
+	}
+	c.leaf(one)
+}
+
+func (c *collector) leaf(e *openapi3.SchemaError) {
+	var b strings.Builder
+	for _, token := range e.JSONPointer() {
+		b.WriteByte('/')
+		b.WriteString(escapePointer(token))
+	}
+	at, s := b.String(), e.Schema
+	switch e.SchemaField {
+	case "properties":
+		known := make([]string, 0, len(s.Properties))
+		for k := range s.Properties {
+			known = append(known, k)
+		}
+		slices.Sort(known)
+		// The error names no key: every key of the object that the schema does not
+		// know is one.
+		object, _ := e.Value.(map[string]any)
+		for k := range object {
+			if s.Properties[k] == nil {
+				c.add(at+"/"+escapePointer(k), "unknown_field", "There is no such field. Known here: %s.", strings.Join(known, ", "))
+			}
+		}
+	case "required":
+		c.add(at, "missing", "This must be given.")
+	case "type":
+		c.add(at, "wrong_type", "This must be %s, not %s.", typeName(s), valueName(e.Value))
+	case "nullable":
+		c.add(at, "wrong_type", "This must be %s, not null. Leave it out if it is not given.", typeName(s))
+	case "enum":
+		c.add(at, "unknown_word", "This must be one of %s.", words(s.Enum))
+	case "minimum":
+		c.add(at, "out_of_range", "This must be %s or more.", bound(s.Min))
+	case "maximum":
+		c.add(at, "out_of_range", "This must be %s or less.", bound(s.Max))
+	case "minLength":
+		c.add(at, "too_short", "This must have at least %d characters.", s.MinLength)
+	case "maxLength":
+		c.add(at, "too_long", "This must have at most %d characters.", *s.MaxLength)
+	case "minItems":
+		c.add(at, "too_few_items", "This must have at least %d items.", s.MinItems)
+	case "maxItems":
+		c.add(at, "too_many_items", "This must have at most %d items.", *s.MaxItems)
+	case "pattern":
+		c.add(at, "wrong_form", "This must match the pattern %s", s.Pattern)
+	case "format":
+		c.add(at, "wrong_form", "This must be %s.", formatName(s.Format))
+	default:
+		c.add(at, "invalid", "This breaks the document's rule %q.", e.SchemaField)
+	}
+}
+
+func typeName(s *openapi3.Schema) string {
+	names := map[string]string{"object": "an object", "array": "a list", "string": "a text", "number": "a number", "integer": "a whole number", "boolean": "true or false"}
+	var out []string
+	for _, t := range s.Type.Slice() {
+		out = append(out, names[t])
+	}
+	if len(out) == 0 {
+		return "a value"
+	}
+	return strings.Join(out, " or ")
+}
+
+func valueName(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "null"
+	case bool:
+		return strconv.FormatBool(v)
+	case string:
+		return "a text"
+	case []any:
+		return "a list"
+	case map[string]any:
+		return "an object"
+	case float64:
+		return strconv.FormatFloat(v, 'g', 6, 64)
+	}
+	return "that"
+}
+
+func words(enum []any) string {
+	out := make([]string, len(enum))
+	for i, v := range enum {
+		out[i] = fmt.Sprintf("%q", v)
+	}
+	return strings.Join(out, ", ")
+}
+
+func bound(x *float64) string { return strconv.FormatFloat(*x, 'f', -1, 64) }
+
+func formatName(format string) string {
+	switch format {
+	case "uuid":
+		return "a UUID, like 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55"
+	case "date":
+		return "a date, like 2027-03-15"
+	case "date-time":
+		return "a time with its offset, like 2027-03-15T08:00:00-04:00"
+	case "email":
+		return "an e-mail address"
+	}
+	return "of the format " + format
+}

@@ -1,0 +1,22 @@
+package api
+
+import (
+	"hatchwright/service"
+	"hatchwright/service/derivation"
+)
+
+var _ service.Wire = Wire{}
+
+// Encode implements service.Wire.
+func (Wire) Encode(r *derivation.Result) (service.Documents, error) {
+	var out service.Documents
+	w := newWriter(r.Configuration.Units)
+	defer w.free()
+	w.configuration("", &r.Configuration)
+	var err error
+	if out.Completed, err = w.copy(); err != nil {
+		return out, err
+	}
+	out.Derivation, err = Derivation(r)
+	return out, err
+}
