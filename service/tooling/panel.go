@@ -1,0 +1,149 @@
+package tooling
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"hatchwright/service/nest"
+	"hatchwright/service/shop"
+)
+
+// Panel is a row of the cut list: rectangles sawn from one stocked sheet.
+type Panel struct {
+	Name      string
+	Stock     string  // key of the sheet
+	Thickness float64 // mm
+	Length    float64
+	Width     float64
+	Quantity  int
+	// Joined is how many strips, side by side, make one board: more than 1 where
+	// the board is larger than the sheet. Length and Width are the strip's.
+	Joined int
+}
+
+// SheetLayout is a stocked sheet and what is sawn from it.
+type SheetLayout struct {
+	Stock     string
+	Thickness float64
+	nest.Layout
+}
+
+// CutList is what is sawn, and from what.
+type CutList struct {
+	Panels []Panel
+	Sheets []SheetLayout
+	// SheetBound is how many sheets any plan needs; AreaBound the panels' area,
+	// kerf and trim counted, in sheets.
+	SheetBound int
+	AreaBound  float64
+	Status     nest.Status // Optimal when Sheets meets SheetBound for each thickness
+}
+
+// cutList lists the panels of molds and templates and nests them, thickness by
+// thickness.
+func (c *Crib) cutList(molds []Mold, templates []Template, d shop.Documents, s *Stacker) (CutList, error) {
+	t := d.Profile.Tooling
+	var list CutList
+	list.Panels = make([]Panel, 0, 16)
+	for i := range molds {
+		for _, l := range molds[i].Layers {
+			length, width := l.Length, l.Width
+			if molds[i].Kind == Plug && l.Outline != nil {
+				length, width = length+2*c.practice.BlankMargin, width+2*c.practice.BlankMargin
+			}
+			for _, sheet := range l.Stack.Sheets {
+				list.add(molds[i].Part+" "+l.Name, sheet, length, width, t.SheetTrim)
+			}
+		}
+	}
+	for _, sheet := range s.atLeast(c.practice.TemplateThickness).Sheets {
+		for i := range templates {
+			low, high := templates[i].Outline.Bounds()
+			margin := c.practice.BlankMargin
+			if templates[i].Hole {
+				margin = t.CavityMargin
+			}
+			list.add(templates[i].Name, sheet, high.X-low.X+2*margin, high.Y-low.Y+2*margin, t.SheetTrim)
+		}
+	}
+	return list, list.nest(d.Profile, c.practice.NestBudget)
+}
+
+// add puts a board on the list; a board larger than its sheet becomes strips that
+// are joined edge to edge.
+func (l *CutList) add(name string, sheet shop.Sheet, length, width, trim float64) {
+	joined := strips(sheet, length, width, trim)
+	if joined > 1 {
+		// Across the longer side, so that strips are as near square as can be.
+		if length >= width && fitsSheet(sheet, length/float64(joined), width, trim) || !fitsSheet(sheet, length, width/float64(joined), trim) {
+			length /= float64(joined)
+		} else {
+			width /= float64(joined)
+		}
+	}
+	for i := range l.Panels {
+		p := &l.Panels[i]
+		if p.Name == name && p.Stock == sheet.Key && p.Length == length && p.Width == width {
+			p.Quantity += joined
+			return
+		}
+	}
+	l.Panels = append(l.Panels, Panel{Name: name, Stock: sheet.Key, Thickness: sheet.Thickness, Length: length, Width: width, Quantity: joined, Joined: joined})
+}
+
+// mostStrips bounds how many strips a board is joined from.
+const mostStrips = 64
+
+// strips returns the fewest strips that a board must be joined from.
+func strips(sheet shop.Sheet, length, width, trim float64) int {
+	for n := 1; n < mostStrips; n++ {
+		if fitsSheet(sheet, length/float64(n), width, trim) || fitsSheet(sheet, length, width/float64(n), trim) {
+			return n
+		}
+	}
+	return mostStrips
+}
+
+// fitsSheet reports whether a panel can be sawn from a sheet, either way round.
+func fitsSheet(sheet shop.Sheet, length, width, trim float64) bool {
+	l, w := sheet.Length-2*trim, sheet.Width-2*trim
+	return math.Max(length, width) <= math.Max(l, w)+sameSize && math.Min(length, width) <= math.Min(l, w)+sameSize
+}
+
+// nest lays the panels out, each stock on its own.
+func (l *CutList) nest(p *shop.Profile, budget int) error {
+	rules := nest.Rules{Kerf: p.Tooling.Kerf, Trim: p.Tooling.SheetTrim, Budget: budget}
+	panels := make([]nest.Panel, 0, len(l.Panels))
+	stock := make([]nest.Sheet, 1)
+	var done []string
+	for i := range l.Panels {
+		key := l.Panels[i].Stock
+		if slices.Contains(done, key) {
+			continue
+		}
+		done = append(done, key)
+		panels = panels[:0]
+		for _, q := range l.Panels[i:] {
+			if q.Stock == key {
+				panels = append(panels, nest.Panel{Name: q.Name, Length: q.Length, Width: q.Width, Quantity: q.Quantity, Turn: true})
+			}
+		}
+		for _, s := range p.Sheets {
+			if s.Key == key {
+				stock[0] = nest.Sheet{Name: s.Key, Length: s.Length, Width: s.Width}
+			}
+		}
+		plan, err := nest.Guillotine(panels, stock, rules)
+		if err != nil {
+			return fmt.Errorf("sheets of %s: %w", key, err)
+		}
+		l.SheetBound += plan.Bound
+		l.AreaBound += plan.AreaBound
+		l.Status = max(l.Status, plan.Status)
+		for _, lay := range plan.Layouts {
+			l.Sheets = append(l.Sheets, SheetLayout{Stock: key, Thickness: l.Panels[i].Thickness, Layout: lay})
+		}
+	}
+	return nil
+}
