@@ -288,6 +288,9 @@ func (p *planner) place(b *board, r *route, d []duration) error {
 			}
 			i := sort.Search(len(stays), func(i int) bool { return stays[i].end > p.first[m] })
 			if p.first[m] < p.last[m] && i < len(stays) && stays[i].start < p.last[m] {
+				if p.bound[m] >= stays[i].end {
+					return fmt.Errorf("job %q: %w", r.key, ErrMoldDeadlock)
+				}
 				p.bound[m] = stays[i].end
 				moved = true
 			}
