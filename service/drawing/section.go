@@ -14,7 +14,8 @@ import (
 // (n, z).
 type cut struct {
 	receiver, back profile.Profile // the mold's face and the laminate's other face
-	lid, inside    profile.Profile // likewise; inside is the skirt's and the panel's rim
+	lid            profile.Profile // face
+	pan            []profile.Segment
 
 	c *part.Configuration
 	g *part.Geometry
@@ -22,6 +23,7 @@ type cut struct {
 	skin, panel, skirt float64 // lid: outer skin, whole panel, plies without core
 	shell              float64 // receiver laminate
 	coreEdge           float64 // n where the core begins; the panel has it inside
+	cored              bool
 	core               float64 // thickness, 0: none
 	foot               float64 // n of the skirt's outer foot
 	sealAt             float64 // n of the seal's middle
@@ -62,11 +64,11 @@ func cutAcross(r *derivation.Result, from, to, depth float64) (cut, error) {
 	if k.lid, err = profile.New(v); err != nil {
 		return k, fmt.Errorf("lid: %w", err)
 	}
-	if k.inside, err = model3d.Thicken(k.lid, k.skirt); err != nil {
-		return k, fmt.Errorf("lid's inside: %w", err)
+	if k.pan, err = model3d.LidSection(r, from); err != nil {
+		return k, err
 	}
 	k.foot = v[len(v)-1].At.N
-	k.coreEdge = -k.c.Lid.Gap - coreSetback
+	k.coreEdge, k.cored = model3d.CoreEdge(r)
 	k.deckEdge = k.shell + k.c.Receiver.FittingClearance
 	k.sealAt = k.seal()
 	return k, nil
@@ -113,7 +115,7 @@ func (k *cut) draw(s *Sheet, v View, from, deckTo float64) {
 	// Receiver.
 	var shell Path
 	v.profile(&shell, k.receiver.Segments())
-	v.profile(&shell, reversed(k.back.Segments()))
+	v.profile(&shell, model3d.Reversed(k.back.Segments()))
 	shell.Close()
 	s.Fill(shell, White, 0)
 	s.Hatch(shell, 45, 1.0, Hair)
@@ -124,40 +126,14 @@ func (k *cut) draw(s *Sheet, v View, from, deckTo float64) {
 	seal := Polygon(v.At(k.sealAt-half, g.SkirtHeight), v.At(k.sealAt+half, g.SkirtHeight), v.At(k.sealAt+half, c.Receiver.RecessDepth), v.At(k.sealAt-half, c.Receiver.RecessDepth))
 	s.Fill(seal, 170, Thin)
 
-	// Lid: face, foot, inside of the skirt, underside of the panel.
+	// Lid.
 	var pan Path
-	v.profile(&pan, k.lid.Segments())
-	inside := k.inside.Segments()
-	end := inside[len(inside)-1].To // inner foot
-	h := g.SkirtHeight
-	land := c.Lid.LandWidth
-	if land > 0 {
-		pan.Line(v.At(k.foot-k.skirt-land, h))
-		pan.Line(v.At(k.foot-k.skirt-land, h-k.skirt))
-	}
-	back := reversed(inside)
-	// The skirt's inner leg ends at the same depth as its outer one.
-	slope := tanDeg(c.Lid.Draft)
-	z0 := h
-	if land > 0 {
-		z0 = h - k.skirt
-	}
-	back[0].From = profile.Point{N: end.N + (z0-end.Z)*slope, Z: z0}
-	hasCore := k.core > 0 && from < k.coreEdge
-	lastTo := back[len(back)-1].To
-	if hasCore {
-		back[len(back)-1].To = profile.Point{N: k.coreEdge, Z: lastTo.Z}
-	}
-	v.profile(&pan, back)
-	if hasCore {
-		pan.Line(v.At(k.coreEdge, k.panel))
-		pan.Line(v.At(from, k.panel))
-	}
+	v.profile(&pan, k.pan)
 	pan.Close()
 	s.Fill(pan, White, 0)
 	s.Hatch(pan, -45, 1.0, Hair)
 	under := k.skirt
-	if hasCore {
+	if k.hasCore(from) {
 		under = k.panel
 		core := Polygon(v.At(from, k.skin), v.At(k.coreEdge, k.skin), v.At(k.coreEdge, k.skin+k.core), v.At(from, k.skin+k.core))
 		s.Fill(core, White, 0)
@@ -231,7 +207,7 @@ func section(req Request) (Drawing, error) {
 		deckPast  = 12.0 // of deck beyond the flange, mm of paper
 	)
 	high := math.Max(depth, shell+c.Deck.Thickness)
-	core := -(c.Lid.Gap + coreSetback)
+	core := -(c.Lid.Gap + model3d.CoreSetback)
 	fits := func(k Scale) (from float64, ok bool) {
 		f := float64(k)
 		from = math.Min(trunk-wellText/f, core-14/f)
@@ -286,7 +262,7 @@ func section(req Request) (Drawing, error) {
 	if p, ok := onArc(k.receiver, "/receiver/edge_radius", 0.35); ok {
 		above = append(above, note{[]string{"receiver edge", "R " + text(rc.EdgeRadius)}, at(p), false})
 	}
-	s.row(r.x0+leftDims, v.At(rc.EdgeRadius/3, 0).X+14, v.At(0, 0).Y-24, above)
+	s.row(v.At(from, 0).X+1, v.At(rc.EdgeRadius/3, 0).X+14, v.At(0, 0).Y-24, above)
 
 	// Notes in the well.
 	var well []note
@@ -322,7 +298,38 @@ func section(req Request) (Drawing, error) {
 func mid2(p profile.Point, in float64) profile.Point { return profile.Point{N: p.N - in, Z: p.Z} }
 
 // shapes are the sections in model space for DXF, y up: depth is negative.
-func (k *cut) shapes(from, deckTo float64) []shape { return nil }
+func (k *cut) shapes(from, deckTo float64) []shape {
+	line := func(points ...profile.Point) []profile.Segment {
+		var out []profile.Segment
+		for i := range points {
+			out = append(out, profile.Segment{From: points[i], To: points[(i+1)%len(points)]})
+		}
+		return out
+	}
+	join := func(a, b []profile.Segment) []profile.Segment {
+		out := append([]profile.Segment(nil), a...)
+		out = append(out, profile.Segment{From: a[len(a)-1].To, To: b[0].From})
+		out = append(out, b...)
+		return append(out, profile.Segment{From: b[len(b)-1].To, To: a[0].From})
+	}
+	half, top := k.c.Seal.Width/2, k.shell
+	return []shape{
+		sectionShape("RECEIVER", join(k.receiver.Segments(), model3d.Reversed(k.back.Segments())), true),
+		sectionShape("LID", closeUp(k.pan), true),
+		sectionShape("SEAL", line(profile.Point{N: k.sealAt - half, Z: k.g.SkirtHeight}, profile.Point{N: k.sealAt + half, Z: k.g.SkirtHeight},
+			profile.Point{N: k.sealAt + half, Z: k.c.Receiver.RecessDepth}, profile.Point{N: k.sealAt - half, Z: k.c.Receiver.RecessDepth}), true),
+		sectionShape("DECK", line(profile.Point{N: k.deckEdge, Z: top}, profile.Point{N: deckTo, Z: top},
+			profile.Point{N: deckTo, Z: top + k.c.Deck.Thickness}, profile.Point{N: k.deckEdge, Z: top + k.c.Deck.Thickness}), true),
+	}
+}
+
+func (k *cut) hasCore(from float64) bool { return k.cored && from < k.coreEdge }
+
+// closeUp joins the path's end to its start.
+func closeUp(path []profile.Segment) []profile.Segment {
+	out := append([]profile.Segment(nil), path...)
+	return append(out, profile.Segment{From: path[len(path)-1].To, To: path[0].From})
+}
 
 // fit draws the gap, the seal and the radii round them at a larger scale.
 func fit(req Request) (Drawing, error) {
@@ -445,8 +452,3 @@ func nAt(p profile.Profile, z, otherwise float64) float64 {
 	}
 	return ns[len(ns)-1]
 }
-
-// coreSetback is how far the core stops inside the lid's outline, mm: the skirt
-// and the fastenings stay solid glass (shop rule; the same figure that the core's
-// area is worked out with).
-const coreSetback = 30.0

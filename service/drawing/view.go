@@ -70,14 +70,3 @@ func (v View) profile(p *Path, segments []profile.Segment) {
 		v.arc(p, s.Center.N, s.Center.Z, s.Radius, s.Start, s.Sweep, to)
 	}
 }
-
-// reversed returns the path walked the other way.
-func reversed(segments []profile.Segment) []profile.Segment {
-	out := make([]profile.Segment, len(segments))
-	for i, s := range segments {
-		s.From, s.To = s.To, s.From
-		s.Start, s.Sweep = s.Start+s.Sweep, -s.Sweep
-		out[len(segments)-1-i] = s
-	}
-	return out
-}

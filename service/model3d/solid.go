@@ -1,0 +1,339 @@
+package model3d
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/outline"
+	"hatchwright/service/part"
+	"hatchwright/service/profile"
+	"hatchwright/service/tooling"
+)
+
+// The solids of a hatch.
+const (
+	Lid      = "lid"
+	Receiver = "receiver"
+	Plug     = "receiver-plug"
+	Cavity   = "lid-cavity"
+)
+
+// The errors of [Solid].
+var (
+	// ErrUnknownModel: there is no solid of that name; see [Names].
+	ErrUnknownModel = errors.New("model: no solid of that name")
+	// ErrNoShape: the configuration has no geometry.
+	ErrNoShape = errors.New("model: the configuration cannot be made, so it has no shape")
+)
+
+// Names lists the solids of a result: the parts, then their molds.
+func Names(r *derivation.Result) []string {
+	if r == nil || !r.Makeable() {
+		return nil
+	}
+	return []string{Lid, Receiver, Plug, Cavity}
+}
+
+// Solid meshes one solid of a result to the given chord error, mm; 0 stands for
+// [DefaultChordError]. Parts lie as in the boat, molds as on the bench.
+//
+// Errors: [ErrNoShape], [ErrUnknownModel], *[ChordError]; others name the curve
+// that does not go in as far as the laminate asks.
+func Solid(r *derivation.Result, name string, chord float64) (Mesh, error) {
+	if r == nil || !r.Makeable() {
+		return Mesh{}, ErrNoShape
+	}
+	if chord == 0 {
+		chord = DefaultChordError
+	}
+	switch name {
+	case Lid:
+		return lid(r, chord)
+	case Receiver:
+		return receiver(r, chord)
+	case Plug:
+		return plug(r, chord)
+	case Cavity:
+		return cavity(r, chord)
+	}
+	return Mesh{}, fmt.Errorf("%w: %q", ErrUnknownModel, name)
+}
+
+// Solids meshes all of them.
+func Solids(r *derivation.Result, chord float64) ([]Mesh, error) {
+	var out []Mesh
+	for _, name := range Names(r) {
+		m, err := Solid(r, name, chord)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, m)
+	}
+	return out, nil
+}
+
+// inBoat places a part: up is against the depth.
+func inBoat(x, y, z float64) Vertex { return Vertex{x, y, -z} }
+
+// onBench places a mold: the part is made upside down, turned about x.
+func onBench(x, y, z float64) Vertex { return Vertex{x, -y, z} }
+
+// receiver is a ring: the molded face from the flange's edge to the trunk's foot,
+// and the laminate's back from there to the flange's edge.
+func receiver(r *derivation.Result, chord float64) (Mesh, error) {
+	t := r.Receiver.SkirtThickness
+	var face, back []leg
+	bands := r.Geometry.Receiver.Bands
+	for i, b := range bands {
+		front, rear, err := shell(b.Profile, t, i > 0, i < len(bands)-1)
+		if err != nil {
+			return Mesh{}, fmt.Errorf("receiver's back: %w", err)
+		}
+		face = append(face, leg{b.Round, front.Segments()})
+		back = append([]leg{{b.Round, Reversed(rear.Segments())}}, back...)
+	}
+	return sweep(Receiver, append(face, back...), true, chord, inBoat)
+}
+
+// shell returns a band's face and back. An end that meets another band lies on a
+// flat and may be carried on over it, by t, where it is too short to have a back.
+func shell(p profile.Profile, t float64, headOnFlat, tailOnFlat bool) (face, back profile.Profile, err error) {
+	if back, err = Thicken(p, -t); err == nil {
+		return p, back, nil
+	}
+	v := p.Vertices()
+	extend := func(end, next int) {
+		dn, dz := v[end].At.N-v[next].At.N, v[end].At.Z-v[next].At.Z
+		l := math.Hypot(dn, dz)
+		v[end].At.N += dn / l * t
+		v[end].At.Z += dz / l * t
+	}
+	if headOnFlat {
+		extend(0, 1)
+	}
+	if tailOnFlat {
+		extend(len(v)-1, len(v)-2)
+	}
+	if face, err = profile.New(v); err != nil {
+		return face, back, err
+	}
+	back, err = Thicken(face, -t)
+	return face, back, err
+}
+
+// Reversed returns a section path walked the other way.
+func Reversed(segments []profile.Segment) []profile.Segment {
+	out := make([]profile.Segment, len(segments))
+	for i, s := range segments {
+		s.From, s.To = s.To, s.From
+		s.Start, s.Sweep = s.Start+s.Sweep, -s.Sweep
+		out[len(segments)-1-i] = s
+	}
+	return out
+}
+
+// CoreSetback is how far the core stops inside the lid's outline, mm: the skirt
+// and the fastenings stay solid glass (shop rule; the same figure that the core's
+// area is worked out with).
+const CoreSetback = 30.0
+
+// CoreEdge returns n of the core's edge about R0, and whether there is a core on
+// this lid at all: none is laid where nothing is left inside the setback.
+func CoreEdge(r *derivation.Result) (n float64, ok bool) {
+	if r.Lid.Core == nil {
+		return 0, false
+	}
+	n = -r.Configuration.Lid.Gap - CoreSetback
+	if _, err := r.Geometry.Outlines.Recess.Offset(n); err != nil {
+		return 0, false
+	}
+	return n, true
+}
+
+// LidSection returns the lid's section as an open path about R0: from the flat of
+// the top at n = from, over the edge, down the skirt, round its foot and the land
+// if there is one, up the inside to the panel's underside and inward below it, to
+// n = from again or, where from lies outside the flat, to the flat's edge.
+func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
+	skirt := r.Lid.SkirtThickness
+	v := r.Geometry.LidProfile.Vertices()
+	v[0].At.N = math.Min(v[0].At.N, from)
+	face, err := profile.New(v)
+	if err != nil {
+		return nil, fmt.Errorf("lid: %w", err)
+	}
+	inside, err := Thicken(face, skirt)
+	if err != nil {
+		return nil, fmt.Errorf("lid's inside: %w", err)
+	}
+	out := face.Segments()
+	to := func(n, z float64) {
+		last := out[len(out)-1].To
+		if p := (profile.Point{N: n, Z: z}); p != last {
+			out = append(out, profile.Segment{From: last, To: p})
+		}
+	}
+	back := Reversed(inside.Segments())
+	h, land := r.Geometry.SkirtHeight, r.Configuration.Lid.LandWidth
+	foot := out[len(out)-1].To
+	// The skirt's inner face ends at the depth of its foot, or on the land.
+	z := h
+	if land > 0 {
+		z = h - skirt
+		inner := foot.N - skirt - land
+		to(inner, h)
+		to(inner, z)
+	}
+	end := back[0].From
+	slope := math.Tan(r.Configuration.Lid.Draft * math.Pi / 180)
+	back[0].From = profile.Point{N: end.N + (z-end.Z)*slope, Z: z}
+	to(back[0].From.N, z)
+	core, ok := CoreEdge(r)
+	last := &back[len(back)-1]
+	if ok = ok && last.To.N < core; ok {
+		last.To = profile.Point{N: math.Min(core, last.From.N), Z: last.To.Z}
+	}
+	out = append(out, back...)
+	if ok {
+		edge := out[len(out)-1].To
+		to(edge.N, r.Lid.Thickness)
+		to(v[0].At.N, r.Lid.Thickness)
+	}
+	return out, nil
+}
+
+// lid is a pan: capped by the flat of the top and by the panel's underside.
+func lid(r *derivation.Result, chord float64) (Mesh, error) {
+	from := 0.0
+	if core, ok := CoreEdge(r); ok {
+		from = core - coreStep
+		if _, err := r.Geometry.Outlines.Recess.Offset(from); err != nil {
+			from = (core - r.Geometry.Outlines.Recess.MaxInset()) / 2
+		}
+	}
+	path, err := LidSection(r, from)
+	if err != nil {
+		return Mesh{}, err
+	}
+	return sweep(Lid, []leg{{r.Geometry.Outlines.Recess, path}}, false, chord, inBoat)
+}
+
+// coreStep is how far inside the core's edge the caps begin, mm; the panel is flat
+// there, so that it does not change the solid.
+const coreStep = 5.0
+
+// board is the plan of a mold's base: a rectangle about the middle of what stands
+// on it.
+func board(about outline.Outline, l tooling.Layer) (outline.Outline, error) {
+	o, err := outline.Rectangle(l.Length, l.Width, 0)
+	if err != nil {
+		return o, fmt.Errorf("base board: %w", err)
+	}
+	low, high := about.Bounds()
+	return o.Translate((low.X+high.X)/2, (low.Y+high.Y)/2), nil
+}
+
+func mold(r *derivation.Result, of string) (*tooling.Mold, error) {
+	for i := range r.Molds {
+		if r.Molds[i].Part == of {
+			return &r.Molds[i], nil
+		}
+	}
+	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownModel, of)
+}
+
+// PlugFace returns the receiver mold's face: the receiver's, its trunk carried on
+// to the top of its block.
+func PlugFace(r *derivation.Result) ([]part.Band, error) {
+	m, err := mold(r, "receiver")
+	if err != nil {
+		return nil, err
+	}
+	bands := append([]part.Band(nil), r.Geometry.Receiver.Bands...)
+	last := &bands[len(bands)-1]
+	v := last.Profile.Vertices()
+	n := len(v)
+	a, b := v[n-2].At, v[n-1].At
+	top := m.Layers[len(m.Layers)-1].Stack.Thickness
+	if b.Z > a.Z && top > b.Z-a.Z {
+		t := top / (b.Z - a.Z)
+		v[n-1].At = profile.Point{N: a.N + (b.N-a.N)*t, Z: a.Z + top}
+	}
+	if last.Profile, err = profile.New(v); err != nil {
+		return nil, fmt.Errorf("plug: %w", err)
+	}
+	return bands, nil
+}
+
+// plug is the receiver's mold: the base board and, on it, the face.
+func plug(r *derivation.Result, chord float64) (Mesh, error) {
+	m, err := mold(r, "receiver")
+	if err != nil {
+		return Mesh{}, err
+	}
+	bands, err := PlugFace(r)
+	if err != nil {
+		return Mesh{}, err
+	}
+	base, err := board(r.Geometry.Outlines.Flange, m.Layers[0])
+	if err != nil {
+		return Mesh{}, err
+	}
+	top := bands[0].Profile.Vertices()[0].At.Z
+	legs := []leg{{base, line(profile.Point{Z: top - m.Layers[0].Stack.Thickness}, profile.Point{Z: top})}}
+	for _, b := range bands {
+		legs = append(legs, leg{b.Round, b.Profile.Segments()})
+	}
+	return sweep(Plug, legs, false, chord, onBench)
+}
+
+// CavityFace returns the lid mold's face: the lid's, its skirt carried on to the
+// top of the cavity boards and rounded outward there; and the height of the
+// boards.
+func CavityFace(r *derivation.Result) (profile.Profile, float64, error) {
+	m, err := mold(r, "lid")
+	if err != nil {
+		return profile.Profile{}, 0, err
+	}
+	high := m.Layers[len(m.Layers)-1].Stack.Thickness
+	rim := 0.0
+	for _, e := range m.RoundOvers {
+		if e.At == "/rim" {
+			rim = e.Radius
+		}
+	}
+	v := r.Geometry.LidProfile.Vertices()
+	n := len(v)
+	a, b := v[n-2].At, v[n-1].At
+	t := (high - a.Z) / (b.Z - a.Z)
+	foot := profile.Point{N: a.N + (b.N-a.N)*t, Z: high}
+	v[n-1] = profile.Vertex{At: foot, Radius: rim, Name: "/rim"}
+	v = append(v, profile.Vertex{At: profile.Point{N: foot.N + rim*2 + 1, Z: high}})
+	p, err := profile.New(v)
+	if err != nil {
+		return p, 0, fmt.Errorf("cavity: %w", err)
+	}
+	return p, high, nil
+}
+
+// cavity is the lid's mold: base and cavity boards with the hole.
+func cavity(r *derivation.Result, chord float64) (Mesh, error) {
+	m, err := mold(r, "lid")
+	if err != nil {
+		return Mesh{}, err
+	}
+	face, high, err := CavityFace(r)
+	if err != nil {
+		return Mesh{}, err
+	}
+	base, err := board(r.Geometry.Outlines.Lid, m.Layers[0])
+	if err != nil {
+		return Mesh{}, err
+	}
+	return sweep(Cavity, []leg{
+		{base, line(profile.Point{Z: -m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
+		{r.Geometry.Outlines.Recess, Reversed(face.Segments())},
+	}, false, chord, onBench)
+}
