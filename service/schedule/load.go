@@ -1,0 +1,79 @@
+package schedule
+
+import (
+	"fmt"
+	"time"
+)
+
+// DayLoad is the work planned at a center on one local date: Busy of the
+// Available post-time. Work of a shift over midnight counts on the date on
+// which it is done.
+type DayLoad struct {
+	WorkCenter      string
+	Date            Date
+	Busy, Available time.Duration
+}
+
+// Load is the load of each center on every date from the origin to the last
+// with work there, by center in the order given and by date. Centers without
+// work have no entries. Errors: *OperationError with ErrUnknownCenter.
+func Load(s Schedule, centers []Center) ([]DayLoad, error) {
+	busy := make(map[string]map[Date]time.Duration, len(centers))
+	byKey := make(map[string]Center, len(centers))
+	for _, c := range centers {
+		byKey[c.Key], busy[c.Key] = c, map[Date]time.Duration{}
+	}
+	for _, p := range s.Placements {
+		if p.Post < 0 {
+			continue
+		}
+		c, ok := byKey[p.WorkCenter]
+		if !ok {
+			return nil, fmt.Errorf("load: %w", &OperationError{Job: p.Job, Operation: p.Operation, Err: ErrUnknownCenter, Detail: fmt.Sprintf("%q", p.WorkCenter)})
+		}
+		if err := c.Calendar.byDate(p.Start, p.LaborEnd, func(d Date, t time.Duration) { busy[c.Key][d] += t }); err != nil {
+			return nil, fmt.Errorf("load: %w", err)
+		}
+	}
+	var out []DayLoad
+	for _, c := range centers {
+		last := Date{}
+		for d := range busy[c.Key] {
+			if last.IsZero() || d.Compare(last) > 0 {
+				last = d
+			}
+		}
+		if last.IsZero() {
+			continue
+		}
+		open := map[Date]time.Duration{}
+		first := DateOf(s.Origin, c.Calendar.loc)
+		if err := c.Calendar.byDate(s.Origin, last.AddDays(1).At(0, c.Calendar.loc), func(d Date, t time.Duration) { open[d] += t }); err != nil {
+			return nil, fmt.Errorf("load: %w", err)
+		}
+		for d := first; d.Compare(last) <= 0; d = d.AddDays(1) {
+			out = append(out, DayLoad{WorkCenter: c.Key, Date: d, Busy: busy[c.Key][d], Available: open[d] * time.Duration(c.Posts)})
+		}
+	}
+	return out, nil
+}
+
+// byDate cuts the working time in [from, to) at local midnights.
+func (c *Calendar) byDate(from, to time.Time, add func(d Date, t time.Duration)) error {
+	openings, err := c.Openings(from, to)
+	if err != nil {
+		return err
+	}
+	for _, o := range openings {
+		for o.Start.Before(o.End) {
+			d := DateOf(o.Start, c.loc)
+			end := d.AddDays(1).At(0, c.loc)
+			if end.After(o.End) {
+				end = o.End
+			}
+			add(d, end.Sub(o.Start))
+			o.Start = end
+		}
+	}
+	return nil
+}
