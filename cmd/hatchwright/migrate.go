@@ -38,7 +38,7 @@ func migrate(ctx context.Context, s streams, args []string) int {
 		fmt.Fprintf(s.err, "hatchwright migrate: %s: %v\n", where, err)
 		return exitFailure
 	}
-	at, err := st.Version(ctx)
+	at, _, err := st.Version(ctx)
 	if err != nil {
 		fmt.Fprintf(s.err, "hatchwright migrate: %s: %v\n", where, err)
 		return exitFailure

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"go.opentelemetry.io/otel/exporters/otlp/otlptrace/otlptracehttp"
+	"go.opentelemetry.io/otel/sdk/resource"
+	sdktrace "go.opentelemetry.io/otel/sdk/trace"
+	semconv "go.opentelemetry.io/otel/semconv/v1.26.0"
+	"go.opentelemetry.io/otel/trace"
+
+	"hatchwright/api"
+	"hatchwright/service"
+	"hatchwright/store"
+)
+
+// Program is the wired service: store, use cases, API. Tests start it on port 0.
+type Program struct {
+	config Config
+	log    *slog.Logger
+	store  store.Store
+	api    *api.API
+	server *http.Server
+	traces *sdktrace.TracerProvider // nil when tracing is off
+
+	// Where says which store it runs on, without its secrets.
+	Where string
+	// ShopKey is the key made on a first start; empty otherwise.
+	ShopKey string
+}
+
+// NewProgram opens and migrates the store, prepares the shop's documents and
+// wires the API. The caller closes it.
+func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, err error) {
+	p = &Program{config: c, log: log}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, p.close(context.WithoutCancel(ctx)))
+		}
+	}()
+	var tracer trace.TracerProvider
+	if c.TraceEndpoint != "" {
+		exporter, err := otlptracehttp.New(ctx, otlptracehttp.WithEndpointURL(c.TraceEndpoint))
+		if err != nil {
+			return p, fmt.Errorf("traces to %s: %w", c.TraceEndpoint, err)
+		}
+		p.traces = sdktrace.NewTracerProvider(sdktrace.WithBatcher(exporter),
+			sdktrace.WithResource(resource.NewSchemaless(semconv.ServiceName("hatchwright"), semconv.ServiceVersion(Version))))
+		tracer = p.traces
+	}
+	if p.store, p.Where, err = open(ctx, c); err != nil {
+		return p, err
+	}
+	if _, err = p.store.Migrate(ctx); err != nil {
+		return p, fmt.Errorf("%s: migrate: %w", p.Where, err)
+	}
+	svc, err := service.New(service.Options{Store: p.store, Wire: api.Wire{}, Logger: log})
+	if err != nil {
+		return p, err
+	}
+	made, err := svc.Bootstrap(ctx)
+	if err != nil {
+		return p, err
+	}
+	p.ShopKey = made.ShopKey
+	p.api, err = api.New(api.Options{Service: svc, Logger: log, Origins: c.Origins, RequestTimeout: c.RequestTimeout, Tracer: tracer})
+	if err != nil {
+		return p, err
+	}
+	p.server = p.api.Server(c.Address)
+	return p, nil
+}
+
+// Run serves on the listener until ctx ends, then lets requests in flight finish,
+// for as long as the configuration's grace, and closes the store.
+func (p *Program) Run(ctx context.Context, l net.Listener) error {
+	failed := make(chan error, 1)
+	go func() { failed <- p.server.Serve(l) }()
+	var err error
+	select {
+	case err = <-failed:
+	case <-ctx.Done():
+		p.log.Info("shutting down", "grace", p.config.ShutdownGrace)
+		p.api.Drain()
+		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), p.config.ShutdownGrace)
+		defer cancel()
+		if err = p.server.Shutdown(grace); err != nil {
+			err = fmt.Errorf("requests were still running after %v: %w", p.config.ShutdownGrace, errors.Join(err, p.server.Close()))
+		}
+		<-failed // http.ErrServerClosed
+	}
+	if errors.Is(err, http.ErrServerClosed) {
+		err = nil
+	}
+	return errors.Join(err, p.close(context.WithoutCancel(ctx)))
+}
+
+func (p *Program) close(ctx context.Context) error {
+	var faults []error
+	if p.traces != nil {
+		flush, cancel := context.WithTimeout(ctx, 5*time.Second)
+		defer cancel()
+		faults = append(faults, p.traces.Shutdown(flush))
+	}
+	if p.store != nil {
+		faults = append(faults, p.store.Close())
+	}
+	return errors.Join(faults...)
+}
+
+func logger(w io.Writer, level string) *slog.Logger {
+	var l slog.Level
+	if err := l.UnmarshalText([]byte(level)); err != nil {
+		l = slog.LevelInfo
+	}
+	return slog.New(slog.NewJSONHandler(w, &slog.HandlerOptions{Level: l}))
+}
+
+func serve(ctx context.Context, s streams, args []string) int {
+	c, flags, code := parse(s, "serve", args)
+	if code >= 0 {
+		return code
+	}
+	if flags.NArg() > 0 {
+		fmt.Fprintf(s.err, "hatchwright serve: %q is left over: serve takes flags only\n", flags.Arg(0))
+		return exitUsage
+	}
+	p, err := NewProgram(ctx, c, logger(s.err, c.LogLevel))
+	if err != nil {
+		fmt.Fprintf(s.err, "hatchwright serve: %v\n", err)
+		return exitFailure
+	}
+	var lc net.ListenConfig
+	l, err := lc.Listen(ctx, "tcp", c.Address)
+	if err != nil {
+		fmt.Fprintf(s.err, "hatchwright serve: %v\n", errors.Join(err, p.close(ctx)))
+		return exitFailure
+	}
+	fmt.Fprintf(s.out, "hatchwright on http://%s, %s\n", l.Addr(), p.Where)
+	if p.ShopKey != "" {
+		fmt.Fprintf(s.out, "shop key, shown this once: %s\n", p.ShopKey)
+	}
+	if err := p.Run(ctx, l); err != nil {
+		fmt.Fprintf(s.err, "hatchwright serve: %v\n", err)
+		return exitFailure
+	}
+	return exitOK
+}
