@@ -28,6 +28,8 @@ var routes = []route{
 	{http.MethodGet, "/v1/configurations", record.RoleDealer, (*api).listConfigurations},
 	{http.MethodGet, "/v1/configurations/{id}", record.RoleDealer, (*api).getConfiguration},
 	{http.MethodGet, "/v1/configurations/{id}/derivation", record.RoleDealer, (*api).getConfigurationDerivation},
+	{http.MethodGet, "/v1/configurations/{id}/drawings", record.RoleDealer, (*api).listDrawings},
+	{http.MethodGet, "/v1/configurations/{id}/drawings/{drawing}", record.RoleDealer, (*api).getDrawing},
 
 	{http.MethodPost, "/v1/dealers", record.RoleShop, (*api).createDealer},
 	{http.MethodGet, "/v1/dealers", record.RoleShop, (*api).listDealers},

@@ -865,6 +865,28 @@ type Derivation struct {
 // Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
 type Digest = string
 
+// DrawingEntry One drawing.
+type DrawingEntry struct {
+	// Formats What Accept can ask for.
+	Formats []string `json:"formats"`
+
+	// Href Where to get it.
+	//
+	// Example: /v1/configurations/01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55/drawings/plan
+	Href string `json:"href"`
+
+	// Name Its name.
+	//
+	// Example: plan
+	Name string `json:"name"`
+}
+
+// DrawingList The drawings of a configuration.
+type DrawingList struct {
+	// Items In the order of the shop packet.
+	Items []DrawingEntry `json:"items"`
+}
+
 // Driver What the largest share of the time on the critical path goes to.
 type Driver struct {
 	// Cause labor: work; wait: cure and drying by the clock; queue: a post that is taken; closed: outside shifts; mold: a mold in use.
@@ -2304,6 +2326,10 @@ type Internal = Problem
 // configuration cannot be made.
 type Invalid = Problem
 
+// NotAcceptable What went wrong (RFC 9457). The members from `verdict` on are there when a
+// configuration cannot be made.
+type NotAcceptable = Problem
+
 // NotFound What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made.
 type NotFound = Problem
@@ -2674,6 +2700,22 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
 	GetConfigurationDerivation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListDrawings The drawings of a kept configuration
+	//
+	// Which there are and in which formats.
+	//
+	// Corresponds with GET /v1/configurations/{id}/drawings (the `ListDrawings` operationId).
+	ListDrawings(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetDrawing One drawing
+	//
+	// Dimensioned, in the units of the configuration, with its digest, scale and
+	// the day on which it was kept. The format is chosen by the `Accept` header;
+	// SVG where any will do.
+	//
+	// Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
+	GetDrawing(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListDealers List dealers
 	//
 	// For the shop. Newest first.
@@ -3003,6 +3045,42 @@ func (c *Client) GetConfiguration(ctx context.Context, id Id, reqEditors ...Requ
 // Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
 func (c *Client) GetConfigurationDerivation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetConfigurationDerivationRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListDrawings The drawings of a kept configuration
+//
+// Which there are and in which formats.
+//
+// Corresponds with GET /v1/configurations/{id}/drawings (the `ListDrawings` operationId).
+func (c *Client) ListDrawings(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListDrawingsRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetDrawing One drawing
+//
+// Dimensioned, in the units of the configuration, with its digest, scale and
+// the day on which it was kept. The format is chosen by the `Accept` header;
+// SVG where any will do.
+//
+// Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
+func (c *Client) GetDrawing(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDrawingRequest(c.Server, id, drawing)
 	if err != nil {
 		return nil, err
 	}
@@ -3696,6 +3774,81 @@ func NewGetConfigurationDerivationRequest(server string, id Id) (*http.Request, 
 	return req, nil
 }
 
+// NewListDrawingsRequest constructs an http.Request for the ListDrawings method
+func NewListDrawingsRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/configurations/%s/drawings", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetDrawingRequest constructs an http.Request for the GetDrawing method
+func NewGetDrawingRequest(server string, id Id, drawing string) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "drawing", drawing, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/configurations/%s/drawings/%s", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListDealersRequest constructs an http.Request for the ListDealers method
 func NewListDealersRequest(server string, params *ListDealersParams) (*http.Request, error) {
 	var err error
@@ -4264,6 +4417,26 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
 	GetConfigurationDerivationWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetConfigurationDerivationResponse, error)
+
+	// ListDrawingsWithResponse The drawings of a kept configuration
+	//
+	// Which there are and in which formats.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/configurations/{id}/drawings (the `ListDrawings` operationId).
+	ListDrawingsWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*ListDrawingsResponse, error)
+
+	// GetDrawingWithResponse One drawing
+	//
+	// Dimensioned, in the units of the configuration, with its digest, scale and
+	// the day on which it was kept. The format is chosen by the `Accept` header;
+	// SVG where any will do.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
+	GetDrawingWithResponse(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*GetDrawingResponse, error)
 
 	// ListDealersWithResponse List dealers
 	//
@@ -5114,6 +5287,214 @@ func (r GetConfigurationDerivationResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetConfigurationDerivationResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListDrawingsResponse409Headers the declared response headers of an HTTP 409 response for ListDrawings
+type ListDrawingsResponse409Headers struct {
+	RetryAfter *int
+}
+
+// ListDrawingsResponse503Headers the declared response headers of an HTTP 503 response for ListDrawings
+type ListDrawingsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListDrawingsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DrawingList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *ListDrawingsResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListDrawingsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListDrawingsResponse) GetJSON200() *DrawingList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListDrawingsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListDrawingsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListDrawingsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListDrawingsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetDrawingResponse409Headers the declared response headers of an HTTP 409 response for GetDrawing
+type GetDrawingResponse409Headers struct {
+	RetryAfter *int
+}
+
+// GetDrawingResponse503Headers the declared response headers of an HTTP 503 response for GetDrawing
+type GetDrawingResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetDrawingResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetDrawingResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetDrawingResponse503Headers
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetDrawingResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetDrawingResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetDrawingResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetDrawingResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6042,6 +6423,38 @@ func (c *ClientWithResponses) GetConfigurationDerivationWithResponse(ctx context
 	return ParseGetConfigurationDerivationResponse(rsp)
 }
 
+// ListDrawingsWithResponse The drawings of a kept configuration
+//
+// Which there are and in which formats.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/configurations/{id}/drawings (the `ListDrawings` operationId).
+func (c *ClientWithResponses) ListDrawingsWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*ListDrawingsResponse, error) {
+	rsp, err := c.ListDrawings(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListDrawingsResponse(rsp)
+}
+
+// GetDrawingWithResponse One drawing
+//
+// Dimensioned, in the units of the configuration, with its digest, scale and
+// the day on which it was kept. The format is chosen by the `Accept` header;
+// SVG where any will do.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
+func (c *ClientWithResponses) GetDrawingWithResponse(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*GetDrawingResponse, error) {
+	rsp, err := c.GetDrawing(ctx, id, drawing, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetDrawingResponse(rsp)
+}
+
 // ListDealersWithResponse List dealers
 //
 // For the shop. Newest first.
@@ -6823,6 +7236,202 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 	switch {
 	case rsp.StatusCode == 503:
 		var headers GetConfigurationDerivationResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListDrawingsResponse parses an HTTP response from a ListDrawingsWithResponse call
+func ParseListDrawingsResponse(rsp *http.Response) (*ListDrawingsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListDrawingsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DrawingList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers ListDrawingsResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListDrawingsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetDrawingResponse parses an HTTP response from a GetDrawingWithResponse call
+func ParseGetDrawingResponse(rsp *http.Response) (*GetDrawingResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetDrawingResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers GetDrawingResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetDrawingResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
