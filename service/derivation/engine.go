@@ -153,13 +153,28 @@ type state struct {
 	receiver Laminate
 	choice   []finding.Finding // on the choice of laminates alone
 	findings []finding.Finding
+	shown    []string // the plies that an automatic schedule chose
+	memo     *memo
 }
 
 // rule completes nothing and solves nothing: it says what the rules say of c.
-func (e *Engine) rule(c *part.Configuration) state {
-	s := state{config: *c}
+func (e *Engine) rule(c *part.Configuration) state { return e.ruleWith(c, newMemo()) }
+
+func (e *Engine) ruleWith(c *part.Configuration, m *memo) state {
+	s := state{config: *c, memo: m}
 	s.lid, s.receiver, s.choice = choose(c, e.docs)
-	return e.shape(c, s)
+	if c.Laminate.Schedule == part.ScheduleAuto {
+		e.selectLid(c, &s)
+	}
+	return e.whole(c, s)
+}
+
+// whole is shape with the rules that take longer: those that no search for a mend
+// runs through at every step.
+func (e *Engine) whole(c *part.Configuration, s state) state {
+	s = e.shape(c, s)
+	s.findings = append(s.findings, e.ruleStrength(&s)...)
+	return s
 }
 
 // shape rules on everything that follows the choice of laminates.
@@ -172,6 +187,11 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 	s.findings = append(s.findings, list...)
 	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
 	s.findings = append(s.findings, ruleHardware(c, e.docs)...)
+	s.findings = append(s.findings, e.ruleTemperature(&s)...)
+	if s.shown != nil {
+		s.config.Laminate.Lid = s.shown
+		s.config.Laminate.Receiver = e.docs.Profile.Standard.Receiver
+	}
 	return s
 }
 
@@ -205,8 +225,7 @@ func (e *Engine) solve(r part.Request, s state, f finding.Finding) []finding.Men
 	for _, m := range f.Mends {
 		switch {
 		case m.Word != "":
-			c := s.config.Clone()
-			if c.SetWord(m.Pointer, m.Word) == nil && e.mends(&c, s, f) {
+			if e.takes(r, s, f, m) {
 				out = append(out, m)
 			}
 		case m.Sought:
@@ -224,6 +243,29 @@ func (e *Engine) solve(r part.Request, s state, f finding.Finding) []finding.Men
 	}
 	return out
 }
+
+// takes reports whether the word of m mends f, in the completed configuration and
+// in the request completed anew.
+func (e *Engine) takes(r part.Request, s state, f finding.Finding, m finding.Mend) bool {
+	c := s.config.Clone()
+	if c.SetWord(m.Pointer, m.Word) != nil || !e.mends(&c, s, f, wholly) {
+		return false
+	}
+	again := r.With(m.Pointer)
+	again.Configuration = again.Configuration.Clone()
+	if again.SetWord(m.Pointer, m.Word) != nil {
+		return false
+	}
+	c = e.Complete(again)
+	return e.mends(&c, s, f, wholly)
+}
+
+// How much is asked of a change: quickly leaves out strength and keeps an
+// automatic schedule as it is; what a search ends at is then asked wholly.
+const (
+	quickly = false
+	wholly  = true
+)
 
 // round puts a figure on the wire's step, in the mend's direction.
 func (e *Engine) round(s state, m finding.Mend, x float64) float64 {
@@ -247,7 +289,7 @@ func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer strin
 		return false
 	}
 	c := s.config.Clone()
-	if c.SetNumber(pointer, x) != nil || !e.mends(&c, s, f) {
+	if c.SetNumber(pointer, x) != nil || !e.mends(&c, s, f, wholly) {
 		return false
 	}
 	again := r.With(pointer)
@@ -256,18 +298,21 @@ func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer strin
 		return false
 	}
 	c = e.Complete(again)
-	return e.mends(&c, s, f)
+	return e.mends(&c, s, f, wholly)
 }
 
 // mends reports whether f is gone from what the rules say of c, and no error has
 // come that was not there before. Where the change lets the shape stand further
 // than it did, errors of rules that could not be asked before do not count.
-func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding) bool {
-	after := before
-	if c.Laminated(&before.config) {
+func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding, how bool) bool {
+	var after state
+	switch same := c.Laminated(&before.config); {
+	case how == quickly && same:
 		after = e.shape(c, before)
-	} else {
-		after = e.rule(c)
+	case same && c.Laminate.Schedule != part.ScheduleAuto:
+		after = e.whole(c, before)
+	default:
+		after = e.ruleWith(c, before.memo)
 	}
 	further := after.geometry.Stage > before.geometry.Stage
 	for _, now := range after.findings {
@@ -328,7 +373,7 @@ func (e *Engine) seek(r part.Request, s state, f finding.Finding, m finding.Mend
 	at := func(delta float64) float64 { return now + float64(m.Toward)*delta }
 	try := func(delta float64) bool {
 		c := s.config.Clone()
-		return c.SetNumber(m.Pointer, at(delta)) == nil && e.mends(&c, s, f)
+		return c.SetNumber(m.Pointer, at(delta)) == nil && e.mends(&c, s, f, f.Code == "laminate.no_schedule")
 	}
 	lo, hi := 0.0, 0.0
 	for k := seekDoublings; k >= 0; k-- {

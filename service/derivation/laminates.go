@@ -31,12 +31,20 @@ type Laminate struct {
 	GelcoatMass float64 // film on the laid area, kg
 	Mass        float64 // of the trimmed part, kg, hardware not counted
 	Stages      []Stage
+
+	// Panel is the span that the lid bridges, Checks its loads on the stack; of the
+	// lid only.
+	Panel  laminate.Panel
+	Checks []laminate.Result
+	// Selection tells how an automatic schedule was chosen; nil for any other.
+	Selection *Selection
 }
 
 // Stage is a run of plies that is laid wet in wet.
 type Stage struct {
 	Plies     []int   // indices into Rows
 	Thickness float64 // mm
+	Core      bool    // begins with bedding the core
 }
 
 // choose builds both stacks from what the configuration and the shop say. What
@@ -57,6 +65,12 @@ func choose(c *part.Configuration, d shop.Documents) (lid, receiver Laminate, li
 	if c.Laminate.Schedule == part.ScheduleListed {
 		lidKeys, receiverKeys = c.Laminate.Lid, c.Laminate.Receiver
 		lidAt, receiverAt = "/laminate/lid", "/laminate/receiver"
+	}
+	if c.Laminate.Schedule == part.ScheduleAuto {
+		lid = Laminate{Resin: resin, Gelcoat: gelcoat} // chosen once the span is known
+		var faults []finding.Finding
+		receiver, faults = build(receiverKeys, receiverAt, false, resin, gelcoat, d)
+		return lid, receiver, append(list, faults...)
 	}
 	var faults []finding.Finding
 	lid, faults = build(lidKeys, lidAt, true, resin, gelcoat, d)
@@ -117,7 +131,12 @@ func build(keys []string, pointer string, mayCore bool, resin shop.Resin, gelcoa
 			if at == "/lid/core" {
 				kind, stocked = "core", append(names(d.Materials.Cores, func(c shop.Core) string { return c.Key }), part.NoCore)
 			}
-			list = append(list, notStocked("laminate.material_unknown", at, key, kind, stocked))
+			f := notStocked("laminate.material_unknown", at, key, kind, stocked)
+			if key == part.AutoCore {
+				f = f.Say("The core is left to choose, but the schedule is not automatic.")
+				f.Mends = append(f.Mends, finding.Choose("/laminate/schedule", part.ScheduleAuto))
+			}
+			list = append(list, f)
 			continue
 		}
 		ply := laminate.Ply{Reinforcement: row.Material(), Resin: wet}
@@ -149,7 +168,7 @@ func build(keys []string, pointer string, mayCore bool, resin shop.Resin, gelcoa
 	}
 	l.SkirtThickness = l.Stack.OuterThickness() + l.Stack.InnerThickness()
 	l.Thickness = l.Stack.Thickness()
-	l.Stages = stages(l, resin.ExothermLimit)
+	l.Stages = stages(l.Stack)
 	return l, list
 }
 
@@ -173,22 +192,15 @@ func barrierMends(pointer string, d shop.Documents) []finding.Mend {
 	return out
 }
 
-// stages groups consecutive plies until the resin's exotherm limit: the skin coat
-// (the first ply) cures alone, and nothing is laid over a core in the stage that
-// beds it.
-func stages(l Laminate, limit float64) []Stage {
+// stages are the laminate's, as lists of plies.
+func stages(s laminate.Stack) []Stage {
 	var out []Stage
-	plies := l.Stack.Plies()
-	for i, p := range plies {
-		t := p.Thickness()
-		last := len(out) - 1
-		switch {
-		case i <= 1, l.Core != nil && i == l.CoreAt, out[last].Thickness+t > limit:
-			out = append(out, Stage{Plies: []int{i}, Thickness: t})
-		default:
-			out[last].Plies = append(out[last].Plies, i)
-			out[last].Thickness += t
+	for _, st := range s.Stages() {
+		next := Stage{Thickness: st.Thickness, Core: st.Core}
+		for i := st.First; i <= st.Last; i++ {
+			next.Plies = append(next.Plies, i)
 		}
+		out = append(out, next)
 	}
 	return out
 }

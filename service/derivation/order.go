@@ -84,18 +84,14 @@ func (e *Engine) route(r *Result) ([]routing.Step, error) {
 	return steps, nil
 }
 
-// cure is the time to demold at the shop's temperature, hours, linear between the
-// rows of the resin's table. Outside the table there is no answer, never a guess.
+// cure is the time to demold at the shop's temperature, hours, from the resin's
+// own table. Outside the table there is no answer, never a guess.
 func (e *Engine) cure(r *Result) (float64, error) {
-	t := e.docs.Profile.ShopTemperature
-	rows := r.Lid.Resin.Cure
-	for i := 1; i < len(rows); i++ {
-		a, b := rows[i-1], rows[i]
-		if t >= a.Temperature && t <= b.Temperature {
-			return a.Hours + (b.Hours-a.Hours)*(t-a.Temperature)/(b.Temperature-a.Temperature), nil
-		}
+	hours, err := r.Lid.Resin.Material(e.docs.Materials.Catalyst).CureHours(e.docs.Profile.ShopTemperature)
+	if err != nil {
+		return 0, fmt.Errorf("time to demold: %w", err)
 	}
-	return 0, fmt.Errorf("resin %q: its cure table says nothing of %g °C: set the profile's shop_temperature within the table, or extend the table", r.Lid.Resin.Key, t)
+	return hours, nil
 }
 
 // place schedules the steps in an empty shop.
