@@ -19,6 +19,13 @@
 // hours, overlapping shifts, reversed or endless closures, negative durations,
 // unknown work centers and predecessors, and cycles in a routing.
 //
+// Serial places jobs on the centers; Verify checks a schedule by instants
+// alone; Improve searches other orders on a budget of schedules; Load sums the
+// work by day. NewProfiles samples the shop's free capacity under a backlog and
+// Place answers one request from it with percentiles; Calibration learns how
+// long work really takes and Coverage counts whether the percentiles held.
+// Package rcpsp beside this one proves the search core on published instances.
+//
 // Every function is deterministic: the same input gives the same bytes, random
 // draws come from a seed that is an argument.
 package schedule

@@ -10,12 +10,9 @@ import (
 	"hatchwright/service/schedule"
 )
 
-// By hand: one post, long (8 h, promised in 9 h) before short (1 h, promised in
-// 10 h) keeps both. The order of promises does so here; with long promised
-// last by a minute and short jobs before it, only the search finds 0.
-//
-//	a 4 h due 4 h, b 4 h due 5 h (3 late), c 1 h due 5.5 h (3.5 late):
-//	a c b: c in time, b 4 late; c a b: a 1, b 4. Best is 4, not 6.5.
+// By hand, one post: a 4 h due at 4 h, b 4 h due at 5 h, c 1 h due at 5.5 h. In
+// the order of promises a is in time, b 3 h late, c 3.5 h: 6.5 h. The others:
+// a c b 4, c a b 1 + 4, b a c 4 + 3.5, b c a 5, c b a 5. The best is 4.
 func TestImproveByHand(t *testing.T) {
 	job := func(key string, labor, due float64) schedule.Job {
 		l, err := schedule.Hours(labor)

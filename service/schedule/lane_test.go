@@ -44,6 +44,14 @@ func TestLaneAgainstRow(t *testing.T) {
 			}
 			splits = max(splits, len(l.chunks))
 		}
+		b := board{lanes: [][]lane{{newLane(5), l}}}
+		b.compact()
+		for range 100 {
+			p, n := int32(rng.IntN(total)), 1+rng.Int32N(longest)
+			if got, want := b.lanes[0][1].find(p, n), l.find(p, n); got != want {
+				t.Fatalf("compacted find(%d, %d) = %d, want %d", p, n, got, want)
+			}
+		}
 		last := int32(0)
 		for c, k := range l.chunks {
 			if len(k) == 0 || len(k) >= chunkSize || l.heads[c] != summary(k) {

@@ -139,6 +139,7 @@ func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, ye
 		if err != nil {
 			return fmt.Errorf("scenario %d: %w", s, err)
 		}
+		b.compact()
 		p.boards[s] = b
 	}
 	return nil
