@@ -13,13 +13,19 @@ import (
 // date. where says which, without its secrets.
 func open(ctx context.Context, c Config) (st store.Store, where string, err error) {
 	if c.DatabaseURL != "" {
-		st, err = postgres.Open(ctx, c.DatabaseURL)
 		where = "PostgreSQL"
-	} else {
-		st, err = sqlite.Open(ctx, c.DataFile)
-		where = "embedded store " + c.DataFile
+		s, err := postgres.Open(ctx, c.DatabaseURL)
+		if err != nil {
+			return nil, where, err // a nil *Store in the interface would not be nil
+		}
+		return s, where, nil
 	}
-	return st, where, err
+	where = "embedded store " + c.DataFile
+	s, err := sqlite.Open(ctx, c.DataFile)
+	if err != nil {
+		return nil, where, err
+	}
+	return s, where, nil
 }
 
 func migrate(ctx context.Context, s streams, args []string) int {

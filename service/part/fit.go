@@ -102,9 +102,10 @@ func cut(v []profile.Vertex) []profile.Vertex {
 }
 
 // measureSlack is how far a measured length may miss its limit and still count as
-// on it, mm: a thousandth of the wire's smallest step, so that a mend rounded to
-// the wire's step is never lost to float64 noise.
-const measureSlack = 1e-6
+// on it, mm. A figure of the shop's given in millimeters is rounded to 0.00001 in
+// in a document that speaks inches, up to 0.000127 mm off, and must not break the
+// shop's own limit for that; no shop measures a fifth of a micrometer.
+const measureSlack = 2e-4
 
 // ruleFit rules on clearance, seal and seat; g's sections stand.
 func ruleFit(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
