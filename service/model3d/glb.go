@@ -55,7 +55,7 @@ func GLB(meshes []Mesh, meta Meta) ([]byte, error) {
 		accessors = append(accessors, object{"bufferView": 2*i + 1, "componentType": 5125, "count": 3 * len(m.Triangles), "type": "SCALAR"})
 		list = append(list, object{"name": m.Name, "primitives": []object{{"attributes": object{"POSITION": 2 * i}, "indices": 2*i + 1, "material": 0, "mode": 4}}})
 		node := object{"name": m.Name, "mesh": i, "extras": object{"chord_error_mm": m.ChordError}}
-		if isMold := m.Name == Plug || m.Name == Cavity; isMold && i > 0 {
+		if isMold := m.Name == ReceiverMold || m.Name == LidMold; isMold && i > 0 {
 			const apart = 0.1
 			node["translation"] = []float64{math.Round((right+apart-float64(lo[0]))*1000) / 1000, 0, 0}
 			right += apart + float64(hi[0]-lo[0])

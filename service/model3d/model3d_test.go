@@ -73,8 +73,14 @@ var cases = map[string]part.Request{
 }
 
 func init() {
+	for _, pattern := range []string{part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+		r := hatch(part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}, nil)
+		r.Pattern = pattern
+		cases[pattern] = r
+	}
 	r := cases["no core"]
 	r.Lid.Core, r.Given["/lid/core"] = part.NoCore, true
+	r.Duty.Kind, r.Given["/duty/kind"] = part.NoStep, true
 	cases["no core"] = r
 }
 
@@ -184,22 +190,27 @@ func volumes(t testing.TB, r *derivation.Result) map[string]float64 {
 	for _, m := range r.Molds {
 		base := m.Layers[0].Length * m.Layers[0].Width
 		if m.Part == "receiver" {
-			bands, err := model3d.PlugFace(r)
+			bands, err := model3d.ReceiverMoldFace(r)
 			if err != nil {
 				t.Fatal(err)
 			}
-			v := base * m.Layers[0].Stack.Thickness
+			low := 0.0
+			for _, b := range bands {
+				at, _ := b.Profile.Bounds()
+				low = math.Min(low, at.Z)
+			}
+			v := base * (m.Layers[0].Stack.Thickness - low)
 			for _, b := range bands {
 				v += under(t, b.Round, b.Profile.Segments())
 			}
-			out[model3d.Plug] = v
+			out[model3d.ReceiverMold] = v
 			continue
 		}
-		face, high, err := model3d.CavityFace(r)
+		face, high, err := model3d.LidMoldFace(r)
 		if err != nil {
 			t.Fatal(err)
 		}
-		out[model3d.Cavity] = base*(m.Layers[0].Stack.Thickness+high) - under(t, r.Geometry.Outlines.Recess, face.Segments())
+		out[model3d.LidMold] = base*(m.Layers[0].Stack.Thickness+high-face.Vertices()[0].At.Z) - under(t, r.Geometry.Outlines.Recess, face.Segments())
 	}
 	return out
 }
@@ -508,13 +519,13 @@ func ExampleSolid() {
 		fmt.Println(err)
 		return
 	}
-	m, err := model3d.Solid(&r, model3d.Plug, 0.1)
+	m, err := model3d.Solid(&r, model3d.ReceiverMold, 0.1)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	fmt.Printf("%s: %.1f dm3, closed: %v\n", m.Name, m.Volume()/1e6, watertight(m) == nil)
-	// Output: receiver-plug: 16.0 dm3, closed: true
+	// Output: receiver-mold: 16.0 dm3, closed: true
 }
 
 func BenchmarkSolids(b *testing.B) {

@@ -14,10 +14,10 @@ import (
 
 // The solids of a hatch.
 const (
-	Lid      = "lid"
-	Receiver = "receiver"
-	Plug     = "receiver-plug"
-	Cavity   = "lid-cavity"
+	Lid          = "lid"
+	Receiver     = "receiver"
+	ReceiverMold = "receiver-mold"
+	LidMold      = "lid-mold"
 )
 
 // The errors of [Solid].
@@ -33,7 +33,7 @@ func Names(r *derivation.Result) []string {
 	if r == nil || !r.Makeable() {
 		return nil
 	}
-	return []string{Lid, Receiver, Plug, Cavity}
+	return []string{Lid, Receiver, ReceiverMold, LidMold}
 }
 
 // Solid meshes one solid of a result to the given chord error, mm; 0 stands for
@@ -53,10 +53,10 @@ func Solid(r *derivation.Result, name string, chord float64) (Mesh, error) {
 		return lid(r, chord)
 	case Receiver:
 		return receiver(r, chord)
-	case Plug:
-		return plug(r, chord)
-	case Cavity:
-		return cavity(r, chord)
+	case ReceiverMold:
+		return receiverMold(r, chord)
+	case LidMold:
+		return lidMold(r, chord)
 	}
 	return Mesh{}, fmt.Errorf("%w: %q", ErrUnknownModel, name)
 }
@@ -145,7 +145,8 @@ func CoreEdge(r *derivation.Result) (n float64, ok bool) {
 	if r.Lid.Core == nil {
 		return 0, false
 	}
-	n = -r.Configuration.Lid.Gap - CoreSetback
+	v := r.Geometry.LidProfile.Vertices()
+	n = v[1].At.N - CoreSetback
 	if _, err := r.Geometry.Outlines.Recess.Offset(n); err != nil {
 		return 0, false
 	}
@@ -164,10 +165,6 @@ func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 	if err != nil {
 		return nil, fmt.Errorf("lid: %w", err)
 	}
-	inside, err := Thicken(face, skirt)
-	if err != nil {
-		return nil, fmt.Errorf("lid's inside: %w", err)
-	}
 	out := face.Segments()
 	to := func(n, z float64) {
 		last := out[len(out)-1].To
@@ -175,9 +172,18 @@ func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 			out = append(out, profile.Segment{From: last, To: p})
 		}
 	}
-	back := Reversed(inside.Segments())
-	h, land := r.Geometry.SkirtHeight, r.Configuration.Lid.LandWidth
 	foot := out[len(out)-1].To
+	top := v[0].At
+	if r.Configuration.Pattern == part.BoltedPlate { // solid to its edge
+		to(top.N, foot.Z)
+		return out, nil
+	}
+	inside, err := Thicken(face, skirt)
+	if err != nil {
+		return nil, fmt.Errorf("lid's inside: %w", err)
+	}
+	back := Reversed(inside.Segments())
+	h, land := foot.Z, r.Configuration.Lid.LandWidth
 	// The skirt's inner face ends at the depth of its foot, or on the land.
 	z := h
 	if land > 0 {
@@ -198,8 +204,8 @@ func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 	out = append(out, back...)
 	if ok {
 		edge := out[len(out)-1].To
-		to(edge.N, r.Lid.Thickness)
-		to(v[0].At.N, r.Lid.Thickness)
+		to(edge.N, top.Z+r.Lid.Thickness)
+		to(top.N, top.Z+r.Lid.Thickness)
 	}
 	return out, nil
 }
@@ -244,9 +250,9 @@ func mold(r *derivation.Result, of string) (*tooling.Mold, error) {
 	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownModel, of)
 }
 
-// PlugFace returns the receiver mold's face: the receiver's, its trunk carried on
+// ReceiverMoldFace returns the receiver mold's face: the receiver's, its trunk carried on
 // to the top of its block.
-func PlugFace(r *derivation.Result) ([]part.Band, error) {
+func ReceiverMoldFace(r *derivation.Result) ([]part.Band, error) {
 	m, err := mold(r, "receiver")
 	if err != nil {
 		return nil, err
@@ -262,18 +268,18 @@ func PlugFace(r *derivation.Result) ([]part.Band, error) {
 		v[n-1].At = profile.Point{N: a.N + (b.N-a.N)*t, Z: a.Z + top}
 	}
 	if last.Profile, err = profile.New(v); err != nil {
-		return nil, fmt.Errorf("plug: %w", err)
+		return nil, fmt.Errorf("receiver mold: %w", err)
 	}
 	return bands, nil
 }
 
-// plug is the receiver's mold: the base board and, on it, the face.
-func plug(r *derivation.Result, chord float64) (Mesh, error) {
+// receiverMold is the receiver's mold: the base board and, on it, the face.
+func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
 	m, err := mold(r, "receiver")
 	if err != nil {
 		return Mesh{}, err
 	}
-	bands, err := PlugFace(r)
+	bands, err := ReceiverMoldFace(r)
 	if err != nil {
 		return Mesh{}, err
 	}
@@ -281,30 +287,36 @@ func plug(r *derivation.Result, chord float64) (Mesh, error) {
 	if err != nil {
 		return Mesh{}, err
 	}
-	top := bands[0].Profile.Vertices()[0].At.Z
-	legs := []leg{{base, line(profile.Point{Z: top - m.Layers[0].Stack.Thickness}, profile.Point{Z: top})}}
+	// The base board's face is the highest plane of the part: the deck's, or a
+	// coaming's top; boards stand on it up to the flange.
+	flange := bands[0].Profile.Vertices()[0].At.Z
+	top := flange
+	for _, b := range bands {
+		low, _ := b.Profile.Bounds()
+		top = math.Min(top, low.Z)
+	}
+	legs := []leg{{base, line(profile.Point{Z: top - m.Layers[0].Stack.Thickness}, profile.Point{Z: flange})}}
 	for _, b := range bands {
 		legs = append(legs, leg{b.Round, b.Profile.Segments()})
 	}
-	return sweep(Plug, legs, false, chord, onBench)
+	return sweep(ReceiverMold, legs, false, chord, onBench)
 }
 
-// CavityFace returns the lid mold's face: the lid's, its skirt carried on to the
-// top of the cavity boards and rounded outward there; and the height of the
-// boards.
-func CavityFace(r *derivation.Result) (profile.Profile, float64, error) {
+// LidMoldFace returns the lid mold's face: the lid's, its skirt carried on to the
+// top of the cavity boards and rounded outward there; and the depth of that top.
+func LidMoldFace(r *derivation.Result) (profile.Profile, float64, error) {
 	m, err := mold(r, "lid")
 	if err != nil {
 		return profile.Profile{}, 0, err
 	}
-	high := m.Layers[len(m.Layers)-1].Stack.Thickness
+	v := r.Geometry.LidProfile.Vertices()
+	high := v[0].At.Z + m.Layers[len(m.Layers)-1].Stack.Thickness
 	rim := 0.0
 	for _, e := range m.RoundOvers {
 		if e.At == "/rim" {
 			rim = e.Radius
 		}
 	}
-	v := r.Geometry.LidProfile.Vertices()
 	n := len(v)
 	a, b := v[n-2].At, v[n-1].At
 	t := (high - a.Z) / (b.Z - a.Z)
@@ -313,18 +325,18 @@ func CavityFace(r *derivation.Result) (profile.Profile, float64, error) {
 	v = append(v, profile.Vertex{At: profile.Point{N: foot.N + rim*2 + 1, Z: high}})
 	p, err := profile.New(v)
 	if err != nil {
-		return p, 0, fmt.Errorf("cavity: %w", err)
+		return p, 0, fmt.Errorf("lid mold: %w", err)
 	}
 	return p, high, nil
 }
 
-// cavity is the lid's mold: base and cavity boards with the hole.
-func cavity(r *derivation.Result, chord float64) (Mesh, error) {
+// lidMold is the lid's mold: base and cavity boards with the hole.
+func lidMold(r *derivation.Result, chord float64) (Mesh, error) {
 	m, err := mold(r, "lid")
 	if err != nil {
 		return Mesh{}, err
 	}
-	face, high, err := CavityFace(r)
+	face, high, err := LidMoldFace(r)
 	if err != nil {
 		return Mesh{}, err
 	}
@@ -332,8 +344,8 @@ func cavity(r *derivation.Result, chord float64) (Mesh, error) {
 	if err != nil {
 		return Mesh{}, err
 	}
-	return sweep(Cavity, []leg{
-		{base, line(profile.Point{Z: -m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
+	return sweep(LidMold, []leg{
+		{base, line(profile.Point{Z: face.Vertices()[0].At.Z - m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
 		{r.Geometry.Outlines.Recess, Reversed(face.Segments())},
 	}, false, chord, onBench)
 }
