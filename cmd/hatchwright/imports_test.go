@@ -27,6 +27,8 @@ var allowed = map[string][]string{
 	"service/plate":    {},
 	"service/laminate": {"service/plate"},
 	"service/schedule": {},
+	"service/order":    {"service/finding", "service/money", "service/quantity"},
+	"service/register": {"service/outline", "service/part", "service/quantity"},
 	"service/nest":     {},
 	"service/shop":     {"service/laminate"},
 	// level 2: the part, its tooling, its operations

@@ -34,6 +34,8 @@ type Program struct {
 	Where string
 	// ShopKey is the key made on a first start; empty otherwise.
 	ShopKey string
+	// DemoKeys are the demo scenario's keys; nil without demo.
+	DemoKeys []service.DemoKey
 }
 
 // NewProgram opens and migrates the store, prepares the shop's documents and
@@ -70,6 +72,11 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 		return p, err
 	}
 	p.ShopKey = made.ShopKey
+	if c.Demo {
+		if p.DemoKeys, err = svc.LoadDemo(ctx); err != nil {
+			return p, fmt.Errorf("demo scenario: %w", err)
+		}
+	}
 	p.api, err = api.New(api.Options{Service: svc, Logger: log, Origins: c.Origins, RequestTimeout: c.RequestTimeout, Tracer: tracer})
 	if err != nil {
 		return p, err
@@ -146,6 +153,13 @@ func serve(ctx context.Context, s streams, args []string) int {
 	fmt.Fprintf(s.out, "hatchwright on http://%s, %s\n", l.Addr(), p.Where)
 	if p.ShopKey != "" {
 		fmt.Fprintf(s.out, "shop key, shown this once: %s\n", p.ShopKey)
+	}
+	for _, k := range p.DemoKeys {
+		whose := k.Dealer
+		if whose == "" {
+			whose = "the shop"
+		}
+		fmt.Fprintf(s.out, "demo key of %s (%s): %s\n", whose, k.Role, k.Key)
 	}
 	if err := p.Run(ctx, l); err != nil {
 		fmt.Fprintf(s.err, "hatchwright serve: %v\n", err)
