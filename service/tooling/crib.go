@@ -59,6 +59,10 @@ type Crib struct {
 	limit    int          // steps that moves are known to
 	moves    [][]move     // by steps taken, each by value
 	reach    []float64    // values of all moves, distinct, ascending
+	// sheetLong and sheetShort are the sides that every stocked sheet has after
+	// its trim: a panel within them needs no look at its own sheet.
+	sheetLong  float64
+	sheetShort float64
 }
 
 const (
@@ -82,7 +86,11 @@ const (
 
 // NewCrib prepares a shop's bits.
 func NewCrib(p *shop.Profile) *Crib {
-	c := &Crib{practice: PracticeOf(p.Tooling)}
+	c := &Crib{practice: PracticeOf(p.Tooling), sheetLong: math.Inf(1), sheetShort: math.Inf(1)}
+	for _, s := range p.Sheets {
+		c.sheetLong = math.Min(c.sheetLong, math.Max(s.Length, s.Width)-2*p.Tooling.SheetTrim)
+		c.sheetShort = math.Min(c.sheetShort, math.Min(s.Length, s.Width)-2*p.Tooling.SheetTrim)
+	}
 	for _, b := range p.Crib {
 		switch b.Kind {
 		case shop.FlushTrim, shop.Tapered:

@@ -33,25 +33,6 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 	list := make([]need, 0, 4)
 	v := g.ReceiverProfile.Vertices()
 	plug := &molds[0]
-	if k.HasTrunk() {
-		if k.Pattern != part.RaisedCoaming {
-			stack := plug.layer("block 1").Stack
-			if k.Pattern == part.FlushGutter {
-				ring := plug.layer("gutter ring").Stack
-				stack.Thickness += ring.Thickness
-				stack.Sheets = append(stack.Sheets[:len(stack.Sheets):len(stack.Sheets)], ring.Sheets...)
-			}
-			list = append(list, need{name: "recess", part: "receiver", board: "block 1", outline: g.Outlines.Recess, tolerance: p.SizeTolerance})
-			c.block(&list[0], 0, k.Receiver.Draft, stack)
-		}
-		trunk := need{name: "trunk", part: "receiver", board: "block 2", outline: g.Outlines.Trunk, tolerance: p.TrunkTolerance}
-		depth := -size * v[len(v)-2].At.N
-		if g.TrunkRounded {
-			trunk.family, depth = familyTrunk, 0
-		}
-		c.block(&trunk, depth, k.Receiver.TrunkDraft, plug.layer("block 2").Stack)
-		list = append(list, trunk)
-	}
 	hole := func(n need, at, draft float64, s Stack) error {
 		if n.outline.IsZero() {
 			var err error
@@ -66,14 +47,34 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		list = append(list, n)
 		return nil
 	}
-	if k.Pattern == part.RaisedCoaming {
-		n := need{name: "coaming", part: "receiver", board: "cavity board", tolerance: p.SizeTolerance}
-		if err := hole(n, v[2].At.N, k.Receiver.Draft, plug.layer("cavity board").Stack); err != nil {
+	switch k.Pattern {
+	case part.FlushLedge, part.FlushGutter:
+		stack := plug.layer("block 1").Stack
+		if k.Pattern == part.FlushGutter {
+			ring := plug.layer("gutter ring").Stack
+			stack.Thickness += ring.Thickness
+			stack.Sheets = append(stack.Sheets[:len(stack.Sheets):len(stack.Sheets)], ring.Sheets...)
+		}
+		n := need{name: "recess", part: "receiver", board: "block 1", outline: g.Outlines.Recess, tolerance: p.SizeTolerance}
+		c.block(&n, 0, k.Receiver.Draft, stack)
+		list = append(list, n)
+	case part.RaisedCoaming:
+		n := need{name: "coaming", part: "receiver", board: holeBoard, tolerance: p.SizeTolerance}
+		if err := hole(n, v[2].At.N, k.Receiver.Draft, plug.layer(holeBoard).Stack); err != nil {
 			return nil, err
 		}
 	}
-	n := need{name: "lid", part: "lid", board: "cavity board", outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
-	if err := hole(n, g.LidProfile.Vertices()[1].At.N, k.Lid.Draft, molds[1].layer("cavity board").Stack); err != nil {
+	if k.HasTrunk() {
+		n := need{name: "trunk", part: "receiver", board: "block 2", outline: g.Outlines.Trunk, tolerance: p.TrunkTolerance}
+		depth := -size * v[len(v)-2].At.N
+		if g.TrunkRounded {
+			n.family, depth = familyTrunk, 0
+		}
+		c.block(&n, depth, k.Receiver.TrunkDraft, plug.layer("block 2").Stack)
+		list = append(list, n)
+	}
+	n := need{name: "lid", part: "lid", board: holeBoard, outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
+	if err := hole(n, g.LidProfile.Vertices()[1].At.N, k.Lid.Draft, molds[1].layer(holeBoard).Stack); err != nil {
 		return nil, err
 	}
 	if k.Pattern == part.FlushGutter {

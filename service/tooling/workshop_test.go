@@ -15,9 +15,8 @@ var laid = part.Thicknesses{Receiver: 3.6, Skirt: 3.2, Panel: 15.2}
 var limits = part.Sizes{LargestSide: 3000, SmallestSide: 100,
 	CoamingHeight: map[string]float64{part.Splash: 50, part.Immersion: 75}, BoltPitch: map[string]float64{part.Splash: 100, part.Immersion: 75}}
 
-// hatch completes a rectangle of a pattern from the example shop.
-func hatch(t testing.TB, d shop.Documents, pattern string, length, width, radius float64, change ...func(*part.Configuration)) part.Configuration {
-	t.Helper()
+// hatchOf completes a rectangle of a pattern from the example shop.
+func hatchOf(d shop.Documents, pattern string, length, width, radius float64, change ...func(*part.Configuration)) part.Configuration {
 	r := part.Request{Given: map[string]bool{}}
 	for _, p := range []string{"/pattern", "/outline/shape", "/outline/length", "/outline/width", "/outline/corner_radius", "/receiver/draft_deg", "/receiver/trunk_draft_deg", "/lid/draft_deg"} {
 		r.Given[p] = true
@@ -60,39 +59,11 @@ func stand(t testing.TB, c *part.Configuration) part.Geometry {
 	return g
 }
 
-func TestLook(t *testing.T) {
-	d := shop.Example()
-	s, crib := NewStacker(d.Profile.Sheets, DeepestStack), NewCrib(d.Profile)
-	for _, p := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
-		c := hatch(t, d, p, 620, 480, 90)
-		g := stand(t, &c)
-		w, err := Build(&c, g, d, s, crib)
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Log("=====", p, "masters", w.Masters, "cuts", w.Cuts, w.LeastCuts, w.Optimal, "changes", w.BitChanges)
-		for _, x := range w.Templates {
-			t.Logf("  T %s from %s %.3f x %.3f hole %v ±%.3f: %s", x.Name, x.MadeFrom, x.Outline.Length(), x.Outline.Width(), x.Hole, x.Error, x.Purpose)
-		}
-		for _, x := range w.Steps {
-			t.Logf("  %d %s bit %q bearing %v trim %q: %s -> %s offset %.3f passes %d pieces %d err %.3f miss %.3f hand %v", x.Order, x.Operation, x.Bit, x.Bearing, x.TrimBit, x.From, x.To, x.Offset, x.Passes, x.Pieces, x.AccumulatedError, x.Miss, x.ByHand)
-		}
-		for _, x := range w.Panels {
-			t.Logf("  P %s %s %.1f x %.1f n %d joined %d", x.Name, x.Stock, x.Length, x.Width, x.Quantity, x.Joined)
-		}
-		t.Log("  sheets", len(w.Sheets), w.SheetBound, w.AreaBound, w.Status)
-		for _, x := range w.Screws {
-			t.Logf("  S %s %s %d length %.1f edge %.1f pitch %.1f n %d", x.Part, x.Board, x.Sheet, x.Length, x.Edge, x.Pitch, len(x.Positions))
-		}
-		t.Logf("  %+v", w.Tolerance)
-	}
-}
-
 func BenchmarkBuild(b *testing.B) {
 	d := shop.Example()
 	s, crib := NewStacker(d.Profile.Sheets, DeepestStack), NewCrib(d.Profile)
 	for _, p := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
-		c := hatch(b, d, p, 620, 480, 90)
+		c := hatchOf(d, p, 620, 480, 90)
 		g := stand(b, &c)
 		b.Run(p, func(b *testing.B) {
 			b.ReportAllocs()
