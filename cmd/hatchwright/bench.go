@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"flag"
@@ -14,6 +13,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -164,8 +164,12 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 // poster returns a call that sends the benchmark's request and reads the answer.
 func poster(at, path, key string, want int) func() error {
 	client := &http.Client{Transport: &http.Transport{DisableCompression: true}}
+	body := benchRequest
+	if want == http.StatusCreated {
+		body = `{"configuration":` + benchRequest + `}`
+	}
 	return func() error {
-		r, err := http.NewRequest(http.MethodPost, at+path, bytes.NewReader([]byte(benchRequest)))
+		r, err := http.NewRequest(http.MethodPost, at+path, strings.NewReader(body))
 		if err != nil {
 			return err
 		}
@@ -181,12 +185,12 @@ func poster(at, path, key string, want int) func() error {
 			return err
 		}
 		defer a.Body.Close()
-		body, err := io.ReadAll(a.Body)
+		answer, err := io.ReadAll(a.Body)
 		if err != nil {
 			return err
 		}
 		if a.StatusCode != want {
-			return fmt.Errorf("status %d: %s", a.StatusCode, body)
+			return fmt.Errorf("status %d: %s", a.StatusCode, answer)
 		}
 		return nil
 	}
