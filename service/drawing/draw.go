@@ -3,11 +3,13 @@ package drawing
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
+	"hatchwright/service/tooling"
 )
 
 // Format is a format that a drawing can be rendered to.
@@ -37,6 +39,11 @@ type Request struct {
 	Units  quantity.System
 	Date   schedule.Date
 	Paper  Paper // zero: the one that goes with the units
+	// Workshop is what the molds take: templates, router steps, sheets. Its drawings
+	// are there when it is given.
+	Workshop *tooling.Workshop
+
+	bare bool // without title blocks
 }
 
 func (r Request) paper() Paper {
@@ -52,6 +59,8 @@ type Drawing struct {
 	Name   string
 	Title  string
 	Sheets []Sheet
+	what   string // in the title block
+	scale  string
 	shapes []shape // in model space, for DXF
 	notes  []string
 	units  quantity.System
@@ -65,23 +74,57 @@ type picture struct {
 	draw func(Request) (Drawing, error)
 }
 
-// pictures lists the drawings of a result, in the order of [Names].
-func pictures(r *derivation.Result) []picture {
-	return []picture{
-		{"plan", plan},
-		{"section", section},
-		{"fit", fit},
+// pictures lists the drawings of a request, in the order of [Names].
+func pictures(req Request) []picture {
+	out := []picture{{"plan", plan}}
+	if req.Result.Configuration.Pattern == part.FlushLedge {
+		out = append(out, picture{"section", section}, picture{"fit", fit})
+	} else {
+		out = append(out, picture{"section", anySection})
 	}
+	out = append(out, picture{"exploded", exploded}, picture{"mold-receiver", receiverMold}, picture{"mold-lid", lidMold})
+	if w := req.Workshop; w != nil {
+		for _, t := range w.Templates {
+			p := Template{Name: t.Name, Hole: t.Hole, Note: t.Purpose}
+			if t.Outline != nil {
+				p.Outline = *t.Outline
+			}
+			out = append(out, picture{"template-" + slug(t.Name), func(r Request) (Drawing, error) { return template(r, p) }})
+		}
+		for i := range w.Sheets {
+			out = append(out, picture{fmt.Sprintf("sheet-%d", i+1), func(r Request) (Drawing, error) { return sheetLayout(r, i) }})
+		}
+		out = append(out, picture{"router", router})
+	}
+	return out
 }
 
-// Names lists the drawings that there are of a result; none when it cannot be
-// made.
-func Names(r *derivation.Result) []string {
-	if r == nil || !r.Makeable() {
+// slug writes a name for an address: lower case letters, digits and hyphens.
+func slug(name string) string {
+	var out []byte
+	for _, r := range strings.ToLower(name) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			out = append(out, byte(r))
+		case len(out) > 0 && out[len(out)-1] != '-':
+			out = append(out, '-')
+		}
+	}
+	return strings.TrimRight(string(out), "-")
+}
+
+// Names lists the drawings that there are of a result alone; none when it cannot
+// be made.
+func Names(r *derivation.Result) []string { return Request{Result: r}.Names() }
+
+// Names lists the drawings that [Draw] makes for the request: with a workshop,
+// those of its templates, sheets and router steps too.
+func (req Request) Names() []string {
+	if req.Result == nil || !req.Result.Makeable() {
 		return nil
 	}
 	var out []string
-	for _, p := range pictures(r) {
+	for _, p := range pictures(req) {
 		out = append(out, p.name)
 	}
 	return out
@@ -95,7 +138,7 @@ func Draw(name string, req Request) (Drawing, error) {
 	if req.Result == nil || !req.Result.Makeable() {
 		return Drawing{}, ErrNotDrawable
 	}
-	for _, p := range pictures(req.Result) {
+	for _, p := range pictures(req) {
 		if p.name != name {
 			continue
 		}
@@ -104,6 +147,11 @@ func Draw(name string, req Request) (Drawing, error) {
 			return Drawing{}, fmt.Errorf("draw %s: %w", name, err)
 		}
 		d.Name, d.units, d.date, d.digest = name, req.Units, req.Date, req.Result.Digest
+		for i := range d.Sheets {
+			if !req.bare {
+				d.Sheets[i].frame(req.title(d.what, d.scale, i+1, len(d.Sheets)))
+			}
+		}
 		return d, nil
 	}
 	return Drawing{}, fmt.Errorf("%w: %q", ErrUnknownDrawing, name)

@@ -104,6 +104,10 @@ func plan(req Request) (Drawing, error) {
 		s.Ink(v.Outline(c.o), c.width, c.line)
 		d.shapes = append(d.shapes, outlineShape(c.layer, c.o))
 	}
+	for _, b := range req.Result.Geometry.Bolts {
+		p := v.At(b.X, b.Y)
+		s.Ink(Circle(p, math.Max(req.Result.Configuration.Plate.BoltDiameter/2*k, 0.5)), Thin, Solid)
+	}
 	// Centre lines through the middle of the recess.
 	a, b := list[2].o.Bounds()
 	mid := v.At((a.X+b.X)/2, (a.Y+b.Y)/2)
@@ -131,7 +135,7 @@ func plan(req Request) (Drawing, error) {
 	s.Put(Label{At: Point{cx - 18, ay + 1.1}, Text: "aft", Size: Plain, Face: Bold, Anchor: Right})
 
 	legend(&s, list, r.x1-tableWide, r.y0, tableWide, req)
-	s.frame(req.title("Plan, from above", scale.String(), 1, 1))
+	d.what, d.scale = "Plan, from above", scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil
 }

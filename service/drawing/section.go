@@ -290,7 +290,7 @@ func section(req Request) (Drawing, error) {
 	s.column(v.At(deckTo, 0).X+6, v.At(0, 0).Y-12, r.y1-2, false, right)
 
 	s.Put(Label{At: Point{r.x0, r.y1 - 1}, Text: "Section is the same all round. Center of the hatch to the left. The mold's face is the inside of the well and the top of the lid.", Size: Small})
-	s.frame(req.title("Section, hatch closed", scale.String(), 1, 1))
+	d.what, d.scale = "Section, hatch closed", scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil
 }
@@ -439,7 +439,7 @@ func fit(req Request) (Drawing, error) {
 	}
 	s.column(x0-2, v.At(0, rc.RecessDepth).Y+4, r.y1-8, true, left)
 
-	s.frame(req.title("Fit of lid and receiver", scale.String(), 1, 1))
+	d.what, d.scale = "Fit of lid and receiver", scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil
 }

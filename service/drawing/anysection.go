@@ -1,0 +1,191 @@
+package drawing
+
+import (
+	"math"
+
+	"hatchwright/service/model3d"
+	"hatchwright/service/part"
+	"hatchwright/service/profile"
+	"hatchwright/service/quantity"
+)
+
+// legNames say what the legs of a pattern's receiver are, from the flange inward.
+var legNames = map[string][]string{
+	part.FlushGutter:   {"flange", "wall", "gutter", "upstand", "upstand top", "trunk"},
+	part.RaisedCoaming: {"flange", "coaming", "coaming top", "trunk"},
+	part.BoltedPlate:   {"ring"},
+}
+
+// anySection draws a gutter, a coaming or a plate cut across an edge: the sections
+// of both parts with every leg dimensioned and every radius noted.
+func anySection(req Request) (Drawing, error) {
+	s := Sheet{Paper: req.paper()}
+	d := Drawing{Title: "Section", what: "Section, hatch closed"}
+	r := s.room()
+	res := req.Result
+	c, g := &res.Configuration, &res.Geometry
+	t := res.Receiver.SkirtThickness
+	v := g.ReceiverProfile.Vertices()
+	lv := g.LidProfile.Vertices()
+	low, high := g.ReceiverProfile.Bounds()
+	top, bottom := math.Min(low.Z, lv[0].At.Z), math.Max(high.Z+t, t+c.Deck.Thickness)
+	bottom = math.Max(bottom, lv[len(lv)-1].At.Z)
+
+	const leftWide, rightWide, over, deckPast = 52.0, 66.0, 30.0, 12.0
+	var level []int // legs measured along n
+	for i := 0; i+1 < len(v); i++ {
+		if math.Abs(v[i+1].At.N-v[i].At.N) > math.Abs(v[i+1].At.Z-v[i].At.Z) {
+			level = append(level, i)
+		}
+	}
+	under := 10 + 6.5*float64(len(level))
+	inner := math.Min(low.N, lv[0].At.N)
+	if edge, ok := model3d.CoreEdge(res); ok {
+		inner = math.Min(inner, edge)
+	}
+	var scale Scale
+	var from float64
+	for _, k := range scales {
+		from = inner - 16/float64(k)
+		scale = k
+		if k <= 5 && (v[0].At.N-from)*float64(k)+deckPast <= r.x1-r.x0-leftWide-rightWide && (bottom-top)*float64(k) <= r.y1-r.y0-over-under {
+			break
+		}
+	}
+	k := float64(scale)
+	deckTo := v[0].At.N + deckPast/k
+	spareX := r.x1 - r.x0 - leftWide - rightWide - (deckTo-from)*k
+	spareY := r.y1 - r.y0 - over - under - (bottom-top)*k
+	view := View{Point{r.x0 + leftWide + spareX/2 - from*k, r.y0 + over + spareY/2 - top*k}, scale, false}
+	at := func(p profile.Point) Point { return view.At(p.N, p.Z) }
+	text := func(mm float64) string { return Length(mm, req.Units) }
+
+	// Deck, cut where the deck cut-out is.
+	cut := t + c.Receiver.FittingClearance
+	if c.Pattern == part.BoltedPlate {
+		cut = c.Receiver.FittingClearance - c.Plate.Overlap
+	}
+	deck := Polygon(view.At(cut, t), view.At(deckTo, t), view.At(deckTo, t+c.Deck.Thickness), view.At(cut, t+c.Deck.Thickness))
+	s.Hatch(deck, 0, 1.6, Hair)
+	s.Ink(Polyline(view.At(deckTo, t), view.At(cut, t), view.At(cut, t+c.Deck.Thickness), view.At(deckTo, t+c.Deck.Thickness)), Medium, Solid)
+	s.breakLine(view.At(deckTo, t-1/k), view.At(deckTo, t+c.Deck.Thickness+1/k))
+
+	back, err := model3d.Thicken(g.ReceiverProfile, -t)
+	if err != nil {
+		return d, err
+	}
+	var shell Path
+	view.profile(&shell, g.ReceiverProfile.Segments())
+	view.profile(&shell, model3d.Reversed(back.Segments()))
+	shell.Close()
+	s.Fill(shell, White, 0)
+	s.Hatch(shell, 45, 1, Hair)
+	s.Ink(shell, Medium, Solid)
+
+	seat := (g.SeatOuter + g.SeatInner) / 2
+	half := c.Seal.Width / 2
+	if c.Pattern != part.BoltedPlate {
+		z := v[len(v)-2].At.Z
+		seal := Polygon(view.At(seat-half, z-g.SealThickness), view.At(seat+half, z-g.SealThickness), view.At(seat+half, z), view.At(seat-half, z))
+		s.Fill(seal, 170, Thin)
+	}
+
+	path, err := model3d.LidSection(res, from)
+	if err != nil {
+		return d, err
+	}
+	var pan Path
+	view.profile(&pan, path)
+	pan.Close()
+	s.Fill(pan, White, 0)
+	s.Hatch(pan, -45, 1, Hair)
+	if edge, ok := model3d.CoreEdge(res); ok && from < edge {
+		skin := res.Lid.Stack.OuterThickness()
+		z := lv[0].At.Z + skin
+		core := Polygon(view.At(from, z), view.At(edge, z), view.At(edge, z+res.Lid.Core.Thickness), view.At(from, z+res.Lid.Core.Thickness))
+		s.Fill(core, White, 0)
+		s.Hatch(core, 45, 2.6, Hair)
+		s.Hatch(core, -45, 2.6, Hair)
+		s.Ink(core, Thin, Solid)
+	}
+	s.Ink(pan, Medium, Solid)
+	s.breakLine(view.At(from, lv[0].At.Z-1/k), view.At(from, lv[0].At.Z+res.Lid.Thickness+1/k))
+	d.shapes = []shape{
+		sectionShape("RECEIVER", closeUp(append(joinTo(g.ReceiverProfile.Segments(), back), model3d.Reversed(back.Segments())...)), true),
+		sectionShape("LID", closeUp(path), true),
+	}
+
+	// Level legs below, one under the other from the outside in; upright ones left.
+	names := legNames[c.Pattern]
+	name := func(i int) string {
+		if i < len(names) {
+			return names[i] + " "
+		}
+		return ""
+	}
+	y := view.At(0, bottom).Y + 7
+	for _, i := range level {
+		s.across(at(v[i].At), at(v[i+1].At), y, name(i)+text(math.Abs(v[i+1].At.N-v[i].At.N)))
+		y += 6.5
+	}
+	x := view.At(from, 0).X - 7
+	for i := 0; i+1 < len(v); i++ {
+		if dz := math.Abs(v[i+1].At.Z - v[i].At.Z); dz > math.Abs(v[i+1].At.N-v[i].At.N) {
+			s.downBelow(at(v[i].At), at(v[i+1].At), x, name(i)+text(dz))
+			x -= 7
+		}
+	}
+
+	// Above: the lid.
+	var above []note
+	lid := []string{"lid panel " + text(res.Lid.Thickness)}
+	if res.Lid.Core != nil {
+		lid = append(lid, "core "+text(res.Lid.Core.Thickness))
+	}
+	above = append(above, note{lid, view.At(from+6/k, lv[0].At.Z+res.Lid.Thickness/2), true})
+	if p, ok := onArc(g.LidProfile, "/lid/edge_radius", 0.4); ok {
+		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
+	}
+	above = append(above, note{[]string{"skirt " + text(g.SkirtHeight), "draft " + Degrees(c.Lid.Draft)}, at(wallPoint(g.LidProfile, 2, 0.5)), false})
+	s.row(view.At(from, 0).X, r.x1, r.y0+spareY/2+5, above)
+
+	// Right: the receiver.
+	var right []note
+	seen := map[string]bool{}
+	for _, seg := range g.ReceiverProfile.Segments() {
+		if seg.Kind == profile.Arc && !seen[seg.Name] {
+			seen[seg.Name] = true
+			right = append(right, note{[]string{radiusNames[seg.Name] + " R " + text(seg.Radius)}, at(seg.At(0.5)), false})
+		}
+	}
+	right = append(right, note{[]string{"receiver laminate " + text(t)}, view.At((cut+v[0].At.N)/2, t/2), true})
+	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(v[0].At.N, t+c.Deck.Thickness*0.5), true})
+	if c.Pattern != part.BoltedPlate {
+		right = append(right, note{[]string{"deck cut-out: recess + " + text(cut)}, view.At(cut, t+c.Deck.Thickness*0.85), false})
+		z := v[len(v)-2].At.Z
+		right = append(right, note{[]string{"seal " + text(c.Seal.Width) + " × " + text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, view.At(seat+half-1/k, z-g.SealThickness/2), true})
+		right = append(right, note{[]string{"least clearance " + text(g.Fit.LeastClearance), depthText(g.Fit.LeastClearanceAt, req.Units), "(asked for: " + text(c.Lid.LeastGap) + ")"},
+			view.At(nAt(g.LidProfile, g.Fit.LeastClearanceAt, lv[1].At.N), g.Fit.LeastClearanceAt), false})
+	} else {
+		right = append(right, note{[]string{"bolts Ø " + text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance) + " from the plate's edge"}, view.At(-c.Plate.EdgeDistance, lv[0].At.Z+res.Lid.Thickness/2), false})
+		s.Ink(Polyline(view.At(-c.Plate.EdgeDistance, lv[0].At.Z-4/k), view.At(-c.Plate.EdgeDistance, t+c.Deck.Thickness+4/k)), Thin, Chain)
+	}
+	s.column(view.At(deckTo, 0).X+6, view.At(0, top).Y-2, r.y1-4, false, right)
+	d.scale = scale.String()
+	d.Sheets = []Sheet{s}
+	return d, nil
+}
+
+// joinTo is the path with a line to where the back's walk begins.
+func joinTo(face []profile.Segment, back profile.Profile) []profile.Segment {
+	b := back.Segments()
+	return append(append([]profile.Segment(nil), face...), profile.Segment{From: face[len(face)-1].To, To: b[len(b)-1].To})
+}
+
+// depthText says where a depth is: below the deck plane or above it.
+func depthText(z float64, u quantity.System) string {
+	if z < 0 {
+		return "at " + Length(-z, u) + " above the deck"
+	}
+	return "at " + Length(z, u) + " below the deck"
+}

@@ -1,0 +1,211 @@
+package drawing
+
+import "math"
+
+// Document sets headings, paragraphs and tables down upright sheets, one after
+// another. Title blocks come at the end, when the number of pages is known.
+type Document struct {
+	paper  Paper
+	sheets []Sheet
+	titles []string // what each sheet's title block says
+	scales []string
+	framed []bool // sheets that bring a title block of their own place
+	what   string
+	y      float64
+}
+
+// NewDocument begins a document on the paper, set upright.
+func NewDocument(p Paper) *Document { return &Document{paper: p.Upright()} }
+
+// Width is what a line may take, mm.
+func (d *Document) Width() float64 { return d.paper.Width - 2*margin - 6 }
+
+func (d *Document) left() float64   { return margin + 3 }
+func (d *Document) bottom() float64 { return d.paper.Height - margin - titleHeight - 3 }
+
+// Page begins a new page of the given title.
+func (d *Document) Page(title string) {
+	d.what = title
+	d.more()
+	s := d.sheet()
+	s.Text(d.left(), d.y+Display*capHeight, title, Display, Bold)
+	d.y += Display*1.5 + 2
+}
+
+// more goes on on a fresh page under the same title.
+func (d *Document) more() {
+	d.sheets = append(d.sheets, Sheet{Paper: d.paper})
+	d.titles, d.scales, d.framed = append(d.titles, d.what), append(d.scales, "none"), append(d.framed, false)
+	d.y = margin + 4
+}
+
+func (d *Document) sheet() *Sheet { return &d.sheets[len(d.sheets)-1] }
+
+// Room makes sure that high mm are left on the page, on a fresh one if need be.
+func (d *Document) Room(high float64) {
+	if len(d.sheets) == 0 || d.y+high > d.bottom() {
+		d.more()
+	}
+}
+
+// Space leaves mm blank.
+func (d *Document) Space(mm float64) { d.y += mm }
+
+// Heading sets a heading; it is not left alone at the foot of a page.
+func (d *Document) Heading(text string) {
+	d.Room(26)
+	d.y += 3
+	d.sheet().Text(d.left(), d.y+Heading*capHeight, text, Heading, Bold)
+	d.y += Heading * 1.35
+}
+
+// Say sets a paragraph.
+func (d *Document) Say(text string, size float64, face Face) {
+	for _, line := range Wrap(text, face, size, d.Width()) {
+		d.Room(size * LineHeight)
+		d.sheet().Text(d.left(), d.y+size*capHeight+0.4, line, size, face)
+		d.y += size * LineHeight
+	}
+	d.y += 1
+}
+
+// Column is one of a table.
+type Column struct {
+	Title string
+	Share float64 // of the table's width
+	Right bool    // figures end flush
+	Box   bool    // an empty box to write in; its cells' text stands in it small
+}
+
+// Table sets rows under a head that is repeated on each page. Cells wrap; a row is
+// not split. Text wider than its column without a space to break at is set
+// smaller.
+func (d *Document) Table(columns []Column, rows [][]string) {
+	total := 0.0
+	for _, c := range columns {
+		total += c.Share
+	}
+	widths := make([]float64, len(columns))
+	for i, c := range columns {
+		widths[i] = c.Share / total * d.Width()
+	}
+	const size, pad = Small, 1.2
+	const step = size * 1.22
+	row := func(cells []string, face Face, boxes bool) {
+		lines := make([][]string, len(columns))
+		sizes := make([]float64, len(columns))
+		most := 1
+		for i, c := range cells {
+			lines[i], sizes[i] = fitCell(c, face, size, widths[i]-2*pad)
+			most = max(most, len(lines[i]))
+		}
+		high := float64(most)*step + 2*pad - 0.4
+		if boxes {
+			for _, c := range columns {
+				if c.Box {
+					high = math.Max(high, 6.4)
+				}
+			}
+		}
+		d.Room(high)
+		s := d.sheet()
+		x := d.left()
+		for i, c := range columns {
+			at, anchor := x+pad, Left
+			if c.Right {
+				at, anchor = x+widths[i]-pad, Right
+			}
+			if c.Box && boxes {
+				s.Ink(Rect(x+0.6, d.y+0.7, widths[i]-1.2, high-1.4), Thin, Solid)
+				at = x + pad + 0.6
+			}
+			for k, line := range lines[i] {
+				s.Put(Label{At: Point{at, d.y + pad + size*capHeight + float64(k)*step}, Text: line, Size: sizes[i], Face: face, Anchor: anchor})
+			}
+			x += widths[i]
+		}
+		d.y += high
+		s.Ink(Polyline(Point{d.left(), d.y}, Point{d.left() + d.Width(), d.y}), Hair, Solid)
+	}
+	head := make([]string, len(columns))
+	for i, c := range columns {
+		head[i] = c.Title
+	}
+	titled := func() {
+		row(head, Bold, false)
+		s := d.sheet()
+		s.Ink(Polyline(Point{d.left(), d.y}, Point{d.left() + d.Width(), d.y}), Medium, Solid)
+	}
+	d.Room(20)
+	titled()
+	for _, cells := range rows {
+		pages := len(d.sheets)
+		high := rowHeight(columns, widths, cells, size, pad, step)
+		d.Room(high)
+		if len(d.sheets) > pages {
+			titled()
+		}
+		row(cells, Regular, true)
+	}
+	d.y += 2
+}
+
+func rowHeight(columns []Column, widths []float64, cells []string, size, pad, step float64) float64 {
+	most, high := 1, 0.0
+	for i, c := range cells {
+		lines, _ := fitCell(c, Regular, size, widths[i]-2*pad)
+		most = max(most, len(lines))
+		if columns[i].Box {
+			high = 6.4
+		}
+	}
+	return math.Max(high, float64(most)*step+2*pad-0.4)
+}
+
+// fitCell wraps a cell; a word too wide for it sets the whole cell smaller.
+func fitCell(text string, face Face, size, width float64) ([]string, float64) {
+	const least = 1.8
+	for {
+		lines := Wrap(text, face, size, width)
+		wide := 0.0
+		for _, l := range lines {
+			wide = math.Max(wide, Measure(l, face, size))
+		}
+		if wide <= width || size <= least {
+			return lines, size
+		}
+		size -= 0.1
+	}
+}
+
+// Insert adds finished sheets as they are: drawings with their title blocks left
+// off. what and scale go into the title block that they get.
+func (d *Document) Insert(what, scale string, sheets ...Sheet) {
+	for _, s := range sheets {
+		d.sheets = append(d.sheets, s)
+		d.titles, d.scales, d.framed = append(d.titles, what), append(d.scales, scale), append(d.framed, false)
+	}
+	d.y = math.Inf(1) // what comes next begins on a page of its own
+}
+
+// Finish puts the title blocks on and returns the pages.
+func (d *Document) Finish(req Request) []Sheet {
+	for i := range d.sheets {
+		if !d.framed[i] {
+			d.sheets[i].frame(req.title(d.titles[i], d.scales[i], i+1, len(d.sheets)))
+			d.framed[i] = true
+		}
+	}
+	return d.sheets
+}
+
+// Bare returns the sheets of a drawing without their title blocks, to be inserted
+// in a document that numbers its pages through.
+func Bare(name string, req Request) (sheets []Sheet, title, scale string, err error) {
+	req.bare = true
+	d, err := Draw(name, req)
+	if err != nil {
+		return nil, "", "", err
+	}
+	return d.Sheets, d.what, d.scale, nil
+}

@@ -1,0 +1,379 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"hatchwright/service/model3d"
+	"hatchwright/service/outline"
+	"hatchwright/service/part"
+	"hatchwright/service/profile"
+	"hatchwright/service/quantity"
+	"hatchwright/service/tooling"
+)
+
+// moldOf returns the mold of a part.
+func moldOf(req Request, name string) (*tooling.Mold, error) {
+	list := req.Result.Molds
+	for i := range list {
+		if list[i].Part == name {
+			return &list[i], nil
+		}
+	}
+	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownDrawing, name)
+}
+
+// block is a board or block in a mold's section.
+type block struct {
+	corners []profile.Point // closed
+	sheets  []float64       // depths of the joints between its sheets
+	name    string
+	lines   []string
+	at      profile.Point // where its note points
+}
+
+// moldSection is a mold cut across an edge, as it stands on the bench.
+type moldSection struct {
+	title   string
+	blocks  []block
+	face    []profile.Segment
+	corners []profile.Profile // faces whose arcs are noted
+	names   map[string]string // of the arcs
+	from    float64           // n where it is broken off
+	edge    float64           // n of the base board's edge
+	extra   []note            // in model terms: target's X is n, Y is z
+	heights [][2]profile.Point
+}
+
+func sheetsText(st tooling.Stack, u quantity.System) string {
+	var parts []string
+	for _, s := range st.Sheets {
+		parts = append(parts, Length(s.Thickness, u))
+	}
+	return strings.Join(parts, " + ")
+}
+
+// radiusNames say what a rounded corner is on a mold.
+var radiusNames = map[string]string{
+	"/receiver/edge_radius": "edge", "/receiver/root_radius": "root", "/receiver/lip_radius": "lip",
+	"/lid/edge_radius": "lid edge", "/rim": "rim",
+}
+
+// isFilled reports whether the mold has a fillet of filler at the figure.
+func isFilled(m *tooling.Mold, at string) bool {
+	for _, f := range m.Fillets {
+		if f.At == at {
+			return true
+		}
+	}
+	return false
+}
+
+func receiverMold(req Request) (Drawing, error) {
+	m, err := moldOf(req, "receiver")
+	if err != nil {
+		return Drawing{}, err
+	}
+	r := req.Result
+	bands, err := model3d.ReceiverMoldFace(r)
+	if err != nil {
+		return Drawing{}, err
+	}
+	// The section across an edge is that of the unrounded receiver, its trunk
+	// carried on to the top of its block.
+	v := r.Geometry.ReceiverProfile.Vertices()
+	last := bands[len(bands)-1].Profile.Vertices()
+	a, b := last[len(last)-2].At, last[len(last)-1].At
+	foot := v[len(v)-2].At
+	if r.Configuration.HasTrunk() {
+		v[len(v)-1].At = profile.Point{N: foot.N + b.N - a.N, Z: foot.Z + b.Z - a.Z}
+	}
+	face, err := profile.New(v)
+	if err != nil {
+		return Drawing{}, err
+	}
+	end := v[len(v)-1].At
+	base := m.Layers[0]
+	flange := v[0].At
+	bottom := flange.Z
+	for _, q := range v {
+		bottom = math.Min(bottom, q.At.Z)
+	}
+	edge := flange.N + (base.Length-r.Geometry.Outlines.Flange.Length())/2
+	text := func(mm float64) string { return Length(mm, req.Units) }
+	sec := moldSection{title: "Mold of the receiver", face: face.Segments(), corners: []profile.Profile{face}, from: end.N, edge: edge}
+	joints := func(z float64, st tooling.Stack) []float64 {
+		var out []float64
+		for _, s := range st.Sheets[:max(len(st.Sheets)-1, 0)] {
+			z += s.Thickness
+			out = append(out, z)
+		}
+		return out
+	}
+	span := func(name string, o *outline.Outline, st tooling.Stack, high float64) []string {
+		lines := []string{name + ", " + text(high) + " high"}
+		if o != nil {
+			lines = append(lines, text(o.Length())+" × "+text(o.Width()))
+		}
+		lines = append(lines, "MDF "+sheetsText(st, req.Units))
+		if st.Thickness-high > 0.01 && name != "block 2" {
+			lines = append(lines, "surfaced down to "+text(high))
+		}
+		return lines
+	}
+	z0 := bottom - base.Stack.Thickness
+	deep := end.N - 1 // replaced by the break
+	_ = deep
+	sec.blocks = append(sec.blocks, block{
+		corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: bottom}, {N: math.Inf(-1), Z: bottom}},
+		sheets:  joints(z0, base.Stack), name: base.Name,
+		lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)},
+		at:    profile.Point{N: edge - (edge-flange.N)*0.4, Z: z0 + base.Stack.Thickness*0.4},
+	})
+	// Blocks: between the face's vertices.
+	for _, l := range m.Layers[1:] {
+		var k block
+		switch l.Name {
+		case "block 1":
+			w := v[2].At
+			if r.Configuration.Pattern == part.FlushGutter {
+				t := r.Configuration.Receiver.RecessDepth / (v[2].At.Z - v[1].At.Z)
+				w = profile.Point{N: v[1].At.N + (v[2].At.N-v[1].At.N)*t, Z: v[1].At.Z + r.Configuration.Receiver.RecessDepth}
+			}
+			k.corners = []profile.Point{{N: math.Inf(-1), Z: v[1].At.Z}, v[1].At, w, {N: math.Inf(-1), Z: w.Z}}
+			k.lines = span(l.Name, l.Outline, l.Stack, w.Z-v[1].At.Z)
+			k.sheets, k.at = joints(v[1].At.Z, l.Stack), profile.Point{N: (v[1].At.N + foot.N) / 2, Z: (v[1].At.Z + w.Z) / 2}
+		case "gutter ring":
+			t := r.Configuration.Receiver.RecessDepth / (v[2].At.Z - v[1].At.Z)
+			w := profile.Point{N: v[1].At.N + (v[2].At.N-v[1].At.N)*t, Z: v[1].At.Z + r.Configuration.Receiver.RecessDepth}
+			k.corners = []profile.Point{w, v[2].At, v[3].At, {N: v[4].At.N, Z: v[4].At.Z}}
+			k.lines = span(l.Name, l.Outline, l.Stack, v[2].At.Z-w.Z)
+			if l.Inside != nil {
+				k.lines = append(k.lines, "inside "+text(l.Inside.Length())+" × "+text(l.Inside.Width()))
+			}
+			k.sheets, k.at = joints(w.Z, l.Stack), profile.Point{N: (v[2].At.N + v[3].At.N) / 2, Z: (w.Z + v[2].At.Z) / 2}
+		case "cavity board":
+			k.corners = []profile.Point{v[1].At, {N: edge, Z: v[1].At.Z}, {N: edge, Z: v[2].At.Z}, v[2].At}
+			k.lines = span("boards with a hole", l.Outline, l.Stack, v[1].At.Z-v[2].At.Z)
+			k.sheets, k.at = joints(v[2].At.Z, l.Stack), profile.Point{N: (v[1].At.N + edge) / 2, Z: (v[1].At.Z + v[2].At.Z) / 2}
+		default: // the trunk's block
+			k.corners = []profile.Point{{N: math.Inf(-1), Z: foot.Z}, foot, end, {N: math.Inf(-1), Z: end.Z}}
+			k.lines = span(l.Name, l.Outline, l.Stack, end.Z-foot.Z)
+			k.sheets, k.at = joints(foot.Z, l.Stack), profile.Point{N: end.N - 6, Z: foot.Z + (end.Z-foot.Z)*0.75}
+		}
+		k.name = l.Name
+		sec.blocks = append(sec.blocks, k)
+	}
+	if trim := r.Geometry.ReceiverProfile.Vertices(); r.Configuration.HasTrunk() {
+		p := trim[len(trim)-1].At
+		sec.extra = append(sec.extra, note{lines: []string{"trim the trunk here, " + text(p.Z-foot.Z), "above its block's foot"}, target: Point{p.N, p.Z}})
+	}
+	return sec.draw(req, m)
+}
+
+func lidMold(req Request) (Drawing, error) {
+	m, err := moldOf(req, "lid")
+	if err != nil {
+		return Drawing{}, err
+	}
+	r := req.Result
+	face, high, err := model3d.LidMoldFace(r)
+	if err != nil {
+		return Drawing{}, err
+	}
+	v := face.Vertices()
+	text := func(mm float64) string { return Length(mm, req.Units) }
+	base, boards := m.Layers[0], m.Layers[len(m.Layers)-1]
+	top := v[0].At.Z
+	edge := v[1].At.N + (base.Length-r.Geometry.Outlines.Lid.Length())/2
+	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: v[0].At.N, edge: edge}
+	z0 := top - base.Stack.Thickness
+	joints := func(z float64, st tooling.Stack) []float64 {
+		var out []float64
+		for _, s := range st.Sheets[:max(len(st.Sheets)-1, 0)] {
+			z += s.Thickness
+			out = append(out, z)
+		}
+		return out
+	}
+	sec.blocks = []block{
+		{corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: top}, {N: math.Inf(-1), Z: top}}, sheets: joints(z0, base.Stack), name: base.Name,
+			lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)}, at: profile.Point{N: edge * 0.7, Z: (z0 + top) / 2}},
+		{corners: []profile.Point{v[1].At, {N: edge, Z: top}, {N: edge, Z: high}, v[2].At}, sheets: joints(top, boards.Stack), name: boards.Name,
+			lines: []string{"boards with a hole, " + text(high-top) + " high", "hole " + text(boards.Outline.Length()) + " × " + text(boards.Outline.Width()), "MDF " + sheetsText(boards.Stack, req.Units)},
+			at:    profile.Point{N: edge * 0.7, Z: (top + high) / 2}},
+	}
+	foot := r.Geometry.LidProfile.Vertices()[2].At
+	sec.extra = append(sec.extra, note{lines: []string{"trim the skirt here,", text(foot.Z-top) + " above the base"}, target: Point{foot.N, foot.Z}})
+	return sec.draw(req, m)
+}
+
+// draw puts the section on a sheet: the bench at the foot, the hatch's middle to
+// the left.
+func (sec *moldSection) draw(req Request, m *tooling.Mold) (Drawing, error) {
+	s := Sheet{Paper: req.paper()}
+	r := s.room()
+	d := Drawing{Title: sec.title, what: sec.title}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, b := range sec.blocks {
+		for _, p := range b.corners {
+			lo, hi = math.Min(lo, p.Z), math.Max(hi, p.Z)
+		}
+	}
+	const leftWide, rightWide, over, under = 66.0, 70.0, 12.0, 22.0
+	pad := 40.0 // mm of paper that the section runs on inward
+	scale := FitScale(sec.edge-sec.from, hi-lo, r.x1-r.x0-leftWide-rightWide-pad, r.y1-r.y0-over-under, 2)
+	k := float64(scale)
+	from := sec.from - pad/k
+	spareX := r.x1 - r.x0 - leftWide - rightWide - (sec.edge-from)*k
+	spareY := r.y1 - r.y0 - over - under - (hi-lo)*k
+	v := View{Point{r.x0 + leftWide + spareX/2 - from*k, r.y0 + over + spareY/2 + hi*k}, scale, true}
+	at := func(p profile.Point) Point {
+		return v.At(math.Max(p.N, from), p.Z)
+	}
+	text := func(mm float64) string { return Length(mm, req.Units) }
+	for i, b := range sec.blocks {
+		points := make([]Point, len(b.corners))
+		left, right := math.Inf(1), math.Inf(-1)
+		for j, p := range b.corners {
+			points[j] = at(p)
+			left, right = math.Min(left, math.Max(p.N, from)), math.Max(right, p.N)
+		}
+		path := Polygon(points...)
+		angle := 45.0
+		if i%2 == 1 {
+			angle = -45
+		}
+		s.Fill(path, White, 0)
+		s.Hatch(path, angle, 3, Hair)
+		// Joints between sheets.
+		for _, z := range b.sheets {
+			if a, c, ok := inside(v.At(left, z), v.At(right, z), points); ok {
+				s.Ink(Polyline(a, c), Thin, Solid)
+			}
+		}
+		s.Ink(path, Thin, Solid)
+	}
+	// Fillets and round-overs: between the arc and its sharp corner.
+	var notes []note
+	for _, p := range sec.corners {
+		vertices := p.Vertices()
+		for _, seg := range p.Segments() {
+			if seg.Kind != profile.Arc {
+				continue
+			}
+			corner := seg.From
+			best := math.Inf(1)
+			mid := seg.At(0.5)
+			for _, q := range vertices {
+				if l := math.Hypot(q.At.N-mid.N, q.At.Z-mid.Z); q.Name == seg.Name && l < best {
+					best, corner = l, q.At
+				}
+			}
+			var path Path
+			path.Move(v.At(seg.From.N, seg.From.Z))
+			v.arc(&path, seg.Center.N, seg.Center.Z, seg.Radius, seg.Start, seg.Sweep, v.At(seg.To.N, seg.To.Z))
+			path.Line(v.At(corner.N, corner.Z))
+			path.Close()
+			name := radiusNames[seg.Name]
+			if isFilled(m, seg.Name) {
+				s.Fill(path, 150, Thin)
+				notes = append(notes, note{[]string{name + ": fillet of filler R " + text(seg.Radius)}, v.At(mid.N, mid.Z), false})
+			} else {
+				s.Fill(path, White, 0)
+				s.Ink(path, Hair, Dashed)
+				notes = append(notes, note{[]string{name + ": round over R " + text(seg.Radius)}, v.At(mid.N, mid.Z), false})
+			}
+		}
+	}
+	// The face that the part is laid on.
+	var face Path
+	v.profile(&face, sec.face)
+	last := sec.face[len(sec.face)-1].To
+	if m.Kind == tooling.Plug || m.Part == "receiver" {
+		face.Line(v.At(from, last.Z))
+	} else {
+		var floor Path
+		floor.Move(v.At(from, sec.face[0].From.Z))
+		v.profile(&floor, sec.face)
+		face = floor
+	}
+	s.Ink(face, Heavy, Solid)
+	s.breakLine(v.At(from, lo-2/k), v.At(from, topAt(sec, from)+2/k))
+
+	var left []note
+	for _, b := range sec.blocks {
+		n := note{b.lines, at(b.at), true}
+		if b.at.N > (from+sec.edge)/2 {
+			notes = append(notes, n)
+		} else {
+			left = append(left, n)
+		}
+	}
+	for _, n := range sec.extra {
+		p := v.At(n.target.X, n.target.Y)
+		s.Ink(Polyline(Point{p.X - 7, p.Y}, Point{p.X + 7, p.Y}), Thin, Dashed)
+		n.target = Point{p.X + 5, p.Y}
+		notes = append(notes, n)
+	}
+	s.column(v.At(sec.edge, 0).X+7, r.y0, r.y1-10, false, notes)
+	s.column(v.At(from, 0).X-7, r.y0, r.y1-10, true, left)
+	foot := fmt.Sprintf("Standing on the bench, cut across an edge; the middle of the mold is to the left. Heavy line: the face that is sealed, waxed and laid on. Grey: filler. Face %s m², MDF %s kg, filler %s kg.",
+		quantity.Decimal(m.FaceArea*1e-6, 3), quantity.Decimal(m.MDFMass, 1), quantity.Decimal(m.FillerMass, 2))
+	lines := Wrap(foot, Regular, Small, r.x1-r.x0)
+	for i, l := range lines {
+		s.Text(r.x0, r.y1-1-float64(len(lines)-1-i)*LineHeight*Small, l, Small, Regular)
+	}
+	if w := req.Workshop; w != nil && w.Tolerance.MoldScale > 1 {
+		s.Text(r.x0, r.y0+3, "Sizes here are the part's. Molds are made larger by × "+quantity.Decimal(w.Tolerance.MoldScale, 5)+" against shrinkage; templates already are.", Small, Bold)
+	}
+	for _, b := range sec.blocks {
+		d.shapes = append(d.shapes, blockShape(b, from))
+	}
+	d.shapes = append(d.shapes, benchShape("FACE", sec.face))
+	d.scale = scale.String()
+	d.Sheets = []Sheet{s}
+	return d, nil
+}
+
+// topAt is the highest solid at the break.
+func topAt(sec *moldSection, from float64) float64 {
+	top := math.Inf(-1)
+	for _, b := range sec.blocks {
+		left := math.Inf(1)
+		for _, p := range b.corners {
+			left = math.Min(left, p.N)
+		}
+		if left <= from {
+			for _, p := range b.corners {
+				top = math.Max(top, p.Z)
+			}
+		}
+	}
+	return top
+}
+
+func blockShape(b block, from float64) shape {
+	s := shape{layer: strings.ToUpper(strings.ReplaceAll(b.name, " ", "_")), closed: true}
+	n := len(b.corners)
+	for i := range b.corners {
+		p, q := b.corners[i], b.corners[(i+1)%n]
+		s.segments = append(s.segments, outline.Segment{From: outline.Point{X: math.Max(p.N, from), Y: p.Z}, To: outline.Point{X: math.Max(q.N, from), Y: q.Z}})
+	}
+	return s
+}
+
+// benchShape is a section's path with the depth upward, as on the bench.
+func benchShape(layer string, segments []profile.Segment) shape {
+	s := shape{layer: layer}
+	p := func(q profile.Point) outline.Point { return outline.Point{X: q.N, Y: q.Z} }
+	for _, g := range segments {
+		t := outline.Segment{Kind: outline.Line, From: p(g.From), To: p(g.To)}
+		if g.Kind == profile.Arc {
+			t.Kind, t.Center, t.Radius, t.Sweep = outline.Arc, p(g.Center), g.Radius, g.Sweep
+		}
+		s.segments = append(s.segments, t)
+	}
+	return s
+}
