@@ -17,8 +17,8 @@ type Panel struct {
 	Length    float64
 	Width     float64
 	Quantity  int
-	// Joined is how many strips, side by side, make one board: more than 1 where
-	// the board is larger than the sheet. Length and Width are the strip's.
+	// Joined is how many pieces, edge to edge, make one board: more than 1 where the
+	// board is larger than the sheet. Length and Width are the piece's.
 	Joined int
 }
 
@@ -70,18 +70,12 @@ func (c *Crib) cutList(molds []Mold, templates []Template, d shop.Documents, s *
 	return list, list.nest(d.Profile, c.practice.NestBudget)
 }
 
-// add puts a board on the list; a board larger than its sheet becomes strips that
+// add puts a board on the list; a board larger than its sheet becomes pieces that
 // are joined edge to edge.
 func (l *CutList) add(name string, sheet shop.Sheet, length, width, trim float64) {
-	joined := strips(sheet, length, width, trim)
-	if joined > 1 {
-		// Across the longer side, so that strips are as near square as can be.
-		if length >= width && fitsSheet(sheet, length/float64(joined), width, trim) || !fitsSheet(sheet, length, width/float64(joined), trim) {
-			length /= float64(joined)
-		} else {
-			width /= float64(joined)
-		}
-	}
+	along, across := pieces(sheet, length, width, trim)
+	length, width = length/float64(along), width/float64(across)
+	joined := along * across
 	for i := range l.Panels {
 		p := &l.Panels[i]
 		if p.Name == name && p.Stock == sheet.Key && p.Length == length && p.Width == width {
@@ -92,17 +86,26 @@ func (l *CutList) add(name string, sheet shop.Sheet, length, width, trim float64
 	l.Panels = append(l.Panels, Panel{Name: name, Stock: sheet.Key, Thickness: sheet.Thickness, Length: length, Width: width, Quantity: joined, Joined: joined})
 }
 
-// mostStrips bounds how many strips a board is joined from.
-const mostStrips = 64
+// mostAlong bounds into how many pieces a side is parted; a sheet so small cannot
+// be worked with, and nesting says so.
+const mostAlong = 64
 
-// strips returns the fewest strips that a board must be joined from.
-func strips(sheet shop.Sheet, length, width, trim float64) int {
-	for n := 1; n < mostStrips; n++ {
-		if fitsSheet(sheet, length/float64(n), width, trim) || fitsSheet(sheet, length, width/float64(n), trim) {
-			return n
+// pieces returns the fewest equal pieces that a board must be joined from, by the
+// parts of its length and of its width; the squarer pieces among equals.
+func pieces(sheet shop.Sheet, length, width, trim float64) (along, across int) {
+	if fitsSheet(sheet, length, width, trim) {
+		return 1, 1
+	}
+	along, across = mostAlong, mostAlong
+	skew := func(a, b int) float64 { return math.Abs(math.Log(length / float64(a) / width * float64(b))) }
+	for a := 1; a <= mostAlong; a++ {
+		for b := 1; a*b <= along*across && b <= mostAlong; b++ {
+			if fitsSheet(sheet, length/float64(a), width/float64(b), trim) && (a*b < along*across || skew(a, b) < skew(along, across)) {
+				along, across = a, b
+			}
 		}
 	}
-	return mostStrips
+	return along, across
 }
 
 // fitsSheet reports whether a panel can be sawn from a sheet, either way round.

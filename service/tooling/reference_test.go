@@ -195,3 +195,20 @@ func TestDeviations(t *testing.T) {
 		t.Errorf("a normal half width holds %v", share)
 	}
 }
+
+// TestPiecesOfBoards: a board that no sheet holds is joined from the fewest pieces;
+// on a sheet of 1600 x 1000 less 6 mm all round, 1588 x 988 can be used.
+func TestPiecesOfBoards(t *testing.T) {
+	sheet := shop.Sheet{Length: 1600, Width: 1000}
+	for _, k := range []struct {
+		length, width float64
+		along, across int
+	}{
+		{1588, 988, 1, 1}, {988, 1588, 1, 1}, {1588, 989, 1, 2}, {1700, 900, 2, 1}, {1400, 1400, 1, 2}, {1650, 1650, 2, 2}, {3300, 900, 3, 1},
+	} {
+		along, across := pieces(sheet, k.length, k.width, 6)
+		if along*across != k.along*k.across || !fitsSheet(sheet, k.length/float64(along), k.width/float64(across), 6) {
+			t.Errorf("%v x %v: %d x %d pieces, wanted %d x %d", k.length, k.width, along, across, k.along, k.across)
+		}
+	}
+}

@@ -408,7 +408,7 @@ func (c *Crib) rulePanels(k *part.Configuration, g *part.Geometry, d shop.Docume
 				f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
 			}
 			f.Mends = append(f.Mends, finding.Seek("/receiver/flange_width", quantity.Down))
-			return append(list, f.Say("The %s is %v by %v; sheet %q gives %v along that side. The board is joined from strips.",
+			return append(list, f.Say("The %s is %v by %v; sheet %q gives %v along that side. The board is joined from pieces.",
 				b.what, quantity.Length(b.length), quantity.Length(b.width), sheet.Key, f.Limit))
 		}
 	}
