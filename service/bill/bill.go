@@ -27,12 +27,23 @@ type Need struct {
 	Unit    string  // the unit that Net is counted in, checked against the price book's
 	Waste   float64
 	From    string // JSON pointer to the figure that Net came from
+	// Gross is what must be bought where a layout says so (glass cut from a roll);
+	// 0: Net and its waste. Waste is then what the layout leaves.
+	Gross float64
+	Roll  *Roll // nil for what does not come on a roll
+}
+
+// Roll is how pieces are cut from a roll.
+type Roll struct {
+	Width  float64 // mm
+	Length float64 // to cut off, mm
+	Bound  float64 // no layout is shorter, mm
+	Pieces int
 }
 
 // Line is a need with what it takes to buy it.
 type Line struct {
 	Need
-	Gross        float64
 	Pack         float64
 	Packs        int
 	PricePerPack money.Amount
@@ -141,6 +152,32 @@ func Make(needs []Need, hours []Hours, quantity int, book *shop.PriceBook) (Bill
 	return b, err
 }
 
+// Missing lists every price that the needs and hours ask for and the book has not,
+// each once, in their order.
+func Missing(needs []Need, hours []Hours, book *shop.PriceBook) []*MissingPriceError {
+	var out []*MissingPriceError
+	told := map[string]bool{}
+	miss := func(e *MissingPriceError) {
+		if !told[e.Key] {
+			told[e.Key] = true
+			out = append(out, e)
+		}
+	}
+	for _, n := range needs {
+		if p, ok := book.Prices[n.Key]; !ok {
+			miss(&MissingPriceError{Key: n.Key, Unit: n.Unit})
+		} else if p.Unit != n.Unit {
+			miss(&MissingPriceError{Key: n.Key, Unit: n.Unit, Has: p.Unit})
+		}
+	}
+	for _, h := range hours {
+		if _, ok := book.HourlyRates[h.Center]; !ok {
+			miss(&MissingPriceError{Key: h.Center, Unit: "hour"})
+		}
+	}
+	return out
+}
+
 func price(n Need, book *shop.PriceBook) (Line, error) {
 	p, ok := book.Prices[n.Key]
 	if !ok {
@@ -149,7 +186,12 @@ func price(n Need, book *shop.PriceBook) (Line, error) {
 	if p.Unit != n.Unit {
 		return Line{}, &MissingPriceError{Key: n.Key, Unit: n.Unit, Has: p.Unit}
 	}
-	l := Line{Need: n, Gross: n.Net * (1 + n.Waste), Pack: p.Pack, PricePerPack: money.Round(p.Per.Decimal, book.Currency)}
+	l := Line{Need: n, Pack: p.Pack, PricePerPack: money.Round(p.Per.Decimal, book.Currency)}
+	if n.Gross == 0 {
+		l.Gross = n.Net * (1 + n.Waste)
+	} else if n.Net > 0 {
+		l.Waste = n.Gross/n.Net - 1
+	}
 	l.Packs = int(math.Ceil(l.Gross/p.Pack - packSlack))
 	gross, err := exact(l.Gross)
 	if err != nil {

@@ -79,7 +79,9 @@ type Result struct {
 	Geometry part.Geometry
 	Lid      Laminate
 	Receiver Laminate
+	Hardware []Placement
 	Molds    []tooling.Mold
+	Mixes    []Mix // of one hatch, at the shop's temperature
 	Bill     bill.Bill
 	LeadTime LeadTime
 	Cautions []string
@@ -100,7 +102,7 @@ func (e *Engine) Check(r part.Request) Ruling {
 func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	c := e.Complete(r)
 	s := e.rule(&c)
-	out := Result{Ruling: e.judge(r, s), Geometry: s.geometry, Lid: s.lid, Receiver: s.receiver, Cautions: cautions()}
+	out := Result{Ruling: e.judge(r, s), Geometry: s.geometry, Lid: s.lid, Receiver: s.receiver, Hardware: s.hardware, Cautions: cautions()}
 	if !out.Makeable() {
 		return out, nil
 	}
@@ -118,6 +120,12 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 		core = coreArea(s.geometry)
 	}
 	out.Lid.fill(s.geometry.Lid.Area, out.Molds[1].FaceArea, core)
+	if err = e.weigh(&out); err != nil {
+		return out, err
+	}
+	if out.Mixes, _, err = e.Mixes(&out, e.docs.Profile.ShopTemperature); err != nil {
+		return out, err
+	}
 	steps, err := e.route(&out)
 	if err != nil {
 		return out, err
@@ -125,7 +133,20 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	if out.LeadTime, err = e.place(steps, start); err != nil {
 		return out, err
 	}
-	if out.Bill, err = e.bill(&out, steps); err != nil {
+	needs, err := e.needs(&out)
+	if err != nil {
+		return out, err
+	}
+	hours := labor(steps)
+	if missing := bill.Missing(needs, hours, e.docs.Prices); len(missing) > 0 {
+		for _, m := range missing {
+			out.Findings = append(out.Findings, unpriced(m, "/pattern", nil))
+		}
+		finding.Sort(out.Findings)
+		out.Verdict = finding.Judge(out.Findings)
+		return out, nil
+	}
+	if out.Bill, err = bill.Make(needs, hours, int(c.Quantity), e.docs.Prices); err != nil {
 		return out, err
 	}
 	if late := e.ruleNeededBy(&out); late != nil {
@@ -153,6 +174,7 @@ type state struct {
 	receiver Laminate
 	choice   []finding.Finding // on the choice of laminates alone
 	findings []finding.Finding
+	hardware []Placement
 	shown    []string // the plies that an automatic schedule chose
 	memo     *memo
 }
@@ -186,23 +208,15 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 	s.geometry, list = part.Resolve(c, t, e.sizes)
 	s.findings = append(s.findings, list...)
 	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
-	s.findings = append(s.findings, ruleHardware(c, e.docs)...)
-	s.findings = append(s.findings, e.ruleTemperature(&s)...)
+	s.findings = append(s.findings, e.ruleHardware(&s)...)
+	s.findings = append(s.findings, e.ruleReceiver(&s)...)
+	s.findings = append(s.findings, e.rulePrices(&s)...)
+	s.findings = append(s.findings, e.ruleTemperature(s.lid.Resin, s.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
 	if s.shown != nil {
 		s.config.Laminate.Lid = s.shown
 		s.config.Laminate.Receiver = e.docs.Profile.Standard.Receiver
 	}
 	return s
-}
-
-func ruleHardware(c *part.Configuration, d shop.Documents) []finding.Finding {
-	var list []finding.Finding
-	for i, h := range c.Hardware {
-		if _, ok := d.Materials.Fitting(h.Item); !ok {
-			list = append(list, notStocked("hardware.unknown", fmt.Sprintf("/hardware/%d/item", i), h.Item, "fitting", names(d.Materials.Hardware, func(f shop.Fitting) string { return f.Key })))
-		}
-	}
-	return list
 }
 
 // judge solves the mends and gives the verdict.

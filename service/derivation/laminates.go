@@ -29,13 +29,19 @@ type Laminate struct {
 	GlassMass   float64 // laid, kg
 	ResinMass   float64 // laid in the plies and under the core, kg
 	GelcoatMass float64 // film on the laid area, kg
-	Mass        float64 // of the trimmed part, kg, hardware not counted
+	Mass        float64 // of the trimmed part with its pads, kg, hardware not counted
 	Stages      []Stage
 
 	// Panel is the span that the lid bridges, Checks its loads on the stack; of the
 	// lid only.
 	Panel  laminate.Panel
 	Checks []laminate.Result
+	// Strips are checks of the receiver's ledge and flange.
+	Strips []Strip
+	Masses Masses
+	// PadPlyArea is the area of the plies of the pads under hardware, mm2, PadResinMass
+	// their resin, kg; of the lid only.
+	PadPlyArea, PadResinMass float64
 	// Selection tells how an automatic schedule was chosen; nil for any other.
 	Selection *Selection
 }
@@ -212,7 +218,7 @@ const squareMeter = 1e-6
 // and the fastenings stay solid glass (shop rule).
 const coreSetback = 30.0
 
-// fill works out masses once the surfaces are known.
+// fill works out areas and what is laid once the surfaces are known.
 func (l *Laminate) fill(area, laid, core float64) {
 	l.Area, l.LaidArea, l.CoreArea = area, laid, core
 	solid := l.Stack
@@ -223,9 +229,7 @@ func (l *Laminate) fill(area, laid, core float64) {
 	l.ResinMass = m.Resin * laid * squareMeter
 	film := laminate.Stack{Gelcoat: l.Stack.Gelcoat}.Mass().Gelcoat
 	l.GelcoatMass = film * laid * squareMeter
-	l.Mass = (m.Glass + m.Resin + film) * area * squareMeter
 	if l.Core != nil {
 		l.ResinMass += l.Core.BedResin * core * squareMeter
-		l.Mass += l.Stack.Core.MassPerArea() * core * squareMeter
 	}
 }

@@ -133,8 +133,8 @@ func (e *Engine) ruleNeededBy(r *Result) *finding.Finding {
 	return &f
 }
 
-// bill prices the quantities.
-func (e *Engine) bill(r *Result, steps []routing.Step) (bill.Bill, error) {
+// needs are the net quantities of everything that is bought.
+func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 	n := r.Configuration.Quantity
 	waste := e.docs.Profile.Waste
 	var needs []bill.Need
@@ -177,32 +177,31 @@ func (e *Engine) bill(r *Result, steps []routing.Step) (bill.Bill, error) {
 		l    *Laminate
 	}{{"receiver", &r.Receiver}, {"lid", &r.Lid}} {
 		at := "/laminate/" + side.name
-		laid := side.l.LaidArea * squareMeter
-		plies := map[string]float64{}
-		var order []string
-		for _, row := range side.l.Rows {
-			if plies[row.Key] == 0 {
-				order = append(order, row.Key)
-			}
-			plies[row.Key]++
+		cut, err := e.glass(r, side.name, side.l)
+		if err != nil {
+			return nil, err
 		}
-		for _, key := range order {
-			row, _ := e.docs.Materials.Ply(key)
-			add(key, row.Name, bill.ForPart, plies[key]*laid*n, "m2", waste.Glass, at+"/laid_area")
-		}
+		needs = append(needs, cut...)
 		add(side.l.Resin.Key, side.l.Resin.Name, bill.ForPart, side.l.ResinMass*n, "kg", waste.Resin, at+"/resin_mass")
 		coat := side.l.Gelcoat
-		add(coat.Key, coat.Name, bill.ForPart, side.l.GelcoatMass/coat.TransferSpray*n, "kg", waste.Gelcoat, at+"/gelcoat_mass")
+		add(coat.Key, coat.Name, bill.ForPart, side.l.GelcoatMass/transfer(coat, e.docs.Profile)*n, "kg", waste.Gelcoat, at+"/gelcoat_mass")
 		if side.l.Core != nil {
 			add(side.l.Core.Key, side.l.Core.Name, bill.ForPart, side.l.CoreArea*squareMeter*n, "m2", waste.Core, at+"/core_area")
 		}
 	}
+	if area := r.Lid.PadPlyArea * squareMeter; area > 0 {
+		ply, _ := e.docs.Materials.Ply(e.docs.Profile.Standard.PadPly)
+		add(ply.Key, ply.Name+", pads", bill.ForPart, area*n, "m2", waste.Glass, "/laminate/lid/pad_ply_area")
+		add(r.Lid.Resin.Key, r.Lid.Resin.Name+", pads", bill.ForPart, r.Lid.PadResinMass*n, "kg", waste.Resin, "/laminate/lid/pad_resin_mass")
+	}
+	hot := e.docs.Materials.Catalyst
+	add(hot.Key, hot.Name, bill.ForPart, catalyst(r.Mixes)*n, "kg", 0, "/laminate/catalyst_mass")
 	add(sealKey, "Seal strip", bill.ForPart, r.Geometry.Outlines.Trunk.Perimeter()/millimetersPerMeter*n, "m", sealWaste, "/geometry/outlines/trunk/perimeter")
 	for i, h := range r.Configuration.Hardware {
 		f, _ := e.docs.Materials.Fitting(h.Item)
 		add(f.Key, f.Name, bill.ForPart, float64(h.Count)*n, "piece", 0, fmt.Sprintf("/configuration/hardware/%d/count", i))
 	}
-	return bill.Make(needs, labor(steps), int(n), e.docs.Prices)
+	return needs, nil
 }
 
 // sealKey is the seal's row in the price book; sealWaste what its corners and

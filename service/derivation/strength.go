@@ -291,13 +291,12 @@ func minimum(pointer string, thickness, lwl float64, what string, mend func(*fin
 // on it, mm: above float64 noise, a thousandth of the wire's smallest step.
 const measureSlack = 1e-6
 
-// ruleTemperature rules on resin, gelcoat and filler at the shop's temperature:
-// outside a product's own table nothing is laminated.
-func (e *Engine) ruleTemperature(s *state) []finding.Finding {
-	t := e.docs.Profile.ShopTemperature
+// ruleTemperature rules on resin, gelcoat and filler at a temperature, °C: outside
+// a product's own table nothing is laminated.
+func (e *Engine) ruleTemperature(resin shop.Resin, gelcoat shop.Gelcoat, t float64) []finding.Finding {
 	var list []finding.Finding
-	if s.lid.Resin.Key != "" {
-		r := s.lid.Resin.Material(e.docs.Materials.Catalyst)
+	if resin.Key != "" {
+		r := resin.Material(e.docs.Materials.Catalyst)
 		_, _, err := r.Dose(r.Key, t)
 		if err == nil {
 			_, err = r.CureHours(t)
@@ -311,12 +310,12 @@ func (e *Engine) ruleTemperature(s *state) []finding.Finding {
 			list = append(list, *f)
 		}
 	}
-	if s.lid.Gelcoat.Key != "" {
-		g := s.lid.Gelcoat.Material(e.docs.Materials.Catalyst)
+	if gelcoat.Key != "" {
+		g := gelcoat.Material(e.docs.Materials.Catalyst)
 		_, _, err := g.Dose(g.Key, t)
 		if f := outside(err, "gelcoat", "/gelcoat/color"); f != nil {
 			for _, other := range e.docs.Materials.Gelcoats {
-				if other.Color != s.lid.Gelcoat.Color {
+				if other.Color != gelcoat.Color {
 					f.Mends = append(f.Mends, finding.Choose("/gelcoat/color", other.Color))
 				}
 			}
