@@ -54,6 +54,12 @@ const (
 	exactFrom   = 1e6
 )
 
+// isLength reports whether figures of the unit are given in the document's own:
+// lengths, and rain.
+func isLength(u quantity.Unit) bool {
+	return u == quantity.Millimeter || u == quantity.MillimeterPerHour
+}
+
 func given(x float64) float64 {
 	if math.Abs(x) >= exactFrom {
 		return x
@@ -148,7 +154,7 @@ func (x *crossing) figure(p *part.Parameter, v any) {
 			x.outOfRange(p.Pointer, p.Unit, lo, hi, p.Null)
 			return
 		}
-		if p.Unit == quantity.Millimeter {
+		if isLength(p.Unit) {
 			v = c.Units.Millimeters(v)
 		}
 		*p.Number(c) = v
@@ -158,7 +164,7 @@ func (x *crossing) figure(p *part.Parameter, v any) {
 // span returns a range of the core in the document's unit, rounded inward to the
 // wire's step.
 func (x *crossing) span(unit quantity.Unit, least, largest float64) (lo, hi float64) {
-	if unit != quantity.Millimeter {
+	if !isLength(unit) {
 		return least, largest
 	}
 	s := x.request.Units
@@ -273,9 +279,14 @@ func (w *writer) group(group []place, c *part.Configuration) {
 			w.end()
 		}
 		w.endList()
-	case name == "laminate" && c.Laminate.Schedule == part.ScheduleListed:
-		w.texts("lid", c.Laminate.Lid)
-		w.texts("receiver", c.Laminate.Receiver)
+	case name == "laminate":
+		// Listed plies, or what an automatic schedule chose.
+		if len(c.Laminate.Lid) > 0 {
+			w.texts("lid", c.Laminate.Lid)
+		}
+		if len(c.Laminate.Receiver) > 0 {
+			w.texts("receiver", c.Laminate.Receiver)
+		}
 	}
 	if open && name != "" {
 		w.end()

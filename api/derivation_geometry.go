@@ -27,6 +27,41 @@ func (w *writer) geometry(g *part.Geometry) {
 	w.length("least_clearance", g.Fit.LeastClearance)
 	w.length("least_clearance_at", g.Fit.LeastClearanceAt)
 	w.end()
+	w.drain(g.Drain)
+	w.bolts(g)
+	w.end()
+}
+
+func (w *writer) drain(d *part.Drain) {
+	if d == nil {
+		w.null("drain")
+		return
+	}
+	w.object("drain")
+	w.number("flow_each", d.FlowEach, flowPlaces)
+	w.number("inflow", d.Inflow, flowPlaces)
+	w.ratio("flow_ratio", d.FlowRatio)
+	w.area("gutter_area", d.GutterArea)
+	w.number("gutter_volume", d.GutterVolume, flowPlaces)
+	w.number("empty_seconds", d.EmptySeconds, flowPlaces)
+	w.end()
+}
+
+func (w *writer) bolts(g *part.Geometry) {
+	if len(g.Bolts) == 0 {
+		w.null("bolts")
+		return
+	}
+	w.object("bolts")
+	w.length("pitch", g.BoltPitch)
+	w.list("at")
+	for _, p := range g.Bolts {
+		w.object("")
+		w.length("x", p.X)
+		w.length("y", p.Y)
+		w.end()
+	}
+	w.endList()
 	w.end()
 }
 

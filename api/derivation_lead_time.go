@@ -2,13 +2,13 @@ package api
 
 import "hatchwright/service/derivation"
 
-// leadTime writes the plan. Its times are in the shop's zone, which the finish
+// leadTime writes the plan. Its times are in the shop's zone, which the start
 // carries.
 func (w *writer) leadTime(l *derivation.LeadTime) {
-	zone := l.Finish.Location()
+	zone := l.Start.Location()
 	w.object("lead_time")
-	w.instant("start", l.Start.In(zone))
-	w.instant("finish", l.Finish)
+	w.instant("start", l.Start)
+	w.instant("finish", l.Finish.In(zone))
 	w.text("finish_date", l.FinishDay.String())
 	w.hours("working_hours", l.WorkingHours)
 	w.texts("critical_path", l.Critical.Path)

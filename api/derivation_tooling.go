@@ -2,6 +2,7 @@ package api
 
 import (
 	"hatchwright/service/derivation"
+	"hatchwright/service/outline"
 	"hatchwright/service/tooling"
 )
 
@@ -68,10 +69,15 @@ func (w *writer) moldLayer(l *tooling.Layer) {
 	w.length("width", l.Width)
 	w.area("board_area", l.Length*l.Width)
 	w.volume("volume", l.Volume)
-	if l.Outline == nil {
-		w.null("outline")
-	} else {
-		w.outline("outline", *l.Outline)
-	}
+	w.edge("outline", l.Outline)
+	w.edge("inside", l.Inside)
 	w.end()
+}
+
+func (w *writer) edge(key string, o *outline.Outline) {
+	if o == nil {
+		w.null(key)
+		return
+	}
+	w.outline(key, *o)
 }

@@ -25,6 +25,13 @@ import (
 	"hatchwright/store/sqlite"
 )
 
+func init() {
+	// Pages and pictures are text or bytes to the validator.
+	for _, media := range []string{"text/html", "image/svg+xml", "image/png"} {
+		openapi3filter.RegisterBodyDecoder(media, openapi3filter.FileBodyDecoder)
+	}
+}
+
 // monday is when every test begins: a Monday morning, in the example shop's zone.
 var monday = time.Date(2026, 11, 30, 13, 0, 0, 0, time.UTC)
 

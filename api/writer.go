@@ -100,12 +100,13 @@ func (w *writer) number(k string, x float64, places int) {
 
 // Decimals on the wire beyond those of lengths (quantity.System.Places). Areas
 // and volumes are as fine as lengths of a hatch's size make them; a gram, a
-// thousandth of a degree's thousandth and a third of a second are finer than
-// anything that is weighed, set or planned.
+// millionth of a degree and a third of a second are finer than anything that is
+// weighed, set or planned.
 const (
 	massPlaces  = 3
 	anglePlaces = 6
 	ratioPlaces = 6
+	flowPlaces  = 4 // liters, liters a minute, seconds of draining
 	hourPlaces  = 4
 	// quantityPlaces are those of bill quantities: a millionth of a unit.
 	quantityPlaces = 6
@@ -139,7 +140,7 @@ func (w *writer) hours(k string, h float64)   { w.number(k, h, hourPlaces) }
 // given writes a figure of a configuration exactly as it was given: only the
 // noise of turning it into millimeters and back is taken off.
 func (w *writer) given(k string, x float64, unit quantity.Unit) {
-	if unit == quantity.Millimeter {
+	if isLength(unit) {
 		x = given(w.system.Length(x))
 	}
 	w.key(k)
@@ -160,7 +161,7 @@ func (w *writer) value(k string, v quantity.Value) {
 	case quantity.CubicMillimeter:
 		w.volume(k, v.Magnitude)
 	default:
-		w.number(k, v.Magnitude, ratioPlaces)
+		w.number(k, v.In(w.system), ratioPlaces)
 	}
 }
 

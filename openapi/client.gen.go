@@ -41,13 +41,22 @@ func (e BillLinePurpose) Valid() bool {
 
 // Defines values for ConfigurationPattern.
 const (
-	FlushLedge ConfigurationPattern = "flush-ledge"
+	BoltedPlate   ConfigurationPattern = "bolted-plate"
+	FlushGutter   ConfigurationPattern = "flush-gutter"
+	FlushLedge    ConfigurationPattern = "flush-ledge"
+	RaisedCoaming ConfigurationPattern = "raised-coaming"
 )
 
 // Valid indicates whether the value is a known member of the ConfigurationPattern enum.
 func (e ConfigurationPattern) Valid() bool {
 	switch e {
+	case BoltedPlate:
+		return true
+	case FlushGutter:
+		return true
 	case FlushLedge:
+		return true
+	case RaisedCoaming:
 		return true
 	default:
 		return false
@@ -190,12 +199,14 @@ const (
 	FindingUnitIn      FindingUnit = "in"
 	FindingUnitIn2     FindingUnit = "in2"
 	FindingUnitIn3     FindingUnit = "in3"
+	FindingUnitInh     FindingUnit = "in/h"
 	FindingUnitKPa     FindingUnit = "kPa"
 	FindingUnitKg      FindingUnit = "kg"
 	FindingUnitMin     FindingUnit = "min"
 	FindingUnitMm      FindingUnit = "mm"
 	FindingUnitMm2     FindingUnit = "mm2"
 	FindingUnitMm3     FindingUnit = "mm3"
+	FindingUnitMmh     FindingUnit = "mm/h"
 	FindingUnitN       FindingUnit = "N"
 	FindingUnitPercent FindingUnit = "%"
 	FindingUnitRatio   FindingUnit = "ratio"
@@ -221,6 +232,8 @@ func (e FindingUnit) Valid() bool {
 		return true
 	case FindingUnitIn3:
 		return true
+	case FindingUnitInh:
+		return true
 	case FindingUnitKPa:
 		return true
 	case FindingUnitKg:
@@ -232,6 +245,8 @@ func (e FindingUnit) Valid() bool {
 	case FindingUnitMm2:
 		return true
 	case FindingUnitMm3:
+		return true
+	case FindingUnitMmh:
 		return true
 	case FindingUnitN:
 		return true
@@ -303,8 +318,27 @@ func (e HealthStatus) Valid() bool {
 	}
 }
 
+// Defines values for LaminateFiguresPrefer.
+const (
+	Cost LaminateFiguresPrefer = "cost"
+	Mass LaminateFiguresPrefer = "mass"
+)
+
+// Valid indicates whether the value is a known member of the LaminateFiguresPrefer enum.
+func (e LaminateFiguresPrefer) Valid() bool {
+	switch e {
+	case Cost:
+		return true
+	case Mass:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LaminateFiguresSchedule.
 const (
+	Auto     LaminateFiguresSchedule = "auto"
 	Listed   LaminateFiguresSchedule = "listed"
 	Standard LaminateFiguresSchedule = "standard"
 )
@@ -312,6 +346,8 @@ const (
 // Valid indicates whether the value is a known member of the LaminateFiguresSchedule enum.
 func (e LaminateFiguresSchedule) Valid() bool {
 	switch e {
+	case Auto:
+		return true
 	case Listed:
 		return true
 	case Standard:
@@ -480,6 +516,27 @@ func (e Role) Valid() bool {
 	}
 }
 
+// Defines values for SealFiguresTightness.
+const (
+	Drip      SealFiguresTightness = "drip"
+	Immersion SealFiguresTightness = "immersion"
+	Splash    SealFiguresTightness = "splash"
+)
+
+// Valid indicates whether the value is a known member of the SealFiguresTightness enum.
+func (e SealFiguresTightness) Valid() bool {
+	switch e {
+	case Drip:
+		return true
+	case Immersion:
+		return true
+	case Splash:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Units.
 const (
 	UnitsIn Units = "in"
@@ -595,12 +652,44 @@ type BillLine struct {
 // Example: part
 type BillLinePurpose string
 
+// Bolts The bolts of a plate.
+type Bolts struct {
+	// At Their centers in plan.
+	At []PlanPoint `json:"at"`
+
+	// Pitch Between bolts along their line, in the document's units.
+	//
+	// Example: 96.4
+	Pitch float64 `json:"pitch"`
+}
+
+// CoamingFigures The coaming. Only with the pattern raised-coaming.
+type CoamingFigures struct {
+	// Height Above the deck, in the document's units.
+	//
+	// Example: 60
+	Height *float64 `json:"height,omitempty"`
+
+	// Overlap How far the lid's skirt reaches down outside it, in the document's units.
+	//
+	// Example: 30
+	Overlap *float64 `json:"overlap,omitempty"`
+
+	// TopWidth Of its top, in the document's units.
+	//
+	// Example: 34
+	TopWidth *float64 `json:"top_width,omitempty"`
+}
+
 // Configuration One hatch as it is asked for. Figures that are left out are filled in from
 // the shop's defaults; answers carry the completed configuration, in which
 // every figure that applies is set, and which may be sent again as it is.
 // Figures that mean nothing for the shape, the duty or the schedule asked for
 // (the width of a circle) are refused.
 type Configuration struct {
+	// Coaming The coaming. Only with the pattern raised-coaming.
+	Coaming *CoamingFigures `json:"coaming,omitempty"`
+
 	// Deck What the hatch is let into.
 	Deck *DeckFigures `json:"deck,omitempty"`
 
@@ -611,6 +700,9 @@ type Configuration struct {
 
 	// Gelcoat The color coat.
 	Gelcoat *GelcoatFigures `json:"gelcoat,omitempty"`
+
+	// Gutter The drained gutter round the seal. Only with the pattern flush-gutter.
+	Gutter *GutterFigures `json:"gutter,omitempty"`
 
 	// Hardware What is fitted to the hatch, one row for each kind and edge.
 	Hardware []HardwareRow `json:"hardware,omitempty"`
@@ -632,10 +724,13 @@ type Configuration struct {
 	// A corner radius that is left out is 0.
 	Outline PlanShape `json:"outline"`
 
-	// Pattern How lid and receiver meet.
+	// Pattern How lid and receiver meet. flush-ledge: the lid drops flush onto a seal on a ledge. flush-gutter: flush, over a drained gutter. raised-coaming: a cap over a coaming that stands above the deck. bolted-plate: a flat plate, bolted and bedded.
 	//
 	// Example: flush-ledge
 	Pattern ConfigurationPattern `json:"pattern"`
+
+	// Plate The plate and its bolts. Only with the pattern bolted-plate.
+	Plate *PlateFigures `json:"plate,omitempty"`
 
 	// Quantity Pieces, count.
 	//
@@ -645,7 +740,7 @@ type Configuration struct {
 	// Receiver The part that is fixed in the deck.
 	Receiver *ReceiverFigures `json:"receiver,omitempty"`
 
-	// Seal The gasket on the ledge.
+	// Seal The gasket, and how tight the closed hatch is to be.
 	Seal *SealFigures `json:"seal,omitempty"`
 
 	// SizeBasis Which outline the size given is: the recess at deck level, the lid, the clear opening at the trunk's foot, or the hole to cut in the deck. The others are solved from it.
@@ -664,7 +759,7 @@ type Configuration struct {
 	Units Units `json:"units"`
 }
 
-// ConfigurationPattern How lid and receiver meet.
+// ConfigurationPattern How lid and receiver meet. flush-ledge: the lid drops flush onto a seal on a ledge. flush-gutter: flush, over a drained gutter. raised-coaming: a cap over a coaming that stands above the deck. bolted-plate: a flat plate, bolted and bedded.
 //
 // Example: flush-ledge
 type ConfigurationPattern string
@@ -864,6 +959,39 @@ type Derivation struct {
 //
 // Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
 type Digest = string
+
+// Drain The drains of a gutter.
+type Drain struct {
+	// EmptySeconds Until a full gutter is empty, without rain, s.
+	//
+	// Example: 12
+	EmptySeconds float64 `json:"empty_seconds"`
+
+	// FlowEach Of one drain with the gutter full, L/min.
+	//
+	// Example: 5.6
+	FlowEach float64 `json:"flow_each"`
+
+	// FlowRatio What all drains carry over the inflow, a ratio.
+	//
+	// Example: 5.9
+	FlowRatio float64 `json:"flow_ratio"`
+
+	// GutterArea Plan area of the gutter's floor, in the square of the document's units.
+	//
+	// Example: 41800
+	GutterArea float64 `json:"gutter_area"`
+
+	// GutterVolume What the gutter holds, L.
+	//
+	// Example: 1
+	GutterVolume float64 `json:"gutter_volume"`
+
+	// Inflow Rain on lid and catchment, L/min.
+	//
+	// Example: 1.9
+	Inflow float64 `json:"inflow"`
+}
 
 // DrawingEntry One drawing.
 type DrawingEntry struct {
@@ -1087,6 +1215,12 @@ type GelcoatFiguresSurface string
 
 // Geometry The shape in numbers.
 type Geometry struct {
+	// Bolts Where a plate is drilled; null for patterns without bolts.
+	Bolts *Bolts `json:"bolts"`
+
+	// Drain What a gutter's drains do; null for patterns without a gutter.
+	Drain *Drain `json:"drain"`
+
 	// Fit How the lid goes down. Clearances are horizontal, each side.
 	Fit Fit `json:"fit"`
 
@@ -1095,6 +1229,49 @@ type Geometry struct {
 
 	// Surfaces The molded surfaces of the trimmed parts.
 	Surfaces Surfaces `json:"surfaces"`
+}
+
+// GutterFigures The drained gutter round the seal. Only with the pattern flush-gutter.
+type GutterFigures struct {
+	// Catchment Width of the strip of deck round the hatch that drains into it, in the document's units.
+	//
+	// Example: 300
+	Catchment *float64 `json:"catchment,omitempty"`
+
+	// Depth Of the gutter below the seal's plane, in the document's units.
+	//
+	// Example: 24
+	Depth *float64 `json:"depth,omitempty"`
+
+	// DrainCount Drains in the gutter, count.
+	//
+	// Example: 2
+	DrainCount *int `json:"drain_count,omitempty"`
+
+	// DrainDiameter Bore of a drain, in the document's units.
+	//
+	// Example: 16
+	DrainDiameter *float64 `json:"drain_diameter,omitempty"`
+
+	// RainIntensity Rain that the drains must carry, an hour's depth of it in the document's units.
+	//
+	// Example: 120
+	RainIntensity *float64 `json:"rain_intensity,omitempty"`
+
+	// SkirtClearance Between the lid's skirt and the gutter's floor, in the document's units.
+	//
+	// Example: 10
+	SkirtClearance *float64 `json:"skirt_clearance,omitempty"`
+
+	// UpstandWidth Of the upstand's top, which carries the seal, in the document's units.
+	//
+	// Example: 30
+	UpstandWidth *float64 `json:"upstand_width,omitempty"`
+
+	// Width Of the gutter, in the document's units.
+	//
+	// Example: 28
+	Width *float64 `json:"width,omitempty"`
 }
 
 // HardwareRow One kind of fitting on one edge.
@@ -1338,8 +1515,13 @@ type Laminate struct {
 
 // LaminateFigures Resin and plies.
 type LaminateFigures struct {
-	// Lid Material keys of the lid's plies and core from the mold face outward. Only with `schedule` listed.
+	// Lid Material keys of the lid's plies and core from the mold face outward. With `schedule` listed; an automatic one shows here what it chose and chooses anew when it is sent again.
 	Lid []string `json:"lid,omitempty"`
+
+	// Prefer What an automatic schedule makes least. Only with `schedule` auto.
+	//
+	// Example: cost
+	Prefer *LaminateFiguresPrefer `json:"prefer,omitempty"`
 
 	// Receiver Material keys of the receiver's plies from the mold face outward. Only with `schedule` listed.
 	Receiver []string `json:"receiver,omitempty"`
@@ -1349,13 +1531,18 @@ type LaminateFigures struct {
 	// Example: general-purpose polyester
 	Resin *string `json:"resin,omitempty"`
 
-	// Schedule standard: the shop's own plies. listed: the plies in `lid` and `receiver`, checked and never changed.
+	// Schedule standard: the shop's own plies. listed: the plies in `lid` and `receiver`, checked and never changed. auto: the least lid that carries the duty, of what is stocked; the answer shows the plies in `lid`.
 	//
 	// Example: standard
 	Schedule *LaminateFiguresSchedule `json:"schedule,omitempty"`
 }
 
-// LaminateFiguresSchedule standard: the shop's own plies. listed: the plies in `lid` and `receiver`, checked and never changed.
+// LaminateFiguresPrefer What an automatic schedule makes least. Only with `schedule` auto.
+//
+// Example: cost
+type LaminateFiguresPrefer string
+
+// LaminateFiguresSchedule standard: the shop's own plies. listed: the plies in `lid` and `receiver`, checked and never changed. auto: the least lid that carries the duty, of what is stocked; the answer shows the plies in `lid`.
 //
 // Example: standard
 type LaminateFiguresSchedule string
@@ -1523,6 +1710,9 @@ type MoldLayer struct {
 	//
 	// Example: 197600
 	BoardArea float64 `json:"board_area"`
+
+	// Inside Of a ring, the edge inside. Null for anything else.
+	Inside *Outline `json:"inside"`
 
 	// Length Of the board it is cut from, in the document's units.
 	//
@@ -1795,6 +1985,19 @@ type PlanCorner struct {
 	Y float64 `json:"y"`
 }
 
+// PlanPoint A point in plan.
+type PlanPoint struct {
+	// X Along the boat, in the document's units.
+	//
+	// Example: 240
+	X float64 `json:"x"`
+
+	// Y Athwartships, in the document's units.
+	//
+	// Example: -48.2
+	Y float64 `json:"y"`
+}
+
 // PlanShape The plan shape of the outline that `size_basis` names. Which figures it needs:
 // rectangle, dee: length, width, corner_radius; obround: length, width; circle:
 // diameter; taper: length, width_aft, width_fwd, corner_radius; polygon: corners.
@@ -1909,6 +2112,24 @@ type PlannedOperation struct {
 //
 // Example: lid
 type PlannedOperationPart string
+
+// PlateFigures The plate and its bolts. Only with the pattern bolted-plate.
+type PlateFigures struct {
+	// BoltDiameter Of the bolts, in the document's units.
+	//
+	// Example: 6
+	BoltDiameter *float64 `json:"bolt_diameter,omitempty"`
+
+	// EdgeDistance From the plate's edge to the bolts' line, in the document's units.
+	//
+	// Example: 18
+	EdgeDistance *float64 `json:"edge_distance,omitempty"`
+
+	// Overlap Of the plate over the opening's edge, in the document's units.
+	//
+	// Example: 40
+	Overlap *float64 `json:"overlap,omitempty"`
+}
 
 // Ply One ply.
 type Ply struct {
@@ -2136,7 +2357,7 @@ type Ruling struct {
 	Verdict Verdict `json:"verdict"`
 }
 
-// SealFigures The gasket on the ledge.
+// SealFigures The gasket, and how tight the closed hatch is to be.
 type SealFigures struct {
 	// Compression Share of the free thickness that it is pressed by, a ratio.
 	//
@@ -2148,11 +2369,21 @@ type SealFigures struct {
 	// Example: 6
 	Thickness *float64 `json:"thickness,omitempty"`
 
+	// Tightness What water the closed hatch is to keep out, in the order of rising demand. With the patterns raised-coaming and bolted-plate.
+	//
+	// Example: splash
+	Tightness *SealFiguresTightness `json:"tightness,omitempty"`
+
 	// Width In the document's units.
 	//
 	// Example: 14
 	Width *float64 `json:"width,omitempty"`
 }
+
+// SealFiguresTightness What water the closed hatch is to keep out, in the order of rising demand. With the patterns raised-coaming and bolted-plate.
+//
+// Example: splash
+type SealFiguresTightness string
 
 // Stage Plies that are laid wet in wet, thin enough not to overheat.
 type Stage struct {

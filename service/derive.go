@@ -40,7 +40,7 @@ func derive(e *derivation.Engine, r part.Request, at string, start time.Time) (*
 	if err := refuse(e, r, at); err != nil {
 		return nil, err
 	}
-	result, err := e.Derive(r, start)
+	result, err := e.Derive(r, start.In(e.Location()))
 	if err != nil {
 		return nil, fault.Wrap(fault.Internal, err, "The shop's documents do not cover this configuration.")
 	}
