@@ -39,9 +39,9 @@ type Laminate struct {
 	// Strips are checks of the receiver's ledge and flange.
 	Strips []Strip
 	Masses Masses
-	// PadPlyArea is the area of the plies of the pads under hardware, mm2, PadResinMass
-	// their resin, kg; of the lid only.
-	PadPlyArea, PadResinMass float64
+	// PadPlyArea is the area of the plies of the pads under hardware, mm2; of the lid
+	// only.
+	PadPlyArea float64
 	// Selection tells how an automatic schedule was chosen; nil for any other.
 	Selection *Selection
 }

@@ -8,6 +8,7 @@ import (
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
 	"hatchwright/service/profile"
+	"hatchwright/service/shop"
 )
 
 // Masses is what a finished part weighs, kg, and where it balances: x along the
@@ -82,16 +83,14 @@ func (e *Engine) weighReceiver(r *Result) error {
 func (e *Engine) weighLid(r *Result) error {
 	l := &r.Lid
 	cut, core := 0.0, l.CoreArea
-	ply, _ := e.docs.Materials.Ply(e.docs.Profile.Standard.PadPly)
-	pad := laminate.Ply{Reinforcement: ply.Material(), Resin: l.Resin.Material(e.docs.Materials.Catalyst)}
-	var padArea float64 // area times plies
+	pad := e.pad(l.Resin)
+	padded := 0.0 // area times plies
 	for _, p := range r.Hardware {
 		hole := p.Length * p.Width
 		cut += hole
+		padded += padArea(p.fitting)
 		length, width, n := p.Pad()
-		if n > 0 {
-			padArea += math.Max(0, length*width-hole) * float64(n)
-		} else {
+		if n == 0 {
 			length, width = p.Length, p.Width
 		}
 		if l.Core != nil {
@@ -108,8 +107,8 @@ func (e *Engine) weighLid(r *Result) error {
 	if l.Core != nil {
 		m.Core = l.Stack.Core.MassPerArea() * core * squareMeter
 	}
-	m.Pads = (pad.GlassMass() + pad.ResinMass()) * padArea * squareMeter
-	l.PadPlyArea, l.PadResinMass = padArea, pad.ResinMass()*padArea*squareMeter
+	m.Pads = (pad.GlassMass() + pad.ResinMass()) * padded * squareMeter
+	l.PadPlyArea = padded
 	for _, p := range r.Hardware {
 		m.Hardware += p.fitting.Mass
 	}
@@ -141,12 +140,22 @@ func (e *Engine) weighLid(r *Result) error {
 	}
 	for _, p := range r.Hardware {
 		b.add(-skin*p.Length*p.Width, p.At.X, p.At.Y, z0+l.pliesDepth())
-		length, width, n := p.Pad()
-		b.add((pad.GlassMass()+pad.ResinMass())*math.Max(0, length*width-p.Length*p.Width)*float64(n)*squareMeter, p.At.X, p.At.Y, behind)
+		b.add((pad.GlassMass()+pad.ResinMass())*padArea(p.fitting)*squareMeter, p.At.X, p.At.Y, behind)
 		b.add(p.fitting.Mass, p.At.X, p.At.Y, z0+l.Thickness/2)
 	}
 	m.X, m.Y, m.Z = b.x/b.m, b.y/b.m, b.z/b.m
 	return nil
+}
+
+// pad is one ply of the solid pads under hardware.
+func (e *Engine) pad(resin shop.Resin) laminate.Ply {
+	row, _ := e.docs.Materials.Ply(e.docs.Profile.Standard.PadPly)
+	return laminate.Ply{Reinforcement: row.Material(), Resin: resin.Material(e.docs.Materials.Catalyst)}
+}
+
+// padArea is the area of a fitting's pad round its cut-out times its plies, mm2.
+func padArea(f shop.Fitting) float64 {
+	return math.Max(0, f.PadLength*f.PadWidth-f.CutOutLength*f.CutOutWidth) * float64(f.PadPlies)
 }
 
 // pliesDepth is how far behind the molded face a flat's plies balance, mm.

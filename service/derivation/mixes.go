@@ -10,7 +10,7 @@ import (
 // Mix is what to weigh out for one hatch.
 type Mix struct {
 	Part string // receiver or lid
-	// Stage is 0 for filler, 1-based for a laminate stage, -1 for the gelcoat.
+	// Stage is 1-based for a laminate stage, or one of the constants below.
 	Stage int
 	laminate.Mix
 }
@@ -19,6 +19,7 @@ type Mix struct {
 const (
 	MixFiller  = 0
 	MixGelcoat = -1
+	MixPads    = -2 // under hardware
 )
 
 // Mixes returns what to weigh out for one hatch of a derived result at a shop
@@ -57,6 +58,14 @@ func (e *Engine) Mixes(r *Result, temperature float64) ([]Mix, []finding.Finding
 			}
 			out = append(out, Mix{m.Part, stage, mix})
 		}
+		if m.Part == "lid" && l.PadPlyArea > 0 {
+			pads, err := laminate.Solid(nil, e.pad(l.Resin)).Mixes(l.PadPlyArea*squareMeter, work)
+			if err != nil {
+				return nil, nil, fmt.Errorf("mixes of the pads: %w", err)
+			}
+			pads[0].What = "pads"
+			out = append(out, Mix{m.Part, MixPads, pads[0]})
+		}
 	}
 	return out, nil, nil
 }
@@ -77,12 +86,12 @@ func (l *Laminate) mixes(work laminate.Shop) ([]laminate.Mix, error) {
 	return stack.Mixes(l.LaidArea*squareMeter, work)
 }
 
-// catalyst sums the peroxide of the mixes, kg; the filler's hardener comes with
-// it.
-func catalyst(mixes []Mix) float64 {
+// catalyst sums the peroxide of a part's mixes, kg; the filler's hardener comes
+// with it. No part: of both.
+func catalyst(mixes []Mix, part string) float64 {
 	sum := 0.0
 	for _, m := range mixes {
-		if m.Stage != MixFiller {
+		if m.Stage != MixFiller && (part == "" || m.Part == part) {
 			sum += m.CatalystMass
 		}
 	}

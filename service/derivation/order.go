@@ -189,17 +189,21 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 			add(side.l.Core.Key, side.l.Core.Name, bill.ForPart, side.l.CoreArea*squareMeter*n, "m2", waste.Core, at+"/core_area")
 		}
 	}
-	if area := r.Lid.PadPlyArea * squareMeter; area > 0 {
-		ply, _ := e.docs.Materials.Ply(e.docs.Profile.Standard.PadPly)
-		add(ply.Key, ply.Name+", pads", bill.ForPart, area*n, "m2", waste.Glass, "/laminate/lid/pad_ply_area")
-		add(r.Lid.Resin.Key, r.Lid.Resin.Name+", pads", bill.ForPart, r.Lid.PadResinMass*n, "kg", waste.Resin, "/laminate/lid/pad_resin_mass")
-	}
 	hot := e.docs.Materials.Catalyst
-	add(hot.Key, hot.Name, bill.ForPart, catalyst(r.Mixes)*n, "kg", 0, "/laminate/catalyst_mass")
+	for _, part := range []string{"receiver", "lid"} {
+		add(hot.Key, hot.Name+", for the "+part, bill.ForPart, catalyst(r.Mixes, part)*n, "kg", 0, "/laminate/"+part+"/resin_mass")
+	}
 	add(sealKey, "Seal strip", bill.ForPart, r.Geometry.Outlines.Trunk.Perimeter()/millimetersPerMeter*n, "m", sealWaste, "/geometry/outlines/trunk/perimeter")
 	for i, h := range r.Configuration.Hardware {
 		f, _ := e.docs.Materials.Fitting(h.Item)
 		add(f.Key, f.Name, bill.ForPart, float64(h.Count)*n, "piece", 0, fmt.Sprintf("/configuration/hardware/%d/count", i))
+		if f.PadPlies > 0 {
+			pad := e.pad(r.Lid.Resin)
+			area := padArea(f) * squareMeter * float64(h.Count) * n
+			at := fmt.Sprintf("/configuration/hardware/%d/count", i)
+			add(pad.Reinforcement.Key, pad.Reinforcement.Name+", pads", bill.ForPart, area, "m2", waste.Glass, at)
+			add(r.Lid.Resin.Key, r.Lid.Resin.Name+", pads", bill.ForPart, area*pad.ResinMass(), "kg", waste.Resin, at)
+		}
 	}
 	return needs, nil
 }

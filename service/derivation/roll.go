@@ -24,7 +24,7 @@ const (
 )
 
 // CatalystMass is the peroxide of one hatch's gelcoat and resin, kg.
-func (r *Result) CatalystMass() float64 { return catalyst(r.Mixes) }
+func (r *Result) CatalystMass() float64 { return catalyst(r.Mixes, "") }
 
 // flatPattern is the rectangle of glass that one ply of a part is cut from, mm: the
 // part unrolled over its middle,
