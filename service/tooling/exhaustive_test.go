@@ -304,3 +304,28 @@ func TestPlanAgainstEveryTree(t *testing.T) {
 		t.Error("the cribs drawn do not try every kind of plan")
 	}
 }
+
+// TestBranchAboveEveryNeed: the only tree of four rabbets that makes these three has
+// two templates that nobody needs, each the parting of two ways.
+//
+//	X ──5.9──> r
+//	└──3.1──> Y ──1.7──> one, 4.3 ──> other
+func TestBranchAboveEveryNeed(t *testing.T) {
+	rabbet := shop.Bit{Key: "rabbet", Kind: shop.Rabbet, Diameter: 35, CuttingLength: 13}
+	for _, size := range []float64{3.1, 1.7, 4.3, 5.9} {
+		rabbet.Bearings = append(rabbet.Bearings, 35-2*size)
+	}
+	c := NewCrib(&shop.Profile{Crib: []shop.Bit{{Key: "trim", Kind: shop.FlushTrim, Diameter: 6, Bearings: []float64{6}, CuttingLength: 25}, rabbet}})
+	depths := []float64{3.1 + 1.7, 3.1 + 4.3, 5.9}
+	for _, order := range [][3]int{{0, 1, 2}, {0, 2, 1}, {1, 0, 2}, {1, 2, 0}, {2, 0, 1}, {2, 1, 0}} {
+		needs := make([]need, 3)
+		for i, k := range order {
+			needs[i] = need{tolerance: 0.01, options: []option{{depth: depths[k], frame: -1, tools: 1, passes: 1}}}
+		}
+		g := c.plan(needs)
+		want := everyTree(c, needs)
+		if len(g) != 1 || g[0].cuts != 4 || want.cuts != 4 || math.Abs(g[0].err-want.err) > errorSlack {
+			t.Errorf("order %v: planned %+v, exhaustive search %+v", order, g, want)
+		}
+	}
+}

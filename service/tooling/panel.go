@@ -49,7 +49,7 @@ func (c *Crib) cutList(molds []Mold, templates []Template, d shop.Documents, s *
 	for i := range molds {
 		for _, l := range molds[i].Layers {
 			length, width := l.Length, l.Width
-			if molds[i].Kind == Plug && l.Outline != nil {
+			if l.Outline != nil && l.Name != holeBoard {
 				length, width = length+2*c.practice.BlankMargin, width+2*c.practice.BlankMargin
 			}
 			for _, sheet := range l.Stack.Sheets {

@@ -3,6 +3,7 @@ package tooling
 import (
 	"math"
 
+	"hatchwright/service/outline"
 	"hatchwright/service/part"
 	"hatchwright/service/shop"
 )
@@ -36,9 +37,9 @@ func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 	for i := range molds {
 		m := &molds[i]
 		for j, r := range m.RoundOvers {
-			layer, wall := edgeLayer(k, m, j)
+			layer, edge, wall := edgeLayer(k, m, j)
 			s := RouterStep{Order: len(p.Steps) + 1, Operation: RoundEdge, From: m.Part + " " + layer.Name, To: m.Part + " " + layer.Name,
-				FromOutline: layer.Outline, ToOutline: layer.Outline, Passes: 2, Pieces: 1, Radius: r.Radius, Note: noteRound}
+				FromOutline: edge, ToOutline: edge, Passes: 2, Pieces: 1, Radius: r.Radius, Note: noteRound}
 			// On a leaning wall the bit stands square: its arc is blended by hand.
 			bit, _, room := c.roundOverBit(r.Radius, wall)
 			if room {
@@ -54,17 +55,23 @@ func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 	}
 }
 
-// edgeLayer returns the layer whose edge round-over j is on, and the height of the
-// wall under it, mm.
-func edgeLayer(k *part.Configuration, m *Mold, j int) (*Layer, float64) {
+// edgeLayer returns the layer whose edge round-over j is on, the edge, and the
+// height of the wall under it, mm.
+func edgeLayer(k *part.Configuration, m *Mold, j int) (*Layer, *outline.Outline, float64) {
 	switch {
 	case m.Part == "lid":
 		l := m.layer(holeBoard)
-		return l, l.Stack.Target
+		return l, l.Outline, l.Stack.Target
 	case k.Pattern == part.FlushGutter:
-		return m.layer("gutter ring"), k.Gutter.Depth + float64(1-min(j, 1))*k.Receiver.RecessDepth
+		l := m.layer("gutter ring")
+		if j == 0 {
+			return l, l.Outline, k.Receiver.RecessDepth + k.Gutter.Depth
+		}
+		return l, l.Inside, k.Gutter.Depth
 	case k.Pattern == part.RaisedCoaming:
-		return m.layer(holeBoard), k.Coaming.Height
+		l := m.layer(holeBoard)
+		return l, l.Outline, k.Coaming.Height
 	}
-	return m.layer("block 1"), k.Receiver.RecessDepth
+	l := m.layer("block 1")
+	return l, l.Outline, k.Receiver.RecessDepth
 }
