@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -128,8 +129,8 @@ func (c *call) readBody() error {
 		if errors.As(err, &over) {
 			return tooLarge
 		}
-		if cause := r.Context().Err(); cause != nil {
-			return fault.Wrap(fault.Timeout, cause, "The body did not arrive in time.")
+		if errors.Is(r.Context().Err(), context.DeadlineExceeded) {
+			return fault.Wrap(fault.Timeout, err, "The body did not arrive in time.")
 		}
 		return fault.Wrap(fault.Malformed, err, "The body did not arrive whole.")
 	}

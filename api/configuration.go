@@ -96,6 +96,10 @@ func invalid(fields []fault.Field) *fault.Error {
 	if len(fields) > 1 {
 		detail = fmt.Sprintf("%d things are wrong with the request; see errors.", len(fields))
 	}
+	if len(fields) > mostFaults {
+		detail = fmt.Sprintf("%d things are wrong with the request; see errors for the first %d.", len(fields), mostFaults)
+		fields = fields[:mostFaults]
+	}
 	return &fault.Error{Kind: fault.Invalid, Detail: detail, Fields: fields}
 }
 

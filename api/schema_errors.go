@@ -22,9 +22,6 @@ func checkSchema(schema *openapi3.Schema, value any) []fault.Field {
 	c := collector{seen: map[string]bool{}}
 	c.take(err)
 	slices.SortStableFunc(c.fields, func(a, b fault.Field) int { return strings.Compare(a.Pointer, b.Pointer) })
-	if len(c.fields) > mostFaults {
-		c.fields = c.fields[:mostFaults]
-	}
 	return c.fields
 }
 
