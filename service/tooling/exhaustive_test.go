@@ -329,3 +329,43 @@ func TestBranchAboveEveryNeed(t *testing.T) {
 		}
 	}
 }
+
+// TestFourthNeed: a need beyond the third is cut from the nearest template: four on
+// one chain of three rabbets take three. On small cribs the plan is never under the
+// exhaustive search's, its bound never over, and it is called optimal only when
+// they meet.
+func TestFourthNeed(t *testing.T) {
+	at := func(depth float64) need {
+		return need{tolerance: 0.01, options: []option{{depth: depth, frame: -1, tools: 1, passes: 1}}}
+	}
+	c := NewCrib(shop.Example().Profile)
+	g := c.plan([]need{at(0), at(9.5), at(9.5 + 13), at(9.5 + 13 + 11)})
+	if len(g) != 1 || g[0].cuts != 3 {
+		t.Errorf("a chain of three rabbets: planned %+v", g)
+	}
+	r := rand.New(rand.NewPCG(3, 5))
+	same, tried := 0, 0
+	for range 1000 {
+		c := NewCrib(smallCrib(r))
+		needs := []need{at(0), at(0), at(0), at(0)}
+		for i := 1; i < len(needs); i++ {
+			needs[i] = at(c.reach[r.IntN(len(c.reach))])
+		}
+		g := c.plan(needs)
+		want := everyTree(c, needs)
+		if !want.found || want.cuts > mostCuts || len(g) != 1 {
+			continue
+		}
+		tried++
+		if g[0].cuts < want.cuts || g[0].bound > want.cuts || g[0].proved && g[0].cuts != want.cuts {
+			t.Errorf("planned %d cuts, bound %d, proved %v; exhaustive search %d", g[0].cuts, g[0].bound, g[0].proved, want.cuts)
+		}
+		if g[0].cuts == want.cuts {
+			same++
+		}
+	}
+	t.Logf("of %d plans with four needs %d have the fewest cuts", tried, same)
+	if tried < 100 || same < tried/2 {
+		t.Error("too few tried, or too few of them good")
+	}
+}

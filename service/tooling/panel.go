@@ -150,3 +150,27 @@ func (l *CutList) nest(p *shop.Profile, budget int) error {
 	}
 	return nil
 }
+
+// Used is how much of one stocked sheet a cut list takes.
+type Used struct {
+	Stock     string
+	Thickness float64 // mm
+	Sheets    int
+	Area      float64 // of whole sheets, mm2
+}
+
+// SheetsUsed sums the layouts by stock, in their order. Sheets are bought whole.
+func (l *CutList) SheetsUsed() []Used {
+	var out []Used
+	for i := range l.Sheets {
+		s := &l.Sheets[i]
+		k := slices.IndexFunc(out, func(u Used) bool { return u.Stock == s.Stock })
+		if k < 0 {
+			k = len(out)
+			out = append(out, Used{Stock: s.Stock, Thickness: s.Thickness})
+		}
+		out[k].Sheets++
+		out[k].Area += s.Sheet.Length * s.Sheet.Width
+	}
+	return out
+}
