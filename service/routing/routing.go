@@ -11,6 +11,7 @@ import (
 // Part is what the routing needs to know of one part and its mold.
 type Part struct {
 	Name         string  // "receiver" or "lid"
+	Templates    int     // to make before anything is cut from them; 0: they are there
 	Panels       int     // pieces of sheet
 	Outlines     int     // edges cut from templates
 	Layers       int     // sheets glued in blocks
@@ -40,6 +41,9 @@ type Step struct {
 	Driver float64 // how many units of the rate's driver
 	Hours  float64 // labor hours of one person at the post
 	Mold   bool    // belongs to building the mold
+	// Registered is the id of the mold of the register that the part occupies, ""
+	// for one built within this work. See Reuse.
+	Registered string
 }
 
 // Build lays out the graph. It returns an error when the shop has no rate for an
@@ -107,8 +111,12 @@ func (b *builder) add(part string, piece int, kind, key string, driver, wait flo
 func (b *builder) mold(p Part) string {
 	name := p.Name + " mold "
 	waits := b.profile.Waits
+	template := ""
+	if p.Templates > 0 {
+		template = b.add(p.Name, 0, "make_template", name+"templates", float64(p.Templates), 0)
+	}
 	cut := b.add(p.Name, 0, "cut_panels", name+"panels", float64(p.Panels), 0)
-	outlines := b.add(p.Name, 0, "cut_outline", name+"outlines", float64(p.Outlines), 0, cut)
+	outlines := b.add(p.Name, 0, "cut_outline", name+"outlines", float64(p.Outlines), 0, cut, template)
 	glue := b.add(p.Name, 0, "glue_block", name+"blocks", float64(p.Layers), waits["glue"], outlines)
 	at := glue
 	if p.FilletLength > 0 {
@@ -135,6 +143,7 @@ func (b *builder) pull(p Part, n int, mold, free string, cure float64) (trimmed,
 	if n == 1 {
 		at = mold
 	}
+	first := len(b.steps)
 	for i := 1; i <= coats; i++ {
 		at = b.add(p.Name, n, "wax_coat", fmt.Sprintf("%swax coat %d", name, i), p.FaceArea, waits["wax_coat"], at)
 	}
@@ -156,19 +165,35 @@ func (b *builder) pull(p Part, n int, mold, free string, cure float64) (trimmed,
 		at = b.add(p.Name, n, "laminate", fmt.Sprintf("%sstage %d", name, i+1), mass, wait, after...)
 	}
 	freed = b.add(p.Name, n, "demold", name+"demolding", 1, 0, at)
+	if n == 1 {
+		risk(b.steps[first:], b.profile.FirstPullRisk())
+	}
 	trimmed = b.add(p.Name, n, "trim", name+"trimming", p.EdgeLength, 0, freed)
 	b.steps[len(b.steps)-1].Operation.Mold = ""
 	return trimmed, freed
 }
 
-// Job returns the operations as a job for the schedule.
+// Job returns the operations as a job for the schedule. A mold that is built
+// within the work is the job's own; one of the register is shared with every job
+// that names it.
 func Job(key string, steps []Step) schedule.Job {
 	j := schedule.Job{Key: key}
 	for _, s := range steps {
-		j.Operations = append(j.Operations, s.Operation)
+		o := s.Operation
+		switch {
+		case o.Mold == "":
+		case s.Registered != "":
+			o.Mold = MoldKey(s.Registered)
+		default:
+			o.Mold = key + " " + o.Mold
+		}
+		j.Operations = append(j.Operations, o)
 	}
 	return j
 }
+
+// MoldKey names a mold of the register in a schedule.
+func MoldKey(id string) string { return "mold " + id }
 
 // Centers returns the shop's work centers on its calendar.
 func Centers(p *shop.Profile) ([]schedule.Center, *schedule.Calendar, error) {
