@@ -276,6 +276,11 @@ func TestFindingsAreWholeAndMendsHold(t *testing.T) {
 		if rng.Float64() < 0.3 {
 			r.Units = quantity.Inch
 		}
+		for range rng.IntN(4) {
+			items, places := []string{"flush latch", "friction hinge", "strap hinge", "ring pull", "barn door bolt"}, []string{Fore, Aft, Port, Starboard, "top"}
+			r.Hardware = append(r.Hardware, part.Hardware{Item: items[rng.IntN(5)], Edge: places[rng.IntN(5)*rng.IntN(2)], Count: 1 + rng.IntN(3)})
+			r.Given["/hardware"] = true
+		}
 		ruling := e.Check(r)
 		verdicts[ruling.Verdict]++
 		for _, f := range ruling.Findings {

@@ -153,8 +153,10 @@ func lay(o outline.Outline, list []Placement) (ys []float64, distance, have, nee
 		push = hi
 	}
 	low, high := room(push)
-	gap := (high - low - total) / n
-	y := low + gap/2
+	// Even gaps with half of one at either end, or the least spacing where that is
+	// more.
+	gap := math.Max((high-low-total)/n, spacing)
+	y := low + (high-low-total-(n-1)*gap)/2
 	for _, p := range list {
 		ys = append(ys, y+p.fitting.CutOutLength/2)
 		y += p.fitting.CutOutLength + gap
