@@ -17,6 +17,7 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
 	"github.com/getkin/kin-openapi/routers"
+	"github.com/google/uuid"
 
 	"hatchwright/openapi"
 	"hatchwright/service"
@@ -301,3 +302,14 @@ func (b *bench) dealer(name string, role record.Role) (id, key string) {
 	}
 	return d.JSON201.Id.String(), k.JSON201.Key
 }
+
+func uuidOf(t *testing.T, text string) uuid.UUID {
+	t.Helper()
+	id, err := uuid.Parse(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return id
+}
+
+func role(r openapi.Role) *openapi.Role { return &r }

@@ -46,7 +46,7 @@ func newMetrics(r *prometheus.Registry) (*metrics, error) {
 			return nil, fmt.Errorf("api: register metrics: %w", err)
 		}
 	}
-	m.handler = promhttp.HandlerFor(r, promhttp.HandlerOpts{})
+	m.handler = promhttp.HandlerFor(r, promhttp.HandlerOpts{DisableCompression: true})
 	return m, nil
 }
 
