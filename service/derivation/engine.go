@@ -22,6 +22,7 @@ type Engine struct {
 	shop     part.Shop
 	sizes    part.Sizes
 	stacker  *tooling.Stacker
+	crib     *tooling.Crib
 	calendar *schedule.Calendar
 	centers  []schedule.Center
 }
@@ -48,6 +49,7 @@ func New(d shop.Documents) (*Engine, error) {
 		return nil, fmt.Errorf("shop profile: %w", err)
 	}
 	e.stacker = tooling.NewStacker(d.Profile.Sheets, tooling.DeepestStack)
+	e.crib = tooling.NewCrib(d.Profile)
 	var err error
 	if e.centers, e.calendar, err = routing.Centers(d.Profile); err != nil {
 		return nil, fmt.Errorf("shop profile: %w", err)
@@ -80,7 +82,7 @@ type Result struct {
 	Lid      Laminate
 	Receiver Laminate
 	Hardware []Placement
-	Molds    []tooling.Mold
+	tooling.Workshop
 	Mixes    []Mix // of one hatch, at the shop's temperature
 	Bill     bill.Bill
 	LeadTime LeadTime
@@ -111,8 +113,8 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 		return out, fmt.Errorf("surfaces: %w", err)
 	}
 	out.Geometry = s.geometry
-	if out.Molds, err = tooling.Molds(&s.config, s.geometry, e.docs, e.stacker); err != nil {
-		return out, fmt.Errorf("molds: %w", err)
+	if out.Workshop, err = tooling.Build(&s.config, s.geometry, e.docs, e.stacker, e.crib); err != nil {
+		return out, fmt.Errorf("tooling: %w", err)
 	}
 	out.Receiver.fill(s.geometry.Receiver.Area, out.Molds[0].FaceArea, 0)
 	core := 0.0
@@ -208,6 +210,7 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 	s.geometry, list = part.Resolve(c, t, e.sizes)
 	s.findings = append(s.findings, list...)
 	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
+	s.findings = append(s.findings, tooling.RuleCrib(c, &s.geometry, e.docs, e.stacker, e.crib)...)
 	s.findings = append(s.findings, e.ruleHardware(&s)...)
 	s.findings = append(s.findings, e.ruleReceiver(&s)...)
 	s.findings = append(s.findings, e.rulePrices(&s)...)

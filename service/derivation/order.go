@@ -144,21 +144,11 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 		}
 	}
 	filler := e.docs.Materials.Fillers[0]
+	for i, u := range r.SheetsUsed() {
+		add(u.Stock, "MDF sheets of the cut list", bill.ForMold, u.Area*squareMeter, "m2", 0, fmt.Sprintf("/tooling/stock/%d/area", i))
+	}
 	for i, m := range r.Molds {
 		at := fmt.Sprintf("/tooling/molds/%d", i)
-		for k, layer := range m.Layers {
-			sheets := map[string]float64{}
-			var order []string
-			for _, s := range layer.Stack.Sheets {
-				if sheets[s.Key] == 0 {
-					order = append(order, s.Key)
-				}
-				sheets[s.Key] += layer.Length * layer.Width * squareMeter
-			}
-			for _, key := range order {
-				add(key, fmt.Sprintf("MDF for the %s mold's %s", m.Part, layer.Name), bill.ForMold, sheets[key], "m2", waste.Sheet, fmt.Sprintf("%s/layers/%d/board_area", at, k))
-			}
-		}
 		add(filler.Key, filler.Name, bill.ForMold, m.FillerMass, "kg", waste.Filler, at+"/filler_mass")
 		face := m.FaceArea * squareMeter
 		for _, c := range e.docs.Materials.Coatings {

@@ -53,6 +53,8 @@ type Profile struct {
 	Strength  Strength             `json:"strength"`
 	Mixing    Mixing               `json:"mixing"`
 	Seal      Seal                 `json:"seal"`
+	// Uncertainty is how much to trust the rates before anything is learned.
+	Uncertainty Uncertainty `json:"uncertainty,omitzero"`
 }
 
 // Strength are the shop's margins.
@@ -205,6 +207,8 @@ type Materials struct {
 	Coatings       []Coating       `json:"coatings"`
 	Hardware       []Fitting       `json:"hardware"`
 	Catalyst       Catalyst        `json:"catalyst"`
+	// Purchasing is how each material is bought, by its key.
+	Purchasing map[string]Purchase `json:"purchasing,omitempty"`
 }
 
 // Reinforcement is a row of glass: g/m2 in the document.

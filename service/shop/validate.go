@@ -67,6 +67,9 @@ func (p *Profile) validate() error {
 			return refuse("profile: waits/%s: hours of 0 or more", kind)
 		}
 	}
+	if err := p.Uncertainty.validate(); err != nil {
+		return err
+	}
 	if err := p.Strength.Rules().Validate(); err != nil {
 		return refuse("profile: strength/allowable_share: %v", err)
 	}
@@ -173,6 +176,11 @@ func (m *Materials) validate() error {
 		}
 		if f.PadPlies < 0 || f.PadPlies > 0 && !(f.PadLength >= f.CutOutLength && f.PadWidth >= f.CutOutWidth) {
 			return refuse("materials: hardware %q: a pad of 0 or more plies, at least as long and wide as the cut-out", f.Key)
+		}
+	}
+	for key, p := range m.Purchasing {
+		if err := p.validate(key); err != nil {
+			return err
 		}
 	}
 	if len(m.Resins) == 0 || len(m.Reinforcements) == 0 || len(m.Gelcoats) == 0 || len(m.Fillers) == 0 {
