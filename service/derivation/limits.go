@@ -168,6 +168,7 @@ type ruling struct {
 	errors []finding.Finding
 	after  state // until strength is asked
 	strong bool  // strength was asked, too
+	lent   bool  // for strength a stack chosen for another value stands in
 }
 
 func (r *ruling) ok() bool { return len(r.errors) == 0 }
@@ -205,6 +206,7 @@ func (s *survey) strongly(r *ruling, c *part.Configuration) {
 	case s.fixed:
 		r.errors = faults(s.e.ruleStrength(&r.after))
 	case s.passes(r):
+		r.lent = true
 	default:
 		r.errors = s.wholly(c).errors
 	}
@@ -225,7 +227,8 @@ func (s *survey) wholly(c *part.Configuration) *ruling {
 const knownStacks = 4
 
 // passes reports whether a stack that was chosen for another value passes here, so
-// that the search would find one, too.
+// that the search hardly fails to find one, too. (It may: what it finds must go into
+// the recess, and a core whose least stack does not is left out.)
 func (s *survey) passes(r *ruling) bool {
 	c, g := &r.after.config, r.after.geometry
 	if g.Stage < part.StageWhole || c.Duty != s.base.config.Duty {

@@ -24,7 +24,7 @@ const (
 	firstLength = 0.25
 	firstOther  = 0.25
 	firstRatio  = 0.01
-	firstShare  = 1.0 / 32
+	firstShare  = 1.0 / 4
 	// nearby is up to how many times the present value distances double; beyond it
 	// they grow fourfold, for there only sizes without any rule still go on.
 	nearby = 4.0
@@ -118,6 +118,16 @@ func (p *probe) whole(k int64) *ruling {
 	return r
 }
 
+// sure is whole with nothing lent.
+func (p *probe) sure(k int64) *ruling {
+	r := p.whole(k)
+	if r.ok() && r.lent {
+		c := p.config(k)
+		*r = *p.s.wholly(&c)
+	}
+	return r
+}
+
 // first is the first distance from the present value, in steps.
 func (p *probe) first() int64 {
 	least := firstOther * p.scale
@@ -144,10 +154,12 @@ func (p *probe) reach(from, dir, wall int64) (end int64, out *ruling, gap bool) 
 			break
 		}
 		gap = true
-		end, out = p.edge(p.before(from, hole, dir), hole, p.quick)
+		end, out = p.edge(p.before(from, hole, dir), hole, p.whole)
 	}
-	if !p.whole(end).ok() {
-		end, out = p.edge(from, end, p.whole)
+	for _, ask := range []func(int64) *ruling{p.whole, p.sure} {
+		if !ask(end).ok() {
+			end, out = p.edge(from, end, ask)
+		}
 	}
 	return end, out, gap
 }
@@ -172,25 +184,41 @@ func (p *probe) stride(from, dir, wall int64) (int64, *ruling) {
 }
 
 // scan looks for an infeasible value between from and end and returns the one
-// nearest to from, or end.
+// nearest to from, or end. Where a value was asked within half a part of the place,
+// that one does. Strength changes smoothly and takes long: it is asked in the
+// middle only.
 func (p *probe) scan(from, dir, end int64, bound bool) int64 {
 	span := (end - from) * dir
 	if !bound {
 		span = min(span, int64(2*nearby*math.Max(math.Abs(p.now), float64(p.first()))))
 	}
 	for i := int64(1); i < scanParts; i++ {
-		if k := from + dir*(span*i/scanParts); k != from && k != end && !p.quick(k).ok() {
+		k := from + dir*(span*i/scanParts)
+		if k == from || k == end {
+			continue
+		}
+		ask := p.quick
+		if i == scanParts/2 {
+			ask = p.whole
+		}
+		for _, j := range p.order {
+			if abs(j-k)*2*scanParts <= span && j != from && j != end && (end-j)*dir > 0 && (j-from)*dir > 0 {
+				k = j
+				break
+			}
+		}
+		if !ask(k).ok() {
 			return k
 		}
 	}
 	return end
 }
 
-// before returns the feasible value that was asked last before k on the way.
+// before returns the feasible value farthest on the way to k.
 func (p *probe) before(from, k, dir int64) int64 {
 	best := from
 	for _, j := range p.order {
-		if p.asked[j].ok() && (j-from)*dir > 0 && (k-j)*dir > 0 && (j-best)*dir > 0 {
+		if (j-from)*dir > 0 && (k-j)*dir > 0 && (j-best)*dir > 0 && p.whole(j).ok() {
 			best = j
 		}
 	}
@@ -301,8 +329,14 @@ func margin(f finding.Finding) float64 { return f.Measured.Magnitude - f.Limit.M
 // through two.
 //
 //	x(0) = Σ x_i Π_{j≠i} m_j / (m_j - m_i)
+//
+// Ratios (of stress to strength, of flow to rain) go with powers of the sizes, so
+// they are interpolated between logarithms:
+//
+//	m = ln(measured/limit), x = ln k
 func (p *probe) zero(f finding.Finding, b, dir int64) float64 {
 	var xs, ms []float64
+	powers := f.Measured.Unit == quantity.Ratio && f.Limit.Magnitude > 0 && b > 0
 	last := b - dir
 	for len(xs) < 3 {
 		next, ok := int64(0), false
@@ -319,7 +353,11 @@ func (p *probe) zero(f finding.Finding, b, dir int64) float64 {
 		if i < 0 {
 			break
 		}
-		xs, ms = append(xs, float64(next)), append(ms, margin(p.asked[next].errors[i]))
+		x, m := float64(next), margin(p.asked[next].errors[i])
+		if powers {
+			x, m = math.Log(x), math.Log1p(m/f.Limit.Magnitude)
+		}
+		xs, ms = append(xs, x), append(ms, m)
 	}
 	if len(xs) < 2 {
 		return math.NaN()
@@ -333,6 +371,9 @@ func (p *probe) zero(f finding.Finding, b, dir int64) float64 {
 			}
 		}
 		sum += term
+	}
+	if powers {
+		return math.Exp(sum)
 	}
 	return sum
 }
@@ -362,9 +403,9 @@ func (s *survey) number(f figure) Interval {
 	}
 	if out.Contains {
 		// Only left out does it work.
-		r := p.whole(p.cut(above))
+		r := p.sure(p.cut(above))
 		if r.ok() {
-			r = p.whole(p.lo)
+			r = p.sure(p.lo)
 		}
 		out.MinBound, out.MaxBound = boundBy(r.errors), boundBy(r.errors)
 		return out
@@ -377,7 +418,7 @@ func (s *survey) number(f figure) Interval {
 // above are its neighbors on the step, or itself.
 func (p *probe) around(out *Interval, below, above int64) {
 	side := func(from, dir, wall int64) (quantity.Value, Bound, int64) {
-		if r := p.whole(from); !r.ok() {
+		if r := p.sure(from); !r.ok() {
 			// The present value stands off the step and its neighbor fails.
 			return out.Value, boundBy(r.errors), from - dir
 		}
@@ -438,7 +479,7 @@ func (p *probe) inward(from, wall int64) (int64, *ruling) {
 			near = k
 		}
 	}
-	return p.edge(from, near, p.whole)
+	return p.edge(from, near, p.sure)
 }
 
 func abs(k int64) int64 { return max(k, -k) }
@@ -450,16 +491,10 @@ func (p *probe) beyond(out *Interval, lo, hi int64) {
 			out.More = true
 		}
 	}
-	width := max(hi-lo, p.first())
-	for _, share := range []float64{0.25, 1, 4} {
-		if out.More {
-			return
-		}
-		d := max(2, int64(share*float64(width)))
-		for _, k := range []int64{lo - d, hi + d} {
-			if k >= p.lo && k <= p.hi && p.whole(k).ok() {
-				out.More = true
-			}
+	width := max(hi-lo, p.first(), 2)
+	for _, k := range []int64{lo - width, hi + width} {
+		if !out.More && k >= p.lo && k <= p.hi && p.whole(k).ok() {
+			out.More = true
 		}
 	}
 }
@@ -473,7 +508,7 @@ func (p *probe) find(below, above int64, open bool) (int64, bool) {
 	}
 	best, found := int64(0), false
 	try := func(k int64) bool {
-		if k < p.lo || k > p.hi || !p.whole(k).ok() {
+		if k < p.lo || k > p.hi || !p.sure(k).ok() {
 			return false
 		}
 		if d := math.Abs(float64(k) - p.now); !found || d < math.Abs(float64(best)-p.now) {

@@ -82,6 +82,14 @@ func step(n Interval, s quantity.System) float64 {
 	return 0.001
 }
 
+// onWire returns a magnitude as it comes back from the wire.
+func onWire(x float64, n Interval, s quantity.System) float64 {
+	if !n.Value.Unit.IsLength() {
+		return quantity.Round(x, otherPlaces, quantity.Nearest)
+	}
+	return s.Millimeters(quantity.Round(s.Length(x), s.Places(), quantity.Nearest))
+}
+
 // TestLimitsEndWhereTheVerdictChanges holds the intervals of 500 random makeable
 // configurations of all patterns, in both systems of units, against the rules asked
 // anew: at every end the verdict is makeable; one step, 0.02 mm and 0.002 (of a
@@ -145,7 +153,7 @@ func TestLimitsEndWhereTheVerdictChanges(t *testing.T) {
 					wide = 1
 				}
 				for _, d := range []float64{unit, wide} {
-					list := outcome(t, e, l.Configuration, n.Pointer, end.at+end.dir*d)
+					list := outcome(t, e, l.Configuration, n.Pointer, onWire(end.at+end.dir*d, n, r.Units))
 					if len(list) == 0 {
 						t.Fatalf("%s: %v beyond the end %v it is still makeable (%s)", about, d, end.at, end.bound.Finding.Code)
 					}
