@@ -39,6 +39,11 @@ type Registers interface {
 	Configurations() Configurations
 	ShopDocuments() ShopDocuments
 	Idempotency() Idempotency
+	Quotes() Quotes
+	Orders() Orders
+	Events() Events
+	Webhooks() Webhooks
+	Deliveries() Deliveries
 }
 
 // Health tells whether the store can answer.

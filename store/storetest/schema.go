@@ -231,6 +231,40 @@ func testMigrations(t *testing.T, h Harness) {
 				return err
 			},
 		},
+		{ // 5: quotes and orders
+			func() error {
+				if err := s.Quotes().Insert(ctx, shop, quote(1, &d.ID)); err != nil {
+					return err
+				}
+				return s.Orders().Insert(ctx, shop, order(2, 1, &d.ID))
+			},
+			func() error {
+				got, err := s.Quotes().Get(ctx, shop, uid(1))
+				same(t, "quote", got, quote(1, &d.ID))
+				if err != nil {
+					return err
+				}
+				o, err := s.Orders().Get(ctx, shop, uid(2))
+				same(t, "order", o, order(2, 1, &d.ID))
+				return err
+			},
+		},
+		{ // 6: events
+			func() error { _, err := s.Events().Append(ctx, shop, event(1, &d.ID)); return err },
+			func() error {
+				got, err := s.Events().Get(ctx, shop, uid(1))
+				same(t, "sequence", got.Sequence, 1)
+				return err
+			},
+		},
+		{ // 7: webhooks
+			func() error { _, err := s.Webhooks().Insert(ctx, shop, webhook(1, &d.ID)); return err },
+			func() error {
+				got, err := s.Webhooks().Get(ctx, shop, uid(1))
+				same(t, "hears from", got.Since, 1)
+				return err
+			},
+		},
 	}
 	_, newest, err := s.Version(ctx)
 	must(t, err)
