@@ -232,7 +232,7 @@ func TestScrewsInsideBlocks(t *testing.T) {
 						if l.Inside != nil && l.Inside.Distance(p) < x.Edge-1e-6 {
 							t.Fatalf("%s: a screw %v from the ring's inside", x.Board, l.Inside.Distance(p))
 						}
-						at, _ := x.Line.At((float64(q) + (0.5+float64(n%2)/2)/2) * x.Pitch)
+						at, _ := x.Line.At((float64(q) + 0.25 + float64(n%2)/2) * x.Pitch)
 						if math.Hypot(at.X-p.X, at.Y-p.Y) > 1e-6 {
 							t.Fatalf("screw %d stands at %v, the line is at %v", q, p, at)
 						}

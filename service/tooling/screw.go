@@ -42,21 +42,26 @@ func (c *Crib) screws(m *Mold, lean func(*Mold, *Layer) float64, into []Screws) 
 		if m.Kind == Cavity {
 			last = ground // hole boards and the block inside them both stand on the base
 		}
-		height := 0.0
+		height, draft := 0.0, lean(m, l)
+		var line *outline.Outline
+		var run []outline.Segment
+		edge, length := 0.0, 0.0
 		for i, sheet := range l.Stack.Sheets {
 			height += sheet.Thickness
-			s := Screws{Part: m.Part, Board: l.Name, Sheet: i + 1, Length: sheet.Thickness + screwDepth*last, Edge: c.practice.ScrewEdge}
-			last = sheet.Thickness
-			line, err := c.screwLine(l, height*lean(m, l), &s.Edge)
-			if err != nil {
-				return into, fmt.Errorf("screws of the %s mold's %s: %w", m.Part, l.Name, err)
+			if i == 0 || draft > 0 {
+				// A leaning wall moves the line from sheet to sheet.
+				edge = c.practice.ScrewEdge
+				o, err := c.screwLine(l, height*draft, &edge)
+				if err != nil {
+					return into, fmt.Errorf("screws of the %s mold's %s: %w", m.Part, l.Name, err)
+				}
+				line, run, length = &o, o.Segments(), o.Perimeter()
 			}
-			s.Line = &line
-			length := line.Perimeter()
 			n := max(c.practice.ScrewLeast, int(math.Ceil(length/c.practice.ScrewPitch-lengthSlack)))
-			s.Pitch = length / float64(n)
-			s.Positions = along(line, s.Pitch, n, float64(i%2)/2)
+			s := Screws{Part: m.Part, Board: l.Name, Sheet: i + 1, Length: sheet.Thickness + screwDepth*last, Edge: edge, Pitch: length / float64(n), Line: line}
+			s.Positions = along(run, s.Pitch, n, float64(i%2)/2)
 			into = append(into, s)
+			last = sheet.Thickness
 		}
 	}
 	return into, nil
@@ -87,14 +92,13 @@ func (c *Crib) screwLine(l *Layer, lean float64, distance *float64) (outline.Out
 // holeBoard is the name of the boards of a cavity, whose outline is a hole's.
 const holeBoard = "cavity board"
 
-// along returns n points a pitch apart along a closed curve, the first the given
-// share of a pitch past half a pitch from its start.
-func along(o outline.Outline, pitch float64, n int, share float64) []outline.Point {
+// along returns n points a pitch apart along a closed curve, the first a quarter of
+// a pitch and the given share of one from its start.
+func along(segments []outline.Segment, pitch float64, n int, share float64) []outline.Point {
 	out := make([]outline.Point, 0, n)
-	segments := o.Segments()
 	start, i := 0.0, 0
 	for k := range n {
-		s := (float64(k) + (0.5+share)/2) * pitch
+		s := (float64(k) + 0.25+share) * pitch
 		for i+1 < len(segments) && start+segments[i].Length() < s {
 			start += segments[i].Length()
 			i++
