@@ -170,7 +170,7 @@ func anySection(req Request) (Drawing, error) {
 		right = append(right, note{[]string{"bolts Ø " + text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance) + " from the plate's edge"}, view.At(-c.Plate.EdgeDistance, lv[0].At.Z+res.Lid.Thickness/2), false})
 		s.Ink(Polyline(view.At(-c.Plate.EdgeDistance, lv[0].At.Z-4/k), view.At(-c.Plate.EdgeDistance, t+c.Deck.Thickness+4/k)), Thin, Chain)
 	}
-	s.column(view.At(deckTo, 0).X+6, view.At(0, top).Y-2, r.y1-4, false, right)
+	s.column(view.At(deckTo, 0).X+6, r.y0+16, view.At(0, bottom).Y+3, false, right)
 	d.scale = scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil

@@ -130,6 +130,17 @@ func (s *Sheet) column(x, top, bottom float64, rightward bool, notes []note) {
 		}
 		return 0
 	})
+	room := s.Paper.Width - margin - 2 - x
+	if rightward {
+		room = x - margin - 2
+	}
+	for i := range notes {
+		var lines []string
+		for _, l := range notes[i].lines {
+			lines = append(lines, Wrap(l, Regular, dimSize, room)...)
+		}
+		notes[i].lines = lines
+	}
 	const gap = 1.6
 	step := LineHeight * dimSize
 	heights := make([]float64, len(notes))
@@ -202,6 +213,11 @@ func (s *Sheet) row(left, right, y float64, notes []note) {
 	for i := len(notes) - 1; i >= 0; i-- {
 		at[i] = math.Min(at[i], limit-widths[i])
 		limit = at[i] - gap
+	}
+	next = left // what the right edge pushed too far comes back
+	for i := range notes {
+		at[i] = math.Max(at[i], next)
+		next = at[i] + widths[i] + gap
 	}
 	const step = LineHeight * dimSize
 	for i, n := range notes {

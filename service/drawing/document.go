@@ -209,3 +209,24 @@ func Bare(name string, req Request) (sheets []Sheet, title, scale string, err er
 	}
 	return d.Sheets, d.what, d.scale, nil
 }
+
+// Pages is how many pages there are so far.
+func (d *Document) Pages() int { return len(d.sheets) }
+
+// Later keeps room for rows of two texts, the second at the right edge, and
+// returns what fills them in once they are known: a table of contents.
+func (d *Document) Later(rows int) func(texts [][2]string) {
+	const size = Plain
+	step := size * 1.5
+	d.Room(float64(rows) * step)
+	i, y := len(d.sheets)-1, d.y
+	d.y += float64(rows) * step
+	return func(texts [][2]string) {
+		s := &d.sheets[i]
+		for k, t := range texts {
+			at := y + float64(k)*step + size*capHeight
+			s.Text(d.left(), at, t[0], size, Regular)
+			s.Put(Label{At: Point{d.left() + d.Width()*0.6, at}, Text: t[1], Size: size, Anchor: Right})
+		}
+	}
+}

@@ -44,11 +44,12 @@ const ringChord = 0.2
 // stack is what is drawn of one part: bodies from the lowest up, then what is seen
 // of its top and down its opening.
 type stack struct {
-	name, detail string
-	bodies       [][]ring // each is outlined by the hull of its rings
-	tops         []ring   // drawn whole
-	wells        []ring   // each seen through the one before; the first through the last top
-	height       float64  // from the lowest ring to the highest
+	name    string
+	details []string
+	bodies  [][]ring // each is outlined by the hull of its rings
+	tops    []ring   // drawn whole
+	wells   []ring   // each seen through the one before; the first through the last top
+	height  float64  // from the lowest ring to the highest
 }
 
 // exploded draws deck, receiver, seal and lid one above the other.
@@ -94,7 +95,7 @@ func exploded(req Request) (Drawing, error) {
 				best = q
 			}
 		}
-		notes = append(notes, note{[]string{p.name, p.detail}, best, true})
+		notes = append(notes, note{append([]string{p.name}, p.details...), best, true})
 		axis = append(axis, v.at(centerOf(top)))
 		y -= lift * k
 	}
@@ -148,11 +149,11 @@ func stacks(req Request) ([]stack, error) {
 	const past = 60.0
 	slab := []outline.Point{{X: low.X - past, Y: low.Y - past}, {X: high.X + past, Y: low.Y - past}, {X: high.X + past, Y: high.Y + past}, {X: low.X - past, Y: high.Y + past}}
 	hole := o.DeckCutout.Sample(ringChord)
-	deck := stack{name: "deck", detail: "cut out " + size(o.DeckCutout), height: c.Deck.Thickness,
+	deck := stack{name: "deck", details: []string{"cut out", size(o.DeckCutout)}, height: c.Deck.Thickness,
 		bodies: [][]ring{{{slab, 0}, {slab, -c.Deck.Thickness}}}, tops: []ring{{slab, 0}, {hole, 0}}, wells: []ring{{hole, -c.Deck.Thickness}}}
 
 	// Receiver: rings at the corners of its section, from the flange inward.
-	receiver := stack{name: "receiver", detail: "flange " + size(o.Flange)}
+	receiver := stack{name: "receiver", details: []string{"flange", size(o.Flange)}}
 	v := g.ReceiverProfile.Vertices()
 	round := func(i int) (outline.Outline, float64) {
 		if g.TrunkRounded && i >= len(v)-2 {
@@ -194,7 +195,7 @@ func stacks(req Request) ([]stack, error) {
 	// Seal: a strip on its seat.
 	half := c.Seal.Width / 2
 	seat := (g.SeatOuter + g.SeatInner) / 2
-	seal := stack{name: "seal", detail: text(c.Seal.Width) + " × " + text(c.Seal.Thickness), height: c.Seal.Thickness}
+	seal := stack{name: "seal", details: []string{text(c.Seal.Width) + " × " + text(c.Seal.Thickness)}, height: c.Seal.Thickness}
 	outer, inner := at(o.Recess, seat+half, 0), at(o.Recess, seat-half, 0)
 	seal.bodies = [][]ring{{outer, {outer.points, -c.Seal.Thickness}}}
 	seal.tops = []ring{outer, inner}
@@ -206,7 +207,7 @@ func stacks(req Request) ([]stack, error) {
 	flat := at(o.Recess, lv[0].At.N, 0)
 	edge := at(o.Recess, lv[1].At.N, -c.Lid.EdgeRadius)
 	foot := at(o.Recess, lv[2].At.N, high0-lv[2].At.Z)
-	lid := stack{name: "lid", detail: size(o.Lid) + ", " + text(lv[2].At.Z-high0) + " high", height: lv[2].At.Z - high0,
+	lid := stack{name: "lid", details: []string{size(o.Lid), text(lv[2].At.Z-high0) + " high"}, height: lv[2].At.Z - high0,
 		bodies: [][]ring{{foot, edge, flat}}, tops: []ring{flat}}
 	if err != nil {
 		return nil, fmt.Errorf("rings: %w", err)

@@ -39,17 +39,25 @@ type moldSection struct {
 	blocks  []block
 	face    []profile.Segment
 	corners []profile.Profile // faces whose arcs are noted
-	names   map[string]string // of the arcs
 	from    float64           // n where it is broken off
 	edge    float64           // n of the base board's edge
 	extra   []note            // in model terms: target's X is n, Y is z
-	heights [][2]profile.Point
 }
 
+// sheetsText writes a stack's sheets from the bottom up: "2 × 25 mm + 6 mm".
 func sheetsText(st tooling.Stack, u quantity.System) string {
 	var parts []string
-	for _, s := range st.Sheets {
-		parts = append(parts, Length(s.Thickness, u))
+	for i := 0; i < len(st.Sheets); {
+		k := i
+		for k < len(st.Sheets) && st.Sheets[k].Thickness == st.Sheets[i].Thickness {
+			k++
+		}
+		text := Length(st.Sheets[i].Thickness, u)
+		if k-i > 1 {
+			text = fmt.Sprintf("%d × %s", k-i, text)
+		}
+		parts = append(parts, text)
+		i = k
 	}
 	return strings.Join(parts, " + ")
 }
@@ -68,6 +76,16 @@ func isFilled(m *tooling.Mold, at string) bool {
 		}
 	}
 	return false
+}
+
+// joints are the heights at which the sheets of a stack that begins at z meet.
+func joints(z float64, st tooling.Stack) []float64 {
+	var out []float64
+	for _, s := range st.Sheets[:max(len(st.Sheets)-1, 0)] {
+		z += s.Thickness
+		out = append(out, z)
+	}
+	return out
 }
 
 func receiverMold(req Request) (Drawing, error) {
@@ -103,14 +121,6 @@ func receiverMold(req Request) (Drawing, error) {
 	edge := flange.N + (base.Length-r.Geometry.Outlines.Flange.Length())/2
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	sec := moldSection{title: "Mold of the receiver", face: face.Segments(), corners: []profile.Profile{face}, from: end.N, edge: edge}
-	joints := func(z float64, st tooling.Stack) []float64 {
-		var out []float64
-		for _, s := range st.Sheets[:max(len(st.Sheets)-1, 0)] {
-			z += s.Thickness
-			out = append(out, z)
-		}
-		return out
-	}
 	span := func(name string, o *outline.Outline, st tooling.Stack, high float64) []string {
 		lines := []string{name + ", " + text(high) + " high"}
 		if o != nil {
@@ -123,8 +133,6 @@ func receiverMold(req Request) (Drawing, error) {
 		return lines
 	}
 	z0 := bottom - base.Stack.Thickness
-	deep := end.N - 1 // replaced by the break
-	_ = deep
 	sec.blocks = append(sec.blocks, block{
 		corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: bottom}, {N: math.Inf(-1), Z: bottom}},
 		sheets:  joints(z0, base.Stack), name: base.Name,
@@ -189,14 +197,6 @@ func lidMold(req Request) (Drawing, error) {
 	edge := v[1].At.N + (base.Length-r.Geometry.Outlines.Lid.Length())/2
 	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: v[0].At.N, edge: edge}
 	z0 := top - base.Stack.Thickness
-	joints := func(z float64, st tooling.Stack) []float64 {
-		var out []float64
-		for _, s := range st.Sheets[:max(len(st.Sheets)-1, 0)] {
-			z += s.Thickness
-			out = append(out, z)
-		}
-		return out
-	}
 	sec.blocks = []block{
 		{corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: top}, {N: math.Inf(-1), Z: top}}, sheets: joints(z0, base.Stack), name: base.Name,
 			lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)}, at: profile.Point{N: edge * 0.7, Z: (z0 + top) / 2}},

@@ -24,7 +24,11 @@ type Info struct {
 // a millimeter of the sheet is a millimeter of the page. Text is text, in the Go
 // fonts, embedded and searchable. The same sheets give the same bytes.
 func WritePDF(sheets []Sheet, info Info) ([]byte, error) {
-	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: A4.Width, Ht: A4.Height}})
+	first := A4
+	if len(sheets) > 0 {
+		first = sheets[0].Paper
+	}
+	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: first.Width, Ht: first.Height}})
 	at := time.Date(info.Date.Year, info.Date.Month, info.Date.Day, 12, 0, 0, 0, time.UTC)
 	f.SetCreationDate(at)
 	f.SetModificationDate(at)

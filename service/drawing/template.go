@@ -112,7 +112,11 @@ func tiles(req Request, t Template) ([]Sheet, error) {
 			kind = "edge of a hole in a board"
 		}
 		size := Length(wide, req.Units) + " × " + Length(tall, req.Units)
-		s.Text(r.x0, r.y0+10.2, kind+", "+size+". "+t.Note, Small, Regular)
+		about := kind + ", " + size + ". " + t.Note
+		lines, em := fitCell(about, Regular, Small, r.x1-barLength-10-r.x0)
+		for n, line := range lines[:min(len(lines), 2)] {
+			s.Text(r.x0, r.y0+9.2+float64(n)*em*1.2, line, em, Regular)
+		}
 		scaleBar(&s, r.x1-barLength-4, r.y0+3.5, req.Units)
 		// Where this tile lies.
 		s.Put(Label{At: Point{x0 + w/2, y0 + h/2}, Text: name(k), Size: Display, Face: Bold, Anchor: Middle, Clear: true})

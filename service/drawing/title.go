@@ -47,13 +47,13 @@ func (s *Sheet) frame(t title) {
 		size       float64
 		face       Face
 	}{
-		{0.30, "hatchwright", t.what, Heading, Bold},
-		{0.17, "hatch", t.hatch, Plain, Regular},
+		{0.27, "hatchwright", t.what, Heading, Bold},
+		{0.18, "hatch", t.hatch, Plain, Regular},
 		{0.15, "configuration", t.digest, Plain, Bold},
 		{0.13, "dimensions in", t.units, Plain, Regular},
-		{0.08, "scale", t.scale, Plain, Bold},
-		{0.09, "date", t.date, Plain, Regular},
-		{0.08, "page", fmt.Sprintf("%d of %d", t.page, t.pages), Plain, Regular},
+		{0.07, "scale", t.scale, Plain, Bold},
+		{0.11, "date", t.date, Plain, Regular},
+		{0.09, "page", fmt.Sprintf("%d of %d", t.page, t.pages), Plain, Regular},
 	}
 	x := margin
 	for i, c := range cells {
@@ -62,11 +62,9 @@ func (s *Sheet) frame(t title) {
 			s.Ink(Polyline(Point{x, top}, Point{x, h - margin}), Thin, Solid)
 		}
 		s.Text(x+1.5, top+3.8, c.name, Fine, Regular)
-		lines := Wrap(c.text, c.face, c.size, width-3)
-		size := c.size
+		lines, size := fitCell(c.text, c.face, c.size, width-3)
 		for len(lines) > 2 && size > Fine {
-			size -= 0.3
-			lines = Wrap(c.text, c.face, size, width-3)
+			lines, size = fitCell(c.text, c.face, size-0.2, width-3)
 		}
 		y := top + 10.5
 		if len(lines) > 1 {
