@@ -98,7 +98,7 @@ func along(segments []outline.Segment, pitch float64, n int, share float64) []ou
 	out := make([]outline.Point, 0, n)
 	start, i := 0.0, 0
 	for k := range n {
-		s := (float64(k) + 0.25+share) * pitch
+		s := (float64(k) + 0.25 + share) * pitch
 		for i+1 < len(segments) && start+segments[i].Length() < s {
 			start += segments[i].Length()
 			i++
