@@ -24,7 +24,6 @@ type Config struct {
 	RequestTimeout time.Duration `env:"HATCHWRIGHT_REQUEST_TIMEOUT"`
 	ShutdownGrace  time.Duration `env:"HATCHWRIGHT_SHUTDOWN_GRACE"`
 	TraceEndpoint  string        `env:"HATCHWRIGHT_TRACE_ENDPOINT"`
-	CursorSecret   string        `env:"HATCHWRIGHT_CURSOR_SECRET"`
 	Demo           bool          `env:"HATCHWRIGHT_DEMO"`
 }
 
@@ -40,7 +39,7 @@ func DefaultConfig() Config {
 }
 
 // secrets are the names that can also be given as NAME_FILE.
-var secrets = []string{"DATABASE_URL", "HATCHWRIGHT_CURSOR_SECRET"}
+var secrets = []string{"DATABASE_URL"}
 
 // LoadConfig reads the environment, then the flags of a subcommand. environment
 // is os.Environ's form, as a map.
