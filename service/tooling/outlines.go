@@ -55,7 +55,7 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 			stack.Thickness += ring.Thickness
 			stack.Sheets = append(stack.Sheets[:len(stack.Sheets):len(stack.Sheets)], ring.Sheets...)
 		}
-		n := need{name: "recess", part: "receiver", board: "block 1", outline: g.Outlines.Recess, tolerance: p.SizeTolerance}
+		n := need{name: "recess", part: "receiver", board: "block 1", outline: g.Outlines.Recess, tolerance: p.SizeTolerance, ring: k.Pattern == part.FlushGutter}
 		c.block(&n, 0, k.Receiver.Draft, stack)
 		list = append(list, n)
 	case part.RaisedCoaming:

@@ -313,7 +313,7 @@ func TestCutListNests(t *testing.T) {
 		if math.Abs(area-boards) > 1e-6*boards {
 			t.Fatalf("panels of %v mm2 for boards of %v", area, boards)
 		}
-		if w.LeastCuts > w.Cuts || w.Optimal && w.LeastCuts != w.Cuts {
+		if w.LeastCuts > w.Cuts || w.Optimal != (w.LeastCuts == w.Cuts) {
 			t.Fatalf("%d cuts, bound %d, optimal %v", w.Cuts, w.LeastCuts, w.Optimal)
 		}
 	})

@@ -22,6 +22,7 @@ type need struct {
 	pieces    int // sheets that are cut to it
 	draft     float64
 	bevel     bool // no tapered bit: the wall is leaned by hand
+	ring      bool // a gutter's ring stands on the block
 	corners   bool // no bit is small enough: the inside corners are cut by hand
 }
 
@@ -63,9 +64,10 @@ type group struct {
 //	        └──b──> k
 //
 // Every plan whose moves have at most Crib.limit steps is looked at, by total
-// cuts ascending, so a plan of no more cuts than that is optimal. Needs beyond
-// the third are cut from the nearest template there then is: such a plan is
-// proved only where they cost nothing.
+// cuts ascending, so no plan has fewer cuts than one found at up to one more than
+// that, and none of no more than that is better at all. Needs beyond the third are
+// cut from the nearest template there then is; the bound is that of the first
+// three.
 func (c *Crib) plan(needs []need) []group {
 	var groups []group
 	placed := make([]bool, len(needs))
@@ -91,7 +93,7 @@ func (c *Crib) plan(needs []need) []group {
 		}
 	}
 	for k := range groups {
-		s.best = group{cuts: math.MaxInt}
+		s.best = group{cuts: math.MaxInt, bound: c.limit + 1}
 		switch g := groups[k]; len(g.needs) {
 		case 1:
 			s.one(g.needs[0])
@@ -173,7 +175,7 @@ func (s *search) offer(cuts int, err float64, members []int, choice [3]int, path
 	}
 	s.best = group{
 		needs: members, choice: slices.Clone(choice[:len(members)]), paths: paths(), miss: slices.Clone(miss[:len(members)]), top: top,
-		cuts: cuts, err: err, runs: runs, bound: min(cuts, s.crib.limit+1), proved: cuts <= s.crib.limit,
+		cuts: cuts, err: err, runs: runs, bound: min(cuts, s.crib.limit+1),
 	}
 }
 
@@ -336,7 +338,6 @@ func (s *search) attach(i int) {
 	g.paths = append(g.paths, path(prefix, with.b[:with.nb]))
 	g.cuts += cuts
 	g.err += least
-	g.proved = g.proved && cuts == 0
 	g.runs = s.runsOf(g)
 }
 
@@ -456,7 +457,9 @@ func (s *search) star(members []int) {
 		g.err += s.edge(o, len(g.paths[i]), g.miss[i])
 		g.cuts += o.cuts
 	}
-	g.bound = min(g.cuts, len(members)-1)
+	// Nothing was found among moves of at most limit steps, or what was found for
+	// the first three is the bound.
+	g.bound = min(g.cuts, s.best.bound)
 	g.runs = s.runsOf(&g)
 	s.best = g
 }

@@ -210,12 +210,16 @@ func (c *Crib) ruleOffset(k *part.Configuration, x figure, from, to []float64, t
 			f.Mends = append(f.Mends, finding.AtLeast(x.pointer, quantity.Length(value)))
 		}
 	}
-	if s, ok := c.suggest(math.Abs(wanted)); ok {
-		return append(list, f.Say("The %s's template would lie %v inside the one it is cut from; the nearest that up to %d rabbets make is %v off. A bearing of %v on %q would make it. As it is, its master is laid out by hand.",
-			x.what, quantity.Length(wanted), c.limit, f.Measured, quantity.Length(s.bearing), s.bit))
+	where := "inside"
+	if wanted < 0 {
+		where, wanted = "outside", -wanted
 	}
-	return append(list, f.Say("The %s's template would lie %v inside the one it is cut from; the nearest that up to %d rabbets make is %v off. A rabbeting bit that takes off %v would make it. As it is, its master is laid out by hand.",
-		x.what, quantity.Length(wanted), c.limit, f.Measured, quantity.Length(math.Abs(wanted))))
+	if s, ok := c.suggest(wanted); ok {
+		return append(list, f.Say("The %s's template would lie %v %s the one it is cut with; the nearest that up to %d rabbets make is %v off. A bearing of %v on %q would make it. As it is, its master is laid out by hand.",
+			x.what, quantity.Length(wanted), where, c.limit, f.Measured, quantity.Length(s.bearing), s.bit))
+	}
+	return append(list, f.Say("The %s's template would lie %v %s the one it is cut with; the nearest that up to %d rabbets make is %v off. A rabbeting bit that takes off %v would make it. As it is, its master is laid out by hand.",
+		x.what, quantity.Length(wanted), where, c.limit, f.Measured, quantity.Length(wanted)))
 }
 
 // leastBearing is the smallest bearing that is put on a rabbeting bit, mm (common

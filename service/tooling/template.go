@@ -72,8 +72,8 @@ type RouterPlan struct {
 	Masters    int // templates laid out by hand
 	Cuts       int // rabbets and hole templates
 	BitChanges int
-	// LeastCuts is a lower bound on Cuts for as many masters; Optimal says that no
-	// plan of at most Crib.limit cuts a master is better.
+	// LeastCuts is a lower bound on Cuts, with every outline cut from the master it
+	// is cut from here; Optimal says that Cuts meets it.
 	LeastCuts int
 	Optimal   bool
 }
@@ -92,6 +92,7 @@ const (
 	noteBevel   = "No tapered bit of this draft: lean the wall with plane and file to a bevel gauge, the edge at the template's face left as it is."
 	noteRound   = "Run the bearing along the wall in two depths; clamp, feed against the rotation."
 	noteRoundBy = "The wall under the edge is lower than the bit reaches, or no bit has this radius: round it by hand to a radius gauge."
+	noteRing    = " Glue the gutter ring on first: its outside is one wall with the block's."
 	noteMissed  = " The crib comes within the shop's size tolerance, not to the figure itself."
 )
 
@@ -99,13 +100,11 @@ const (
 func (c *Crib) routerPlan(needs []need) (RouterPlan, error) {
 	groups := c.plan(needs)
 	var p RouterPlan
-	p.Optimal = true
 	var cuts []cut
 	masters := 0
 	sets := make([]uint64, 0, 8)
 	rabbets := 0
 	for i := range groups {
-		p.Optimal = p.Optimal && groups[i].proved
 		p.Cuts += groups[i].cuts
 		p.LeastCuts += groups[i].bound
 		rabbets += groups[i].cuts
@@ -115,6 +114,7 @@ func (c *Crib) routerPlan(needs []need) (RouterPlan, error) {
 			rabbets -= o.cuts
 		}
 	}
+	p.Optimal = p.Cuts == p.LeastCuts
 	if rabbets > 0 {
 		sets = append(sets, c.trimmers())
 	}
@@ -273,6 +273,9 @@ func (c *Crib) boards(p *RouterPlan, cuts []cut, needs []need, chosen uint64, tr
 		if n.corners && with >= 0 {
 			s.ByHand = true
 			s.Note += noteCorners
+		}
+		if n.ring {
+			s.Note += noteRing
 		}
 		if math.Abs(k.miss) > sameSize {
 			s.Note += noteMissed
