@@ -19,7 +19,7 @@ var allowed = map[string][]string{
 	"service/quantity": {},
 	"service/money":    {},
 	"service/fault":    {"service/finding", "service/quantity"},
-	"service/record":   {},
+	"service/record":   {"service/money"},
 	// level 1: shapes, findings, materials, plates, calendars, sheets
 	"service/finding":  {"service/quantity"},
 	"service/outline":  {},
@@ -27,10 +27,10 @@ var allowed = map[string][]string{
 	"service/plate":    {},
 	"service/laminate": {"service/plate"},
 	"service/schedule": {},
-	"service/order":    {"service/finding", "service/money", "service/quantity"},
-	"service/register": {"service/outline", "service/part", "service/quantity"},
+	"service/order":    {"service/money", "service/record"},
+	"service/register": {"service/outline", "service/part", "service/profile", "service/quantity", "service/tooling"},
 	"service/nest":     {},
-	"service/shop":     {"service/laminate"},
+	"service/shop":     {"service/laminate", "service/schedule"},
 	// level 2: the part, its tooling, its operations
 	"service/part":    {"service/finding", "service/outline", "service/profile", "service/quantity"},
 	"service/tooling": {"service/finding", "service/nest", "service/outline", "service/part", "service/profile", "service/quantity", "service/shop"},
@@ -40,18 +40,20 @@ var allowed = map[string][]string{
 	// level 4: one configuration, whole; pictures of it
 	"service/derivation": {"service/bill", "service/finding", "service/laminate", "service/money", "service/nest", "service/outline", "service/part", "service/plate",
 		"service/profile", "service/quantity", "service/routing", "service/schedule", "service/shop", "service/tooling"},
-	"service/drawing": {"service/bill", "service/derivation", "service/finding", "service/laminate", "service/nest", "service/outline", "service/part", "service/profile",
+	"service/drawing": {"service/bill", "service/derivation", "service/finding", "service/laminate", "service/model3d", "service/nest", "service/outline", "service/part", "service/profile",
 		"service/quantity", "service/routing", "service/schedule", "service/shop", "service/tooling"},
 	"service/model3d": {"service/derivation", "service/outline", "service/part", "service/profile", "service/quantity", "service/tooling"},
 	"service/packet": {"service/bill", "service/derivation", "service/drawing", "service/finding", "service/laminate", "service/money", "service/nest", "service/outline", "service/part",
 		"service/profile", "service/quantity", "service/routing", "service/schedule", "service/shop", "service/tooling"},
 	// storage: interfaces, then engines
-	"store":           {"service/record"},
-	"store/sqlite":    {"service/record", "store"},
-	"store/postgres":  {"service/record", "store"},
-	"store/storetest": {"service/record", "store", "store/postgres", "store/sqlite"},
+	"store":           {"service/money", "service/record"},
+	"store/sqlite":    {"service/money", "service/record", "store"},
+	"store/postgres":  {"service/money", "service/record", "store"},
+	"store/storetest": {"service/money", "service/record", "store", "store/postgres", "store/sqlite"},
+	// webhooks: signing and sending, which needs the network
+	"service/webhook": {"service/record"},
 	// use cases
-	"service": {"service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money", "service/packet",
+	"service": {"service/order", "service/register", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money", "service/packet",
 		"service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// the wire
 	"openapi": {},
@@ -64,7 +66,7 @@ var allowed = map[string][]string{
 // impure packages may use the clock, the environment, the network, logs and SQL;
 // every other package under service/ may not.
 // service/record only names the type of an HTTP header.
-var impure = []string{"service", "service/fault", "service/record"}
+var impure = []string{"service", "service/fault", "service/record", "service/webhook"}
 
 // forbidden in pure packages, with the one exception beside it.
 var forbidden = map[string]string{

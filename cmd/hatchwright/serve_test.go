@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"io"
@@ -82,11 +83,19 @@ func TestServe(t *testing.T) {
 	if status, answer := post(t, url+"/v1/derive", p.ShopKey, string(body)); status != http.StatusOK || !strings.Contains(answer, `"verdict":"makeable"`) {
 		t.Fatalf("%d %s", status, answer)
 	}
+	var out, errs bytes.Buffer
+	environment := map[string]string{"HATCHWRIGHT_ADDRESS": strings.TrimPrefix(url, "http://")}
+	if code := run(context.Background(), streams{nil, &out, &errs, environment}, []string{"health"}); code != exitOK {
+		t.Errorf("health of a ready service: exit %d, %s", code, errs.String())
+	}
 	if status, _ := post(t, url+"/v1/derive", "hw_wrong", string(body)); status != http.StatusUnauthorized {
 		t.Errorf("a wrong key got %d", status)
 	}
 	if err := stop(); err != nil {
 		t.Fatal(err)
+	}
+	if code := run(context.Background(), streams{nil, &out, &errs, environment}, []string{"health"}); code != exitFailure {
+		t.Errorf("health of a stopped service: exit %d", code)
 	}
 	again, url, stop := start(t, c)
 	if again.ShopKey != "" {
