@@ -240,6 +240,9 @@ func (e *Engine) search(k choiceKey, loads []laminate.Case, s *state) (selected,
 		}
 		return out, nil
 	}
+	if s.memo.brief {
+		return out, nil
+	}
 	return e.closest(out, whole, k, loads)
 }
 

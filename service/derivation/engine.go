@@ -187,6 +187,7 @@ func (e *Engine) rule(c *part.Configuration) state { return e.ruleWith(c, newMem
 func (e *Engine) ruleWith(c *part.Configuration, m *memo) state {
 	s := state{config: *c, memo: m}
 	s.lid, s.receiver, s.choice = choose(c, e.docs)
+	s.choice = append(s.choice, e.ruleTemperature(s.lid.Resin, s.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
 	if c.Laminate.Schedule == part.ScheduleAuto {
 		e.selectLid(c, &s)
 	}
@@ -214,7 +215,6 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 	s.findings = append(s.findings, e.ruleHardware(&s)...)
 	s.findings = append(s.findings, e.ruleReceiver(&s)...)
 	s.findings = append(s.findings, e.rulePrices(&s)...)
-	s.findings = append(s.findings, e.ruleTemperature(s.lid.Resin, s.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
 	if s.shown != nil {
 		s.config.Laminate.Lid = s.shown
 		s.config.Laminate.Receiver = e.docs.Profile.Standard.Receiver
@@ -226,6 +226,7 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 func (e *Engine) judge(r part.Request, s state) Ruling {
 	out := Ruling{Configuration: s.config, Digest: s.config.Digest(), Revision: e.docs.Revision, Findings: s.findings}
 	finding.Sort(out.Findings)
+	s.memo.brief = true
 	for i := range out.Findings {
 		out.Findings[i].Mends = e.solve(r, s, out.Findings[i])
 	}

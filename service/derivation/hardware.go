@@ -67,11 +67,11 @@ func (p Placement) Pad() (length, width float64, plies int) {
 // Screws returns the fitting's fasteners.
 func (p Placement) Screws() shop.Screws { return p.fitting.Screws }
 
-// chord returns the extent in y of o at x, and whether there is any.
-func chord(o outline.Outline, x float64) (low, high float64, ok bool) {
+// chord returns the extent in y of a curve at x, and whether there is any.
+func chord(curve []outline.Segment, x float64) (low, high float64, ok bool) {
 	low, high = math.Inf(1), math.Inf(-1)
 	take := func(y float64) { low, high = math.Min(low, y), math.Max(high, y) }
-	for _, s := range o.Segments() {
+	for _, s := range curve {
 		a, b := s.From, s.To
 		if s.Kind == outline.Line {
 			switch {
@@ -127,9 +127,10 @@ func lay(o outline.Outline, list []Placement) (ys []float64, distance, have, nee
 		return nil, distance, 0, need, false
 	}
 	_, most := inner.Bounds()
+	curve := inner.Segments()
 	room := func(push float64) (low, high float64) {
-		l1, h1, ok1 := chord(inner, most.X-push)
-		l2, h2, ok2 := chord(inner, most.X-push-deepest)
+		l1, h1, ok1 := chord(curve, most.X-push)
+		l2, h2, ok2 := chord(curve, most.X-push-deepest)
 		if !ok1 || !ok2 {
 			return 0, 0
 		}
@@ -227,12 +228,16 @@ func (e *Engine) ruleHardware(s *state) []finding.Finding {
 		if len(on) == 0 {
 			continue
 		}
-		ys, distance, have, need, ok := lay(lid.Rotate(edge.turn), on)
+		facing := lid
+		if edge.turn != 0 {
+			facing = lid.Rotate(edge.turn)
+		}
+		ys, distance, have, need, ok := lay(facing, on)
 		if !ok || crowd[edge.name] > len(on) {
 			list = append(list, e.noRoom(c, on[0], have, need))
 			continue
 		}
-		_, most := lid.Rotate(edge.turn).Bounds()
+		_, most := facing.Bounds()
 		for i := range on {
 			on[i].Distance = distance
 			on[i].At = turned(most.X-distance-on[i].Width/2, ys[i], edge.turn)

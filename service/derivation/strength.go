@@ -115,6 +115,9 @@ const longestWaterline = 24_000.0
 type memo struct {
 	checks  map[checkKey][]laminate.Result
 	choices map[choiceKey]selected
+	// brief leaves out how near a search without a result came: while mends are
+	// solved nobody reads it.
+	brief bool
 }
 
 type checkKey struct {
