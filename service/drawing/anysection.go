@@ -158,6 +158,9 @@ func anySection(req Request) (Drawing, error) {
 			right = append(right, note{[]string{radiusNames[seg.Name] + " R " + text(seg.Radius)}, at(seg.At(0.5)), false})
 		}
 	}
+	if c.HasTrunk() {
+		right = append(right, note{[]string{"wall draft " + Degrees(c.Receiver.Draft), "trunk draft " + Degrees(c.Receiver.TrunkDraft)}, at(wallPoint(g.ReceiverProfile, 2, 0.5)), false})
+	}
 	right = append(right, note{[]string{"receiver laminate " + text(t)}, view.At((cut+v[0].At.N)/2, t/2), true})
 	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(v[0].At.N, t+c.Deck.Thickness*0.5), true})
 	if c.Pattern != part.BoltedPlate {

@@ -42,47 +42,11 @@ func each(t *testing.T, do func(t *testing.T, req Request, d Drawing)) {
 func TestNothingOverlapsOrIsCutOff(t *testing.T) {
 	each(t, func(t *testing.T, req Request, d Drawing) {
 		for n := range d.Sheets {
-			for _, fault := range faults(&d.Sheets[n]) {
+			for _, fault := range Faults(&d.Sheets[n]) {
 				t.Errorf("sheet %d: %s", n+1, fault)
 			}
 		}
 	})
-}
-
-// faults lists what a reader would stumble on.
-func faults(s *Sheet) []string {
-	var out []string
-	type placed struct {
-		text           string
-		x0, y0, x1, y1 float64
-	}
-	var labels []placed
-	const touch = 0.15 // mm that boxes may share: their white is more than that
-	for _, it := range s.items {
-		if it.label == nil {
-			runs, _ := it.path.runs(0.1)
-			for _, run := range runs {
-				for _, p := range run {
-					if p.X < margin-0.1 || p.Y < margin-0.1 || p.X > s.Paper.Width-margin+0.1 || p.Y > s.Paper.Height-margin+0.1 || math.IsNaN(p.X+p.Y) {
-						out = append(out, fmt.Sprintf("a line at %.1f, %.1f is outside the frame", p.X, p.Y))
-					}
-				}
-			}
-			continue
-		}
-		x0, y0, x1, y1 := it.label.box()
-		l := placed{it.label.Text, x0, y0, x1, y1}
-		if !(x0 >= margin && y0 >= margin && x1 <= s.Paper.Width-margin && y1 <= s.Paper.Height-margin) {
-			out = append(out, fmt.Sprintf("%q at %.1f, %.1f to %.1f, %.1f is outside the frame", l.text, x0, y0, x1, y1))
-		}
-		for _, k := range labels {
-			if l.x0 < k.x1-touch && k.x0 < l.x1-touch && l.y0 < k.y1-touch && k.y0 < l.y1-touch {
-				out = append(out, fmt.Sprintf("%q and %q overlap at %.1f, %.1f", l.text, k.text, l.x0, l.y0))
-			}
-		}
-		labels = append(labels, l)
-	}
-	return out
 }
 
 // The check itself must see an overlap and a label that is cut off.
@@ -92,7 +56,7 @@ func TestFaultsAreSeen(t *testing.T) {
 	s.Text(52, 50.5, "second words", Plain, Regular)
 	s.Text(280, 50, "runs off the sheet", Plain, Regular)
 	s.Ink(Polyline(Point{50, 50}, Point{500, 50}), Thin, Solid)
-	if got := faults(&s); len(got) != 3 {
+	if got := Faults(&s); len(got) != 3 {
 		t.Errorf("want three faults, got %q", got)
 	}
 }

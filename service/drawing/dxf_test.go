@@ -148,7 +148,7 @@ func TestDXFReadsBack(t *testing.T) {
 			if !strings.Contains(strings.Join(texts, " "), req.Result.Digest) {
 				t.Errorf("%s: no text says the digest: %q", sc.name, texts)
 			}
-			list := curves(req.Result.Geometry.Outlines)
+			list := curves(&req.Result.Geometry, req.Result.Configuration.Pattern)
 			if len(lines) != len(list) {
 				t.Fatalf("%s: %d polylines, want %d", sc.name, len(lines), len(list))
 			}

@@ -75,8 +75,7 @@ func exploded(req Request) (Drawing, error) {
 		total += p.height
 	}
 	total += lift * float64(len(parts)-1)
-	scale := FitScale(hi.X-lo.X, total, r.x1-r.x0-labelWide, r.y1-r.y0-4, 1)
-	k := float64(scale)
+	k := math.Min((r.x1-r.x0-labelWide)/(hi.X-lo.X), (r.y1-r.y0-4)/total)
 	v := solidView{scale: k}
 	x := r.x0 + (r.x1-r.x0-labelWide)/2 - (lo.X+hi.X)/2*k
 	// From the bottom up: the lowest edge of the lowest part at the foot.
@@ -109,7 +108,7 @@ func exploded(req Request) (Drawing, error) {
 	s.Ink(Polyline(a, b), Medium, Solid)
 	s.arrow(b, Point{math.Cos(math.Pi / 6), -0.5})
 	s.Text(b.X+2, b.Y, "bow", Plain, Bold)
-	d.scale = "about " + scale.String()
+	d.scale = "none"
 	d.Sheets = []Sheet{s}
 	return d, nil
 }

@@ -1,8 +1,10 @@
 package drawing
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"hatchwright/service/outline"
@@ -20,16 +22,38 @@ type curve struct {
 	line  LineType
 }
 
-// curves are the outlines of a hatch from outside in.
-func curves(o part.Outlines) []curve {
-	return []curve{
+// curves are the outlines of a hatch from outside in; one that is the same as
+// another is left out.
+func curves(g *part.Geometry, pattern string) []curve {
+	o := g.Outlines
+	recess, lid, trunk, opening := "recess, at the deck", "lid, at the deck", "trunk, at the ledge", "clear opening, trunk's foot"
+	switch pattern {
+	case part.FlushGutter:
+		trunk = "trunk, at the seal plane"
+	case part.RaisedCoaming:
+		recess, lid, trunk = "coaming, outside at the deck", "lid, at its top", "trunk, at the coaming's top"
+	case part.BoltedPlate:
+		recess, opening = "plate", "clear opening, inside of the ring"
+	}
+	list := []curve{
 		{"A", "flange, outer edge", "FLANGE", o.Flange, Medium, Solid},
 		{"B", "deck cut-out (under the flange)", "DECK_CUTOUT", o.DeckCutout, Medium, Dashed},
-		{"C", "recess, at the deck", "RECESS", o.Recess, Heavy, Solid},
-		{"D", "lid, at the deck", "LID", o.Lid, Thin, Phantom},
-		{"E", "trunk, at the ledge", "TRUNK", o.Trunk, Thin, Solid},
-		{"F", "clear opening, trunk's foot", "CLEAR_OPENING", o.ClearOpening, Thick, Solid},
+		{"C", recess, "RECESS", o.Recess, Heavy, Solid},
+		{"D", lid, "LID", o.Lid, Thin, Phantom},
+		{"E", trunk, "TRUNK", o.Trunk, Thin, Solid},
+		{"F", opening, "CLEAR_OPENING", o.ClearOpening, Thick, Solid},
 	}
+	if o.Trunk.Equal(o.ClearOpening) {
+		list = append(list[:4], list[5])
+	}
+	if o.Lid.Equal(o.Recess) {
+		list = append(list[:3], list[4:]...)
+	}
+	slices.SortStableFunc(list, func(a, b curve) int { return cmp.Compare(b.o.Area(), a.o.Area()) })
+	for i := range list {
+		list[i].key = string(rune('A' + i))
+	}
+	return list
 }
 
 // corners says an outline's corner radii: "R 60 mm ×4", "R 60 mm ×2", "R 190 mm
@@ -81,7 +105,7 @@ func isCircle(o outline.Outline) bool {
 func plan(req Request) (Drawing, error) {
 	s := Sheet{Paper: req.paper()}
 	d := Drawing{Title: "Plan"}
-	list := curves(req.Result.Geometry.Outlines)
+	list := curves(&req.Result.Geometry, req.Result.Configuration.Pattern)
 	r := s.room()
 
 	const (
@@ -109,7 +133,7 @@ func plan(req Request) (Drawing, error) {
 		s.Ink(Circle(p, math.Max(req.Result.Configuration.Plate.BoltDiameter/2*k, 0.5)), Thin, Solid)
 	}
 	// Centre lines through the middle of the recess.
-	a, b := list[2].o.Bounds()
+	a, b := req.Result.Geometry.Outlines.Recess.Bounds()
 	mid := v.At((a.X+b.X)/2, (a.Y+b.Y)/2)
 	const past = 4
 	left, right := v.At(low.X, 0).X, v.At(high.X, 0).X

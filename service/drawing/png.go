@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"image"
-	"image/color"
 	"image/draw"
 	"image/png"
 	"math"
@@ -59,6 +58,31 @@ type canvas struct {
 	img   *image.Gray
 	scale float64
 	r     vector.Rasterizer
+	cover []uint8 // of the box being filled
+}
+
+// blend lays a tone over the box by what the rasterizer's path covers of each
+// pixel.
+func (c *canvas) blend(box image.Rectangle, tone uint8) {
+	w, h := box.Dx(), box.Dy()
+	if len(c.cover) < w*h {
+		c.cover = make([]uint8, w*h)
+	}
+	mask := image.Alpha{Pix: c.cover[:w*h], Stride: w, Rect: image.Rect(0, 0, w, h)}
+	c.r.DrawOp = draw.Src
+	c.r.Draw(&mask, mask.Rect, image.Opaque, image.Point{})
+	for y := range h {
+		row := c.img.Pix[c.img.PixOffset(box.Min.X, box.Min.Y+y):][:w]
+		for x, a := range mask.Pix[y*w : (y+1)*w] {
+			switch a {
+			case 0:
+			case 255:
+				row[x] = tone
+			default:
+				row[x] = uint8((uint32(row[x])*(255-uint32(a)) + uint32(tone)*uint32(a) + 127) / 255)
+			}
+		}
+	}
 }
 
 // fill fills closed polygons, all turning the same way where they overlap, with a
@@ -88,7 +112,7 @@ func (c *canvas) fill(polygons [][]Point, tone uint8) {
 		}
 		c.r.ClosePath()
 	}
-	c.r.Draw(c.img, box, image.NewUniform(color.Gray{Y: tone}), image.Point{})
+	c.blend(box, tone)
 }
 
 func (c *canvas) pixels(run []Point) []Point {
@@ -290,5 +314,5 @@ func (c *canvas) glyph(g glyph, at func(x, y float64) Point) {
 		}
 	}
 	c.r.ClosePath()
-	c.r.Draw(c.img, box, image.Black, image.Point{})
+	c.blend(box, 0)
 }

@@ -147,6 +147,11 @@ func CoreEdge(r *derivation.Result) (n float64, ok bool) {
 	}
 	v := r.Geometry.LidProfile.Vertices()
 	n = v[1].At.N - CoreSetback
+	if p := r.Configuration.Pattern; p == part.FlushGutter || p == part.RaisedCoaming {
+		// The panel's underside lies on the seal: it is as thick as it is all over the
+		// seat.
+		n = math.Max(n, r.Geometry.SeatOuter)
+	}
 	if _, err := r.Geometry.Outlines.Recess.Offset(n); err != nil {
 		return 0, false
 	}

@@ -1,0 +1,118 @@
+package packet
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/drawing"
+	"hatchwright/service/quantity"
+	"hatchwright/service/routing"
+	"hatchwright/service/schedule"
+)
+
+// squareMeter turns mm2 into m2.
+const squareMeter = 1e-6
+
+// laminates are the sheets for the laminating room: what goes on in which stage.
+func (w *writer) laminates() {
+	r := w.Result
+	for _, side := range []struct {
+		name string
+		l    *derivation.Laminate
+	}{{"receiver", &r.Receiver}, {"lid", &r.Lid}} {
+		l := side.l
+		w.doc.Page("Laminate of the " + side.name)
+		w.doc.Say(fmt.Sprintf("From the mold face outward, over %s of mold face, the overrun in it. Per piece; %s pieces are made.", squareMeters(l.LaidArea), quantity.Decimal(r.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
+		w.doc.Table([]drawing.Column{{Title: "gelcoat", Share: 40}, {Title: "wet film", Share: 20, Right: true}, {Title: "film's mass", Share: 20, Right: true}, {Title: "to spray, losses in it", Share: 24, Right: true}, {Title: "batch, time, who", Share: 30, Box: true}},
+			[][]string{{l.Gelcoat.Name + ", " + l.Gelcoat.Color, w.length(l.Gelcoat.Film), kilograms(l.GelcoatMass), kilograms(l.GelcoatMass / l.Gelcoat.TransferSpray), ""}})
+		plies := l.Stack.Plies()
+		for i, st := range l.Stages {
+			w.doc.Heading(fmt.Sprintf("Stage %d of %d: %s of laminate", i+1, len(l.Stages), w.length(st.Thickness)))
+			var rows [][]string
+			glass, resin := 0.0, 0.0
+			if st.Core && l.Core != nil {
+				bed := l.Core.BedResin * l.CoreArea * squareMeter
+				resin += bed
+				rows = append(rows, []string{"core", l.Core.Name, w.length(l.Core.Thickness), squareMeters(l.CoreArea), "bed " + kilograms(bed), ""})
+			}
+			for _, k := range st.Plies {
+				p := plies[k]
+				g, m := p.GlassMass()*l.LaidArea*squareMeter, p.ResinMass()*l.LaidArea*squareMeter
+				glass, resin = glass+g, resin+m
+				rows = append(rows, []string{fmt.Sprintf("ply %d", k+1), l.Rows[k].Name, w.length(p.Thickness()), "glass " + kilograms(g), "resin " + kilograms(m), ""})
+			}
+			w.doc.Table([]drawing.Column{{Title: "layer", Share: 11}, {Title: "material", Share: 36}, {Title: "thickness", Share: 18, Right: true}, {Title: "quantity", Share: 18, Right: true}, {Title: "resin", Share: 18, Right: true}, {Title: "done", Share: 9, Box: true}}, rows)
+			w.doc.Table([]drawing.Column{{Title: "stage's resin", Share: 20}, {Title: "catalyst used", Share: 24, Box: true}, {Title: "shop temperature", Share: 22, Box: true}, {Title: "laid from, to", Share: 24, Box: true}, {Title: "gelled at", Share: 16, Box: true}, {Title: "who", Share: 12, Box: true}},
+				[][]string{{kilograms(resin), "", "", "", "", ""}})
+		}
+		w.doc.Say(fmt.Sprintf("Trimmed part: laminate %s in the skirt or wall, %s in all, mass %s. Let each stage gel and cool before the next.",
+			w.length(l.SkirtThickness), w.length(l.Thickness), kilograms(l.Mass)), drawing.Plain, drawing.Regular)
+	}
+}
+
+// clock is how planned times are written.
+const clock = "Mon 2 Jan 15:04"
+
+// operations lists the work in the order of its planned start.
+func (w *writer) operations() {
+	lt := w.Result.LeadTime
+	planned := map[string]schedule.Placement{}
+	for _, p := range lt.Placements {
+		planned[p.Operation] = p
+	}
+	critical := map[string]bool{}
+	for _, k := range lt.Critical.Path {
+		critical[k] = true
+	}
+	steps := append([]routing.Step(nil), lt.Steps...)
+	sort.SliceStable(steps, func(i, j int) bool { return planned[steps[i].Key].Start.Before(planned[steps[j].Key].Start) })
+	w.doc.Page("Operations")
+	w.doc.Say("In the order of their planned start, in an empty shop, shop time. Write in when each was begun and ended and the hours it took. A * marks what decides the finish.", drawing.Plain, drawing.Regular)
+	var rows [][]string
+	for _, s := range steps {
+		p := planned[s.Key]
+		name := s.Key
+		if critical[s.Key] {
+			name = "* " + name
+		}
+		wait := ""
+		if s.Wait > 0 {
+			wait = "then " + hours(s.Wait.Hours())
+		}
+		who := s.WorkCenter
+		if s.Crew > 1 {
+			who += fmt.Sprintf(", %d people", s.Crew)
+		}
+		rows = append(rows, []string{name, who, hours(s.Hours), wait, w.at(p.Start).Format(clock), w.at(p.LaborEnd).Format(clock), "", "", ""})
+	}
+	w.doc.Table([]drawing.Column{{Title: "operation", Share: 34}, {Title: "at", Share: 16}, {Title: "planned", Share: 9, Right: true}, {Title: "waits", Share: 13, Right: true}, {Title: "starts", Share: 16}, {Title: "ends", Share: 16},
+		{Title: "began", Share: 11, Box: true}, {Title: "ended", Share: 11, Box: true}, {Title: "hours", Share: 8, Box: true}}, rows)
+}
+
+// buyList lists what to take from stock or buy, gathered by material.
+func (w *writer) buyList() {
+	w.doc.Page("Buy list")
+	w.doc.Say(fmt.Sprintf("For %s pieces and one set of molds. Needed with waste; packs as they are sold.", quantity.Decimal(w.Result.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
+	var rows [][]string
+	for _, l := range w.Result.Bill.Lines {
+		rows = append(rows, []string{l.Name, l.Purpose, amount(l.Net, l.Unit), amount(l.Gross, l.Unit), fmt.Sprintf("%d × %s", l.Packs, amount(l.Pack, l.Unit)), "", ""})
+	}
+	w.doc.Table([]drawing.Column{{Title: "material", Share: 34}, {Title: "for", Share: 12}, {Title: "net", Share: 13, Right: true}, {Title: "with waste", Share: 13, Right: true}, {Title: "packs", Share: 16, Right: true}, {Title: "in stock", Share: 10, Box: true}, {Title: "ordered", Share: 10, Box: true}}, rows)
+	w.doc.Say("Lines of one material share packs: add them before you order.", drawing.Small, drawing.Regular)
+}
+
+// units are the price book's units as they are written on paper.
+var units = map[string]string{"m2": "m²", "piece": "pc"}
+
+func amount(x float64, unit string) string {
+	if u, ok := units[unit]; ok {
+		unit = u
+	}
+	places := 3
+	if x >= 10 {
+		places = 1
+	}
+	return strings.TrimSpace(quantity.Decimal(x, places) + " " + unit)
+}

@@ -1,0 +1,388 @@
+package packet
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/drawing"
+	"hatchwright/service/finding"
+	"hatchwright/service/part"
+	"hatchwright/service/quantity"
+	"hatchwright/service/schedule"
+	"hatchwright/service/tooling"
+)
+
+// Request says what the packet is of.
+type Request struct {
+	Result   *derivation.Result
+	Workshop *tooling.Workshop // nil: its pages are left out, and the cover says so
+	Units    quantity.System
+	Date     schedule.Date
+	Paper    drawing.Paper // zero: the one that goes with the units
+	Shop     string        // name on the cover
+	// Location is the shop's time zone; nil leaves planned times in the zone that they
+	// come in.
+	Location *time.Location
+	// AllTemplates prints every template at full size, not only the masters that are
+	// laid out from paper.
+	AllTemplates bool
+}
+
+// ErrNotMakeable says that there is nothing to work from.
+var ErrNotMakeable = errors.New("packet: the configuration cannot be made; its findings say how to mend it")
+
+// Write makes the packet as a PDF.
+//
+// Errors: [ErrNotMakeable]; others name the drawing that could not be made.
+func Write(req Request) ([]byte, error) {
+	sheets, err := Sheets(req)
+	if err != nil {
+		return nil, err
+	}
+	return drawing.WritePDF(sheets, drawing.Info{
+		Title: "Shop packet " + drawing.ShortDigest(req.Result.Digest), Subject: "configuration " + req.Result.Digest, Date: req.Date})
+}
+
+// Sheets makes the packet's pages.
+func Sheets(req Request) ([]drawing.Sheet, error) {
+	if req.Result == nil || !req.Result.Makeable() {
+		return nil, ErrNotMakeable
+	}
+	w := writer{Request: req, drawings: drawing.Request{Result: req.Result, Units: req.Units, Date: req.Date, Paper: req.Paper, Workshop: req.Workshop}}
+	paper := req.Paper
+	if paper.Width == 0 {
+		paper = drawing.PaperFor(req.Units)
+	}
+	w.doc = drawing.NewDocument(paper)
+	contents := w.cover()
+	w.part("Drawings", func() { w.insert("plan", "section", "fit", "exploded") })
+	if req.Workshop != nil {
+		w.part("Cut list and sheets", w.cutList)
+		w.part("Router steps", w.router)
+	}
+	w.part("Molds", w.molds)
+	w.part("Laminates", w.laminates)
+	w.part("Operations", w.operations)
+	w.part("Inspection", w.inspection)
+	w.part("Buy list", w.buyList)
+	if req.Workshop != nil {
+		w.part("Templates at full size", w.templates)
+	}
+	if w.err != nil {
+		return nil, fmt.Errorf("packet: %w", w.err)
+	}
+	contents(w.contents)
+	return w.doc.Finish(w.drawings), nil
+}
+
+type writer struct {
+	Request
+	drawings drawing.Request
+	doc      *drawing.Document
+	contents [][2]string
+	err      error
+}
+
+// part adds a part to the contents, on the page that it begins on.
+func (w *writer) part(title string, pages func()) {
+	at := w.doc.Pages()
+	pages()
+	if w.doc.Pages() > at {
+		w.contents = append(w.contents, [2]string{title, fmt.Sprintf("page %d", at+1)})
+	}
+}
+
+// insert adds drawings that there are.
+func (w *writer) insert(names ...string) {
+	there := map[string]bool{}
+	for _, n := range w.drawings.Names() {
+		there[n] = true
+	}
+	for _, n := range names {
+		if !there[n] || w.err != nil {
+			continue
+		}
+		sheets, title, scale, err := drawing.Bare(n, w.drawings)
+		if err != nil {
+			w.err = err
+			return
+		}
+		w.doc.Insert(title, scale, sheets...)
+	}
+}
+
+// at is a time as the shop's clock shows it.
+func (w *writer) at(t time.Time) time.Time {
+	if w.Location != nil {
+		return t.In(w.Location)
+	}
+	return t
+}
+
+func (w *writer) length(mm float64) string { return drawing.Length(mm, w.Units) }
+
+func (w *writer) size(length, width float64) string {
+	return w.length(length) + " × " + w.length(width)
+}
+
+func kilograms(kg float64) string {
+	if kg < 1 {
+		return quantity.Decimal(kg*1000, 0) + " g"
+	}
+	return quantity.Decimal(kg, 2) + " kg"
+}
+
+func squareMeters(mm2 float64) string { return quantity.Decimal(mm2*1e-6, 3) + " m²" }
+
+func hours(h float64) string { return quantity.Decimal(h, 2) + " h" }
+
+var verdicts = map[finding.Verdict]string{
+	finding.Makeable: "Makeable", finding.MakeableWithCautions: "Makeable with cautions", finding.NotMakeable: "Not makeable",
+}
+
+// cover says what the packet is of and what to mind. It returns what fills in the
+// contents.
+func (w *writer) cover() func([][2]string) {
+	r, c := w.Result, &w.Result.Configuration
+	w.doc.Page("Shop packet")
+	if w.Shop != "" {
+		w.doc.Say(w.Shop, drawing.Heading, drawing.Bold)
+	}
+	o := r.Geometry.Outlines
+	facts := [][]string{
+		{"hatch", strings.ReplaceAll(c.Pattern, "-", " ") + ", " + c.Outline.Shape},
+		{"to make", fmt.Sprintf("%s pieces", quantity.Decimal(c.Quantity, 0))},
+		{"recess, at the deck", w.size(o.Recess.Length(), o.Recess.Width())},
+		{"clear opening", w.size(o.ClearOpening.Length(), o.ClearOpening.Width())},
+		{"deck cut-out", w.size(o.DeckCutout.Length(), o.DeckCutout.Width())},
+		{"lid, mass without hardware", kilograms(r.Lid.Mass)},
+		{"receiver, mass", kilograms(r.Receiver.Mass)},
+		{"gelcoat", r.Lid.Gelcoat.Name + ", " + c.Gelcoat.Surface},
+		{"resin", r.Lid.Resin.Name},
+		{"work starts", w.at(r.LeadTime.Start).Format(moment)},
+		{"work ends", w.at(r.LeadTime.Finish).Format(moment) + ", working day " + r.LeadTime.FinishDay.String()},
+		{"labor", hours(r.LeadTime.WorkingHours)},
+		{"configuration", r.Digest},
+		{"formulas, catalog, price book", "version " + r.Revision.Engine + ", " + r.Revision.Catalog + ", " + r.Revision.PriceBook},
+	}
+	for _, h := range c.Hardware {
+		facts = append(facts, []string{"hardware", fmt.Sprintf("%d of %s, %s edge", h.Count, h.Item, h.Edge)})
+	}
+	w.doc.Table([]drawing.Column{{Title: "what", Share: 30}, {Title: "this hatch", Share: 70}}, facts)
+
+	w.doc.Heading("Verdict: " + verdicts[r.Verdict])
+	if len(r.Findings) > 0 {
+		var rows [][]string
+		for _, f := range r.Findings {
+			rows = append(rows, []string{f.Severity.String(), f.Message(w.Units), w.mends(f), ""})
+		}
+		w.doc.Table([]drawing.Column{{Title: "kind", Share: 9}, {Title: "finding", Share: 52}, {Title: "what would mend it, each alone", Share: 30}, {Title: "seen", Share: 9, Box: true}}, rows)
+	} else {
+		w.doc.Say("No findings.", drawing.Plain, drawing.Regular)
+	}
+	w.doc.Heading("Cautions")
+	for _, text := range r.Cautions {
+		w.doc.Say("–  "+text, drawing.Small, drawing.Regular)
+	}
+	w.doc.Room(contentsRoom)
+	w.doc.Heading("Contents")
+	if w.Workshop == nil {
+		w.doc.Say("Cut list, router steps and templates are not in this packet: they were not worked out.", drawing.Small, drawing.Bold)
+	}
+	return w.doc.Later(mostParts)
+}
+
+// mostParts is how many parts a packet has at most.
+const mostParts = 9
+
+// contentsRoom keeps the contents with their heading, mm.
+const contentsRoom = 16 + mostParts*5
+
+// moment is how times are written.
+const moment = "Mon 2 Jan 2006 15:04"
+
+// mends writes what would make a finding go away.
+func (w *writer) mends(f finding.Finding) string {
+	var out []string
+	for _, m := range f.Mends {
+		name := strings.ReplaceAll(strings.ReplaceAll(strings.TrimPrefix(m.Pointer, "/"), "/", " "), "_", " ")
+		name = strings.TrimSuffix(name, " deg")
+		value := m.Word
+		if value == "" {
+			value = m.Value.Text(w.Units)
+		}
+		out = append(out, name+": "+value)
+	}
+	return strings.Join(out, "; ")
+}
+
+// cutList lists the panels and shows the sheets.
+func (w *writer) cutList() {
+	l := w.Workshop.CutList
+	w.doc.Page("Cut list")
+	w.doc.Say(fmt.Sprintf("Saw these first, MDF. %d sheets; no plan needs fewer than %d. Sizes are as sawn, allowances in them.", len(l.Sheets), l.SheetBound), drawing.Plain, drawing.Regular)
+	var rows [][]string
+	for _, p := range l.Panels {
+		name := p.Name
+		if p.Joined > 1 {
+			name += fmt.Sprintf(" (%d strips joined edge to edge)", p.Joined)
+		}
+		rows = append(rows, []string{name, p.Stock, w.length(p.Thickness), w.length(p.Length), w.length(p.Width), fmt.Sprintf("%d pieces", p.Quantity), ""})
+	}
+	w.doc.Table([]drawing.Column{{Title: "panel", Share: 30}, {Title: "stock", Share: 12}, {Title: "thickness", Share: 14, Right: true}, {Title: "length", Share: 16, Right: true}, {Title: "width", Share: 16, Right: true}, {Title: "quantity", Share: 12, Right: true}, {Title: "sawn", Share: 9, Box: true}}, rows)
+	var names []string
+	for i := range l.Sheets {
+		names = append(names, fmt.Sprintf("sheet-%d", i+1))
+	}
+	w.insert(names...)
+}
+
+func (w *writer) router() {
+	w.insert("router")
+}
+
+// templates prints the masters at full size, or all.
+func (w *writer) templates() {
+	names := w.drawings.Names()
+	k := 0
+	for _, n := range names {
+		if !strings.HasPrefix(n, "template-") {
+			continue
+		}
+		t := w.Workshop.Templates[k]
+		k++
+		if w.AllTemplates || t.MadeFrom == tooling.Drawn {
+			w.insert(n)
+		}
+	}
+}
+
+var kinds = map[string]string{tooling.Plug: "male plug", tooling.Cavity: "female cavity"}
+
+var radii = map[string]string{
+	"/receiver/edge_radius": "flange to recess wall", "/receiver/root_radius": "recess wall to ledge", "/receiver/lip_radius": "ledge to trunk",
+	"/lid/edge_radius": "top edge of the lid", "/rim": "top rim of the boards",
+}
+
+func radiusName(c *part.Configuration, at string) string {
+	switch {
+	case c.Pattern == part.FlushGutter && at == "/receiver/root_radius":
+		return "gutter's floor, both sides"
+	case c.Pattern == part.FlushGutter && at == "/receiver/lip_radius":
+		return "upstand, both edges"
+	case c.Pattern == part.RaisedCoaming && at == "/receiver/lip_radius":
+		return "coaming's top, both edges"
+	case c.Pattern == part.RaisedCoaming && at == "/receiver/edge_radius":
+		return "flange to coaming"
+	}
+	if n, ok := radii[at]; ok {
+		return n
+	}
+	return at
+}
+
+// molds are the build sheets: layers, every radius, screws, faces.
+func (w *writer) molds() {
+	c := &w.Result.Configuration
+	molds := w.Result.Molds
+	scaled := false
+	if w.Workshop != nil && len(w.Workshop.Molds) > 0 {
+		molds, scaled = w.Workshop.Molds, w.Workshop.Tolerance.MoldScale > 1
+	}
+	for _, m := range molds {
+		w.doc.Page("Mold of the " + m.Part + ", " + kinds[m.Kind])
+		if scaled {
+			w.doc.Say("Made larger by × "+quantity.Decimal(w.Workshop.Tolerance.MoldScale, 5)+" against shrinkage; the sizes in these tables are the mold's.", drawing.Plain, drawing.Bold)
+		}
+		w.doc.Heading("Boards and blocks, from the bench up")
+		var rows [][]string
+		for _, l := range m.Layers {
+			var sheets []string
+			for _, s := range l.Stack.Sheets {
+				sheets = append(sheets, w.length(s.Thickness))
+			}
+			edge, corners := "square board", ""
+			if l.Outline != nil {
+				edge = w.size(l.Outline.Length(), l.Outline.Width())
+				corners = "least corner R " + w.length(l.Outline.MinCornerRadius())
+				if m.Kind == tooling.Cavity && l.Name == "cavity board" {
+					edge = "hole " + edge
+				}
+			}
+			board := w.size(l.Length, l.Width)
+			high := w.length(l.Stack.Thickness)
+			if l.Stack.Target > 0 && l.Stack.Thickness-l.Stack.Target > surfaced && strings.HasPrefix(l.Name, "block 1") {
+				high += ", surfaced down to " + w.length(l.Stack.Target)
+			}
+			rows = append(rows, []string{l.Name, board, strings.Join(sheets, " + "), high, strings.TrimSpace(edge + ". " + corners), ""})
+		}
+		w.doc.Table([]drawing.Column{{Title: "layer", Share: 14}, {Title: "board", Share: 22}, {Title: "MDF sheets", Share: 20}, {Title: "height", Share: 16}, {Title: "edge", Share: 26}, {Title: "done", Share: 8, Box: true}}, rows)
+
+		w.doc.Heading("Radii")
+		rows = nil
+		for _, f := range m.Fillets {
+			rows = append(rows, []string{radiusName(c, f.At), "R " + w.length(f.Radius), "fillet of filler, drawn with a radius tool", quantity.Decimal(f.Length/1000, 2) + " m, " + quantity.Decimal(f.Volume/1000, 0) + " cm³", ""})
+		}
+		for _, e := range m.RoundOvers {
+			rows = append(rows, []string{radiusName(c, e.At), "R " + w.length(e.Radius), w.roundedBy(m.Part, e.At), quantity.Decimal(e.Length/1000, 2) + " m", ""})
+		}
+		w.doc.Table([]drawing.Column{{Title: "where", Share: 26}, {Title: "radius", Share: 18}, {Title: "how", Share: 34}, {Title: "along", Share: 20, Right: true}, {Title: "done", Share: 8, Box: true}}, rows)
+		w.doc.Heading("Drafts")
+		w.doc.Say(w.drafts(m), drawing.Plain, drawing.Regular)
+		w.doc.Heading("Faces")
+		w.doc.Say(fmt.Sprintf("Face to seal, wax and lay on: %s, overrun past the trim line in it. Filler %s with hardener %s. MDF %s.", squareMeters(m.FaceArea), kilograms(m.FillerMass), kilograms(m.HardenerMass), kilograms(m.MDFMass)), drawing.Plain, drawing.Regular)
+		w.screws(m.Part)
+		w.insert("mold-" + m.Part)
+	}
+}
+
+// surfaced is how much a stack may stand over its target and still count as it, mm.
+const surfaced = 0.01
+
+// roundedBy says how an edge is rounded: the router step's own word.
+func (w *writer) roundedBy(of, at string) string {
+	if w.Workshop == nil {
+		return "round over"
+	}
+	for _, s := range w.Workshop.Steps {
+		if s.Operation == tooling.RoundEdge && strings.HasPrefix(s.To, of) && strings.HasSuffix(at, "rim") == strings.Contains(s.To, "rim") {
+			if s.ByHand {
+				return "round over by hand, step " + fmt.Sprint(s.Order)
+			}
+			return "router, " + s.Bit + ", step " + fmt.Sprint(s.Order)
+		}
+	}
+	return "round over"
+}
+
+func (w *writer) drafts(m tooling.Mold) string {
+	c := &w.Result.Configuration
+	if m.Part == "lid" {
+		return "Wall of the hole leans outward from the base up by " + drawing.Degrees(c.Lid.Draft) + "."
+	}
+	if !c.HasTrunk() {
+		return "Flat: no walls."
+	}
+	return "Recess wall " + drawing.Degrees(c.Receiver.Draft) + ", trunk " + drawing.Degrees(c.Receiver.TrunkDraft) + ", so that the part comes off."
+}
+
+func (w *writer) screws(of string) {
+	if w.Workshop == nil {
+		return
+	}
+	var rows [][]string
+	for _, s := range w.Workshop.Screws {
+		if s.Part != of {
+			continue
+		}
+		rows = append(rows, []string{s.Board, fmt.Sprintf("sheet %d from the bottom", s.Sheet), fmt.Sprintf("%d screws", len(s.Positions)), w.length(s.Length), w.length(s.Pitch), w.length(s.Edge), ""})
+	}
+	if len(rows) == 0 {
+		return
+	}
+	w.doc.Heading("Screws, drilled and countersunk first")
+	w.doc.Table([]drawing.Column{{Title: "board", Share: 16}, {Title: "sheet", Share: 22}, {Title: "screws", Share: 14, Right: true}, {Title: "length", Share: 16, Right: true}, {Title: "pitch", Share: 16, Right: true}, {Title: "from the edge", Share: 16, Right: true}, {Title: "done", Share: 8, Box: true}}, rows)
+}

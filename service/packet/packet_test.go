@@ -1,0 +1,319 @@
+package packet_test
+
+import (
+	"bytes"
+	"compress/zlib"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf16"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/packet"
+	"hatchwright/service/part"
+	"hatchwright/service/quantity"
+	"hatchwright/service/schedule"
+	"hatchwright/service/shop"
+	"hatchwright/service/tooling"
+)
+
+// order is a request for two hatches of a pattern with hardware.
+func order(pattern string) part.Request {
+	r := part.Request{Given: map[string]bool{"/pattern": true, "/outline/shape": true, "/outline/corner_radius": true, "/quantity": true}}
+	r.Pattern, r.Quantity = pattern, 2
+	r.Outline = part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}
+	return r
+}
+
+func prepare(t testing.TB, r part.Request, u quantity.System) packet.Request {
+	t.Helper()
+	docs := shop.Example()
+	e, err := derivation.New(docs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Units = u
+	out, err := e.Derive(r, time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC))
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := tooling.Build(&out.Configuration, out.Geometry, docs, tooling.NewStacker(docs.Profile.Sheets, tooling.DeepestStack), tooling.NewCrib(docs.Profile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return packet.Request{Result: &out, Workshop: &w, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
+}
+
+// page is a page's content stream, inflated.
+func pages(t testing.TB, b []byte) []string {
+	t.Helper()
+	var out []string
+	for rest := b; ; {
+		i := bytes.Index(rest, []byte("stream\n"))
+		if i < 0 {
+			return out
+		}
+		rest = rest[i+len("stream\n"):]
+		j := bytes.Index(rest, []byte("\nendstream"))
+		if j < 0 {
+			t.Fatal("a stream has no end")
+		}
+		if z, err := zlib.NewReader(bytes.NewReader(rest[:j])); err == nil {
+			if s, err := io.ReadAll(z); err == nil && bytes.Contains(s, []byte(" Tj ET")) {
+				out = append(out, string(s))
+			}
+		}
+		rest = rest[j+len("\nendstream"):]
+	}
+}
+
+var shown = regexp.MustCompile(`(?s)Td \((.*?)\) Tj ET`)
+
+// texts are the lines of text of a page: UTF-16 in escaped strings.
+func texts(page string) []string {
+	var out []string
+	for _, m := range shown.FindAllStringSubmatch(page, -1) {
+		raw := []byte(strings.NewReplacer(`\\`, `\`, `\(`, `(`, `\)`, `)`, `\r`, "\r").Replace(m[1]))
+		var wide []uint16
+		for i := 0; i+1 < len(raw); i += 2 {
+			wide = append(wide, uint16(raw[i])<<8|uint16(raw[i+1]))
+		}
+		out = append(out, string(utf16.Decode(wide)))
+	}
+	return out
+}
+
+func TestPacketOfEveryPattern(t *testing.T) {
+	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+		for _, u := range []quantity.System{quantity.Metric, quantity.Inch} {
+			t.Run(pattern+" "+u.String(), func(t *testing.T) {
+				req := prepare(t, order(pattern), u)
+				b, err := packet.Write(req)
+				if err != nil {
+					t.Fatal(err)
+				}
+				again, err := packet.Write(prepare(t, order(pattern), u))
+				if err != nil || !bytes.Equal(b, again) {
+					t.Error("the same request gave other bytes")
+				}
+				all := pages(t, b)
+				if n := bytes.Count(b, []byte("/Type /Page\n")); n != len(all) {
+					t.Errorf("%d pages, %d with text", n, len(all))
+				}
+				short := req.Result.Digest[len("sha256:"):][:12]
+				for i, page := range all {
+					lines := texts(page)
+					for _, want := range []string{short, "2026-03-02", fmt.Sprintf("%d of %d", i+1, len(all)), "hatchwright"} {
+						if !contains(lines, want) {
+							t.Errorf("page %d does not bear %q", i+1, want)
+						}
+					}
+				}
+				text := strings.Join(texts(strings.Join(all, "\n")), "\n")
+				for _, want := range []string{
+					req.Result.Digest, "Pelican Reach Composites", "Verdict: Makeable", "Cut list", "Router steps", "Inspection", "Buy list", "Operations",
+					"Laminate of the receiver", "Laminate of the lid", "Stage 1 of", "this bar is 100 mm",
+				} {
+					if !strings.Contains(text, want) {
+						t.Errorf("the packet does not say %q", want)
+					}
+				}
+				for _, f := range req.Result.Findings {
+					if first := strings.Fields(f.Message(u))[0]; !strings.Contains(text, first) {
+						t.Errorf("finding %s is not in it", f.Code)
+					}
+				}
+				// Every radius of every mold is on its build sheet.
+				for _, m := range req.Workshop.Molds {
+					for _, f := range m.Fillets {
+						if want := "R " + length(f.Radius, u); !strings.Contains(text, want) {
+							t.Errorf("mold of the %s: no %q", m.Part, want)
+						}
+					}
+				}
+				// Contents: each part on the page it says.
+				for title, on := range map[string]string{"Operations": "Operations", "Inspection": "Inspection", "Buy list": "Buy list", "Cut list and sheets": "Cut list"} {
+					n := -1
+					for _, page := range all { // the cover may run on
+						if lines := texts(page); n < 0 && contains(lines, "Contents") {
+							n = pageOf(lines, title)
+						}
+					}
+					if n < 1 || n > len(all) || !contains(texts(all[n-1]), on) {
+						t.Errorf("contents: %q on page %d, which does not say so", title, n)
+					}
+				}
+				for _, bad := range []string{"NaN", "Inf", "%!", "<nil>"} {
+					if strings.Contains(text, bad) {
+						t.Errorf("%q in the text", bad)
+					}
+				}
+			})
+		}
+	}
+}
+
+func length(mm float64, u quantity.System) string {
+	if u == quantity.Inch {
+		return fmt.Sprintf("%.3f in", mm/25.4)
+	}
+	return strconv.FormatFloat(mm, 'f', -1, 64) + " mm"
+}
+
+func contains(lines []string, want string) bool {
+	for _, l := range lines {
+		if strings.Contains(l, want) {
+			return true
+		}
+	}
+	return false
+}
+
+// pageOf reads a page number from the contents: the text after the title.
+func pageOf(lines []string, title string) int {
+	for i, l := range lines {
+		if l == title && i+1 < len(lines) {
+			n, err := strconv.Atoi(strings.TrimPrefix(lines[i+1], "page "))
+			if err == nil {
+				return n
+			}
+		}
+	}
+	return -1
+}
+
+// number is a figure that stands in a text with nothing but figures in it.
+var number = regexp.MustCompile(`^[-+±]? ?[0-9]+([.][0-9]+)?$`)
+
+// No figure stands bare: a line of text that is a number alone would be one. Only
+// step numbers in the router table's first column are.
+func TestNoFigureWithoutAUnit(t *testing.T) {
+	req := prepare(t, order(part.FlushLedge), quantity.Metric)
+	b, err := packet.Write(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, page := range pages(t, b) {
+		lines := texts(page)
+		if contains(lines, "Router steps") {
+			continue
+		}
+		for _, l := range lines {
+			if number.MatchString(l) {
+				t.Errorf("page %d: %q has no unit: %q", i+1, l, lines)
+			}
+		}
+	}
+}
+
+// Printed at full size the bar of a template is 100 mm: in the page's points,
+// 1/72 in, within the two decimals of the file.
+func TestPrintScale(t *testing.T) {
+	req := prepare(t, order(part.FlushLedge), quantity.Inch)
+	b, err := packet.Write(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := 0
+	for _, page := range pages(t, b) {
+		if !contains(texts(page), "this bar is 100 mm") {
+			continue
+		}
+		found++
+		var px, py, best float64
+		best = math.Inf(1)
+		for _, line := range strings.Split(page, "\n") {
+			f := strings.Fields(line)
+			if len(f) != 3 || f[2] != "m" && f[2] != "l" {
+				continue
+			}
+			x, _ := strconv.ParseFloat(f[0], 64)
+			y, _ := strconv.ParseFloat(f[1], 64)
+			if f[2] == "l" && y == py {
+				best = math.Min(best, math.Abs(math.Abs(x-px)-100*72/25.4))
+			}
+			px, py = x, y
+		}
+		if best > 0.0101 {
+			t.Errorf("the bar is off by %g points", best)
+		}
+	}
+	if found == 0 {
+		t.Error("no page has a bar")
+	}
+}
+
+func TestWithoutAWorkshop(t *testing.T) {
+	req := prepare(t, order(part.FlushLedge), quantity.Metric)
+	req.Workshop = nil
+	b, err := packet.Write(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Join(texts(strings.Join(pages(t, b), "\n")), "\n")
+	if !strings.Contains(text, "were not worked out") || strings.Contains(text, "rabbet") {
+		t.Error("a packet without a workshop must say so and show no router steps")
+	}
+}
+
+func TestNotMakeable(t *testing.T) {
+	if _, err := packet.Write(packet.Request{}); !errors.Is(err, packet.ErrNotMakeable) {
+		t.Errorf("nothing to pack: %v", err)
+	}
+}
+
+func TestAllTemplates(t *testing.T) {
+	req := prepare(t, order(part.FlushLedge), quantity.Metric)
+	masters, err := packet.Sheets(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.AllTemplates = true
+	all, err := packet.Sheets(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) <= len(masters) {
+		t.Errorf("%d pages with all templates, %d with the masters", len(all), len(masters))
+	}
+}
+
+func ExampleWrite() {
+	docs := shop.Example()
+	e, err := derivation.New(docs)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	r, err := e.Derive(order(part.FlushLedge), time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	b, err := packet.Write(packet.Request{Result: &r, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name})
+	fmt.Println(string(b[:5]), err)
+	// Output: %PDF- <nil>
+}
+
+func BenchmarkWrite(b *testing.B) {
+	for _, pattern := range []string{part.FlushLedge, part.FlushGutter} {
+		b.Run(pattern, func(b *testing.B) {
+			req := prepare(b, order(pattern), quantity.Metric)
+			n := 0
+			for b.Loop() {
+				out, err := packet.Write(req)
+				if err != nil {
+					b.Fatal(err)
+				}
+				n = len(out)
+			}
+			b.ReportMetric(float64(n), "bytes")
+		})
+	}
+}
