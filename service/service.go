@@ -43,6 +43,10 @@ type Options struct {
 	Clock  func() time.Time // nil: time.Now
 	Random io.Reader        // nil: crypto/rand; for keys and ids
 	Logger *slog.Logger     // nil: discarded
+
+	// Webhooks says how endpoints are called: by default only public addresses
+	// over HTTPS, with secrets kept in the clear.
+	Webhooks WebhookOptions
 }
 
 // Service runs the use cases. It is safe for concurrent use. Bootstrap must have
@@ -54,6 +58,8 @@ type Service struct {
 	random io.Reader
 	log    *slog.Logger
 	engine atomic.Pointer[derivation.Engine]
+	hooks  hooks
+	bell   bell // rung when events were written
 
 	mu      sync.Mutex
 	touched map[uuid.UUID]time.Time // last noted use, by key
@@ -73,6 +79,9 @@ func New(o Options) (*Service, error) {
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
+	}
+	if err := s.hooks.prepare(o.Webhooks); err != nil {
+		return nil, err
 	}
 	return s, nil
 }

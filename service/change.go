@@ -1,0 +1,77 @@
+package service
+
+import (
+	"context"
+	"errors"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/order"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// actor is the caller as events name it.
+func (c Caller) actor() record.Actor {
+	a := record.Actor{Role: c.Role}
+	if id := c.KeyID; id != [16]byte{} {
+		a.KeyID = &id
+	}
+	return a
+}
+
+// change is once for what writes events: afterwards it wakes who waits for them.
+func (s *Service) change(ctx context.Context, c Caller, claim *Claim, what string, prepare func() (write, error)) (record.Answer, error) {
+	answer, err := s.once(ctx, c, claim, what, prepare)
+	if err == nil {
+		s.bell.ring()
+	}
+	return answer, refusalFault(err)
+}
+
+// refusalFault makes a fault of what the rules of orders refuse; the refusal stays
+// its cause, so that whoever answers can tell the reasons apart.
+func refusalFault(err error) error {
+	var f *fault.Error
+	var r *order.Refusal
+	if err == nil || (errors.As(err, &f) && f.Kind != fault.Internal) || !errors.As(err, &r) {
+		return err
+	}
+	switch r.Reason {
+	case order.NotYours:
+		return fault.Wrap(fault.Forbidden, r, "%s", r.Detail)
+	case order.NoSuchOperation, order.EventUnknown:
+		return fault.Wrap(fault.NotFound, r, "%s", r.Detail)
+	case order.AddressRefused, order.RecordOrder:
+		return fault.Wrap(fault.Invalid, r, "%s", r.Detail)
+	}
+	return fault.Wrap(fault.Conflict, r, "%s", r.Detail)
+}
+
+// stale is the refusal of a change that was based on another version.
+func stale() *order.Refusal {
+	return &order.Refusal{Reason: order.Stale, Detail: "It changed since you read it. Read it again and send its ETag in If-Match."}
+}
+
+// emit writes one event for each of data. Call it last in the transaction.
+func (s *Service) emit(ctx context.Context, tx store.Registers, c Caller, events ...happening) error {
+	list := make([]record.Event, 0, len(events))
+	for _, h := range events {
+		id, err := s.newID()
+		if err != nil {
+			return err
+		}
+		e, err := order.NewEvent(id, h.kind, s.now(), c.actor(), h.data)
+		if err != nil {
+			return err
+		}
+		list = append(list, e)
+	}
+	_, err := tx.Events().Append(ctx, c.Scope(), list...)
+	return err
+}
+
+// happening is an event to be.
+type happening struct {
+	kind order.Kind
+	data any
+}

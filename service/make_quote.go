@@ -1,0 +1,229 @@
+package service
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/money"
+	"hatchwright/service/order"
+	"hatchwright/service/part"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// quoteVersion is the layout of the lines that are kept with a quote.
+const quoteVersion = 1
+
+// NewQuote is a quote to make. Answer writes what the caller is told.
+type NewQuote struct {
+	Lines      []NewQuoteLine
+	Reference  string
+	ValidUntil *time.Time // nil: as long as quotes hold
+	DealerID   *uuid.UUID // the shop may name one; a dealer only itself
+	// Revises names an open order that an order of this quote will replace.
+	Revises *uuid.UUID
+	Answer  func(record.Quote) (record.Answer, error)
+}
+
+// NewQuoteLine is one configuration of a quote: a kept one by its id, or one to be
+// kept with the quote.
+type NewQuoteLine struct {
+	ConfigurationID *uuid.UUID
+	Configuration   *NewConfiguration // its DealerID and Answer are not looked at
+	Quantity        int               // 0: the configuration's own
+}
+
+// MakeQuote works the configurations out anew, with the shop's present documents
+// and as if work started now, and freezes prices and date. The error is a
+// *NotMakeableError when one of them cannot be made as the rules are now.
+//
+// A storefront may make quotes too, of what its owner has kept or of what it
+// sends along; the quotes of another dealer, and its configurations, are not
+// there.
+func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Claim) (record.Answer, error) {
+	if err := c.need(record.RoleStorefront); err != nil {
+		return record.Answer{}, err
+	}
+	owner := c.DealerID
+	if n.DealerID != nil {
+		if !c.Scope().Covers(n.DealerID) {
+			return record.Answer{}, unknownDealer(nil)
+		}
+		owner = n.DealerID
+	}
+	now := s.now()
+	until, err := order.ValidUntil(now, n.ValidUntil, c.Role)
+	if err != nil {
+		return record.Answer{}, badField("/valid_until", "out_of_range", err.Error())
+	}
+	if len(n.Lines) == 0 || len(n.Lines) > order.MaxLines {
+		return record.Answer{}, badField("/lines", "count", fmt.Sprintf("A quote has 1 to %d lines.", order.MaxLines))
+	}
+	return s.change(ctx, c, claim, "quote", func() (write, error) {
+		q, fresh, err := s.quoteRecord(ctx, c, n, owner, now)
+		if err != nil {
+			return nil, err
+		}
+		q.ValidUntil = until
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if n.Revises != nil {
+				if err := revisable(ctx, tx, c, *n.Revises, owner); err != nil {
+					return record.Answer{}, err
+				}
+			}
+			for _, k := range fresh {
+				if err := tx.Configurations().Insert(ctx, c.Scope(), k); err != nil {
+					if errors.Is(err, store.ErrNotFound) {
+						err = s.missingOwner(ctx, tx, c, k, err)
+					}
+					return record.Answer{}, err
+				}
+			}
+			if err := tx.Quotes().Insert(ctx, c.Scope(), q); err != nil {
+				if errors.Is(err, store.ErrNotFound) {
+					err = unknownDealer(err)
+				}
+				return record.Answer{}, err
+			}
+			if err := s.emit(ctx, tx, c, happening{order.QuoteMade, order.AboutQuote(q)}); err != nil {
+				return record.Answer{}, err
+			}
+			return n.Answer(q)
+		}, nil
+	})
+}
+
+// revisable says whether an order may be replaced: it is there, of the same owner,
+// and the caller could cancel it.
+func revisable(ctx context.Context, tx store.Registers, c Caller, id uuid.UUID, owner *uuid.UUID) error {
+	o, err := tx.Orders().Get(ctx, c.Scope(), id)
+	if err == nil && !sameOwner(o.DealerID, owner) {
+		err = store.ErrNotFound
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		e := fault.Wrap(fault.NotFound, err, "There is no order to revise by that id.")
+		e.Fields = []fault.Field{{Pointer: "/revises", Code: "unknown", Message: "Give the id of an order of the same owner, or leave it out."}}
+		return e
+	}
+	if err != nil {
+		return err
+	}
+	_, err = order.Find(order.Cancel, o, c.Role)
+	return err
+}
+
+func sameOwner(a, b *uuid.UUID) bool { return (a == nil) == (b == nil) && (a == nil || *a == *b) }
+
+// quoteRecord derives every line and puts the quote together, with the
+// configurations that are to be kept with it.
+func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *uuid.UUID, now time.Time) (record.Quote, []record.Configuration, error) {
+	e, err := s.derivations()
+	if err != nil {
+		return record.Quote{}, nil, err
+	}
+	id, err := s.newID()
+	if err != nil {
+		return record.Quote{}, nil, err
+	}
+	q := record.Quote{ID: id, DealerID: owner, State: record.QuoteOpen, Version: 1, Reference: n.Reference, Revises: n.Revises,
+		CreatedAt: now, UpdatedAt: now, CreatedBy: c.actor(), SchemaVersion: quoteVersion}
+	revision := e.Documents().Revision
+	q.Revision = record.Revision{Engine: revision.Engine, Catalog: revision.Catalog, PriceBook: revision.PriceBook}
+	var fresh []record.Configuration
+	var prices []money.Amount
+	for i, l := range n.Lines {
+		at := fmt.Sprintf("/lines/%d", i)
+		line := record.QuoteLine{Quantity: l.Quantity}
+		var request part.Request
+		switch {
+		case (l.ConfigurationID == nil) == (l.Configuration == nil):
+			return q, nil, badField(at, "one_of", "Give either configuration_id or configuration.")
+		case l.ConfigurationID != nil:
+			kept, err := s.store.Configurations().Get(ctx, c.Scope(), *l.ConfigurationID)
+			if err == nil && !sameOwner(kept.DealerID, owner) {
+				err = store.ErrNotFound
+			}
+			if errors.Is(err, store.ErrNotFound) {
+				e := fault.Wrap(fault.NotFound, err, "There is no such configuration.")
+				e.Fields = []fault.Field{{Pointer: at + "/configuration_id", Code: "unknown", Message: "Give the id of a kept configuration of the quote's owner."}}
+				return q, nil, e
+			}
+			if err != nil {
+				return q, nil, err
+			}
+			if request, err = s.wire.Decode(kept.Completed); err != nil {
+				return q, nil, fmt.Errorf("read kept configuration %v: %w", kept.ID, err)
+			}
+			line.ConfigurationID, line.Name = kept.ID, kept.Name
+		default:
+			request, line.Name = l.Configuration.Request, l.Configuration.Name
+		}
+		if l.Quantity != 0 {
+			request = request.With("/quantity")
+			request.Configuration.Quantity = float64(l.Quantity)
+		}
+		if p := part.At("/quantity"); l.Quantity != 0 && (float64(l.Quantity) < p.Min || float64(l.Quantity) > p.Max) {
+			return q, nil, badField(at+"/quantity", "out_of_range", fmt.Sprintf("A quantity is %g to %g.", p.Min, p.Max))
+		}
+		where := "" // a kept configuration is not in the body
+		if l.Configuration != nil {
+			where = at + "/configuration"
+		}
+		result, err := derive(e, request, where, now)
+		if err != nil {
+			return q, nil, err
+		}
+		if l.Configuration != nil {
+			whole := *l.Configuration
+			if whole.Requested == nil {
+				whole.Requested = json.RawMessage("{}")
+			}
+			kept, err := s.configurationRecord(result, whole, owner)
+			if err != nil {
+				return q, nil, err
+			}
+			fresh = append(fresh, kept)
+			line.ConfigurationID = kept.ID
+		}
+		fillLine(&line, i+1, result)
+		prices = append(prices, line.Totals.Price)
+		q.Lines = append(q.Lines, line)
+		q.Promise = order.LatestDate(q.Promise, line.Promise)
+	}
+	if q.Total, err = money.Sum(prices[0].Currency, prices...); err != nil {
+		return q, nil, fmt.Errorf("total of a quote: %w", err)
+	}
+	return q, fresh, nil
+}
+
+// fillLine copies what a derivation says of price, date and operations.
+func fillLine(l *record.QuoteLine, number int, r *derivation.Result) {
+	t := r.Bill.Totals
+	l.Digest, l.Quantity, l.Promise, l.WorkingHours = r.Digest, int(r.Configuration.Quantity), r.LeadTime.FinishDay.String(), r.LeadTime.WorkingHours
+	l.Totals = record.PriceTotals{Material: t.Material, Labor: t.Labor, Overhead: t.Overhead, Mold: t.Mold, Margin: t.Margin,
+		Discount: t.Discount, PriceEach: t.PriceEach, Price: t.Price}
+	for _, step := range r.LeadTime.Steps {
+		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Center: step.WorkCenter,
+			Hours: step.Hours, Crew: step.Crew})
+	}
+}
+
+// operationKey names an operation within its order, fit for a path: "2-lid-mold-wax"
+// for the operation "lid mold wax" of the second line.
+func operationKey(line int, key string) string {
+	return fmt.Sprintf("%d-%s", line, strings.ReplaceAll(key, " ", "-"))
+}
+
+func badField(pointer, code, message string) *fault.Error {
+	e := fault.New(fault.Invalid, "The request cannot be met as it stands.")
+	e.Fields = []fault.Field{{Pointer: pointer, Code: code, Message: message}}
+	return e
+}

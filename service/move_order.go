@@ -1,0 +1,94 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/order"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// OrderChange is a change of an order. Match is the version that the caller read,
+// nil when it does not say. Answer writes what the caller is told.
+type OrderChange struct {
+	ID     uuid.UUID
+	Match  *int
+	Answer func(record.Order) (record.Answer, error)
+}
+
+// move takes one step of the table: it finds the row, applies it, lets fill put in
+// what else changes, and emits the row's event with what tell adds.
+func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Claim, action order.Action, fill func(*record.Order) error, tell func(before record.Order, data *order.OrderData)) (record.Answer, error) {
+	if err := c.need(record.RoleDealer); err != nil {
+		return record.Answer{}, err
+	}
+	return s.change(ctx, c, claim, "order", func() (write, error) {
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			before, err := s.orderAt(ctx, tx, c, n)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			step, err := order.Find(action, before, c.Role)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			o := step.Apply(before, c.Role)
+			o.UpdatedAt = s.now()
+			if fill != nil {
+				if err := fill(&o); err != nil {
+					return record.Answer{}, err
+				}
+			}
+			if err := staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before.Version)); err != nil {
+				return record.Answer{}, err
+			}
+			data := order.AboutOrder(o)
+			if tell != nil {
+				tell(before, &data)
+			}
+			if err := s.emit(ctx, tx, c, happening{step.Event, data}); err != nil {
+				return record.Answer{}, err
+			}
+			return n.Answer(o)
+		}, nil
+	})
+}
+
+// orderAt reads the order in the version that the caller means.
+func (s *Service) orderAt(ctx context.Context, tx store.Registers, c Caller, n OrderChange) (record.Order, error) {
+	o, err := tx.Orders().Get(ctx, c.Scope(), n.ID)
+	if err == nil && n.Match != nil && *n.Match != o.Version {
+		err = stale()
+	}
+	return o, err
+}
+
+// needReason refuses a hold or a cancellation that does not say why.
+func needReason(reason string) error {
+	if strings.TrimSpace(reason) == "" {
+		return badField("/reason", "missing", "Say why, for whoever reads the order's history.")
+	}
+	return nil
+}
+
+// isoDay refuses what is no calendar date.
+func isoDay(pointer, day string) error {
+	if !order.IsDate(day) {
+		return badField(pointer, "date", fmt.Sprintf("%q is no calendar date like 2027-03-05.", day))
+	}
+	return nil
+}
+
+// needShop refuses before anything is looked up, so that the answer does not tell
+// whether the order is there.
+func needShop(c Caller) error {
+	if c.Role != record.RoleShop {
+		return fault.New(fault.Forbidden, "This takes a shop key; yours is a %s key.", c.Role)
+	}
+	return nil
+}

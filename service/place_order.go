@@ -1,0 +1,124 @@
+package service
+
+import (
+	"context"
+	"errors"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/order"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// NewOrder is an order to place. Answer writes what the caller is told.
+type NewOrder struct {
+	QuoteID           uuid.UUID
+	PurchaseReference string
+	Answer            func(record.Order, record.Quote) (record.Answer, error)
+}
+
+// PlaceOrder orders an open quote. The order is the quote owner's. A quote that
+// revises an order replaces it: that one is cancelled in the same transaction, and
+// when it no longer can be the new one is not placed.
+func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *Claim) (record.Answer, error) {
+	if err := c.need(record.RoleDealer); err != nil {
+		return record.Answer{}, err
+	}
+	return s.change(ctx, c, claim, "order", func() (write, error) {
+		id, err := s.newID()
+		if err != nil {
+			return nil, err
+		}
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			q, err := tx.Quotes().Get(ctx, c.Scope(), n.QuoteID)
+			if errors.Is(err, store.ErrNotFound) {
+				e := fault.Wrap(fault.NotFound, err, "There is no such quote.")
+				e.Fields = []fault.Field{{Pointer: "/quote_id", Code: "unknown", Message: "Give the id of an open quote."}}
+				return record.Answer{}, e
+			}
+			if err != nil {
+				return record.Answer{}, err
+			}
+			now := s.now()
+			if err := order.Open(q, now); err != nil {
+				return record.Answer{}, err
+			}
+			step, err := order.Find(order.Place, record.Order{}, c.Role)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			o := step.Apply(record.Order{}, c.Role)
+			o.ID, o.DealerID, o.QuoteID, o.PurchaseReference = id, q.DealerID, q.ID, n.PurchaseReference
+			o.Promise, o.Total, o.CreatedAt, o.UpdatedAt = q.Promise, q.Total, now, now
+			var events []happening
+			if q.Revises != nil {
+				o.Replaces = q.Revises
+				old, err := s.replace(ctx, tx, c, *q.Revises)
+				if err != nil {
+					return record.Answer{}, err
+				}
+				data := order.AboutOrder(old)
+				data.ReplacedBy = &o.ID
+				events = append(events, happening{order.OrderCancelled, data})
+			}
+			// The unique quote decides between two orders at once; the version
+			// between an order and a withdrawal.
+			if err := tx.Orders().Insert(ctx, c.Scope(), o); err != nil {
+				return record.Answer{}, s.lostQuote(ctx, tx, c, q.ID, err)
+			}
+			q.State, q.OrderID, q.UpdatedAt = record.QuoteOrdered, &o.ID, now
+			q.Version++
+			if err := tx.Quotes().Update(ctx, c.Scope(), q, q.Version-1); err != nil {
+				return record.Answer{}, s.lostQuote(ctx, tx, c, q.ID, err)
+			}
+			if err := s.emit(ctx, tx, c, append(events, happening{step.Event, order.AboutOrder(o)})...); err != nil {
+				return record.Answer{}, err
+			}
+			return n.Answer(o, q)
+		}, nil
+	})
+}
+
+// lostQuote says why a quote that was open a moment ago no longer is.
+func (s *Service) lostQuote(ctx context.Context, tx store.Registers, c Caller, id uuid.UUID, cause error) error {
+	if !errors.Is(cause, store.ErrConflict) && !errors.Is(cause, store.ErrStaleVersion) {
+		return cause
+	}
+	q, err := tx.Quotes().Get(ctx, c.Scope(), id)
+	if err != nil {
+		return err
+	}
+	if err := order.Open(q, s.now()); err != nil {
+		return err
+	}
+	return cause
+}
+
+// replacedReason is the reason of a cancellation by a revised quote.
+const replacedReason = "replaced by the order of a revised quote"
+
+// replace cancels the order that a revised one takes the place of.
+func (s *Service) replace(ctx context.Context, tx store.Registers, c Caller, id uuid.UUID) (record.Order, error) {
+	o, err := tx.Orders().Get(ctx, c.Scope(), id)
+	if err != nil {
+		return o, err
+	}
+	step, err := order.Find(order.Cancel, o, c.Role)
+	if err != nil {
+		return o, err
+	}
+	before := o.Version
+	o = step.Apply(o, c.Role)
+	o.Reason, o.UpdatedAt = replacedReason, s.now()
+	return o, staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before))
+}
+
+// staleVersion is the refusal for a version that another change overtook.
+func staleVersion(err error) error {
+	if errors.Is(err, store.ErrStaleVersion) {
+		return stale()
+	}
+	return err
+}

@@ -1,0 +1,125 @@
+package service
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"hatchwright/service/order"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// Work is what the floor writes down about an operation.
+type Work struct {
+	Operation  string // its key
+	StartedAt  time.Time
+	FinishedAt *time.Time
+	Hours      *float64 // person-hours
+}
+
+// RecordOperation writes down that an operation began, or that it is finished,
+// with its hours; for the shop. The first record starts the work on the order, the
+// last finish makes it ready. Sending the same record again changes nothing and is
+// no error; another record of a finished operation is refused.
+func (s *Service) RecordOperation(ctx context.Context, c Caller, n OrderChange, w Work, claim *Claim) (record.Answer, error) {
+	if err := needShop(c); err != nil {
+		return record.Answer{}, err
+	}
+	now := s.now()
+	w.StartedAt = record.Moment(w.StartedAt)
+	if w.FinishedAt != nil {
+		at := record.Moment(*w.FinishedAt)
+		w.FinishedAt = &at
+	}
+	if err := order.CheckWork(w.StartedAt, w.FinishedAt, w.Hours, now); err != nil {
+		return record.Answer{}, refusalFault(err)
+	}
+	return s.change(ctx, c, claim, "order", func() (write, error) {
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			before, err := s.orderAt(ctx, tx, c, n)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			q, err := tx.Quotes().Get(ctx, c.Scope(), before.QuoteID)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			list, err := tx.Orders().Operations(ctx, c.Scope(), before.ID)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			entry := record.OperationRecord{OrderID: before.ID, Operation: w.Operation, StartedAt: w.StartedAt, FinishedAt: w.FinishedAt, Hours: w.Hours,
+				UpdatedAt: now, By: c.actor()}
+			after, same, err := order.Record(planned(q), list, entry)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			if same {
+				return n.Answer(before)
+			}
+			o, events, err := s.work(before, c, entry, len(planned(q)), after)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			if err := staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before.Version)); err != nil {
+				return record.Answer{}, err
+			}
+			if err := tx.Orders().PutOperation(ctx, c.Scope(), entry); err != nil {
+				return record.Answer{}, err
+			}
+			if err := s.emit(ctx, tx, c, events...); err != nil {
+				return record.Answer{}, err
+			}
+			return n.Answer(o)
+		}, nil
+	})
+}
+
+// planned is every operation of a quote's lines.
+func planned(q record.Quote) (list []record.Operation) {
+	for _, l := range q.Lines {
+		list = append(list, l.Operations...)
+	}
+	return list
+}
+
+// work takes the steps that a record brings about: the start of the work with the
+// first, its end with the last. One version for all of them.
+func (s *Service) work(before record.Order, c Caller, entry record.OperationRecord, planned int, after []record.OperationRecord) (record.Order, []happening, error) {
+	o := before
+	var events []happening
+	take := func(a order.Action, tell func(*order.OrderData)) error {
+		step, err := order.Find(a, o, c.Role)
+		if err != nil {
+			return err
+		}
+		o = step.Apply(o, c.Role)
+		o.Version, o.UpdatedAt = before.Version+1, s.now()
+		data := order.AboutOrder(o)
+		if tell != nil {
+			tell(&data)
+		}
+		events = append(events, happening{step.Event, data})
+		return nil
+	}
+	if slices.Contains([]record.OrderState{record.OrderReceived, record.OrderScheduled}, o.State) {
+		if err := take(order.Start, nil); err != nil {
+			return o, nil, err
+		}
+	}
+	if err := take(order.RecordWork, func(d *order.OrderData) {
+		d.Operation, d.StartedAt, d.Hours = entry.Operation, order.Instant(entry.StartedAt), entry.Hours
+		if entry.FinishedAt != nil {
+			d.FinishedAt = order.Instant(*entry.FinishedAt)
+		}
+	}); err != nil {
+		return o, nil, err
+	}
+	if order.Finished(after) == planned {
+		if err := take(order.Finish, nil); err != nil {
+			return o, nil, err
+		}
+	}
+	return o, events, nil
+}
