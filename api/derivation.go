@@ -6,7 +6,7 @@ import "hatchwright/service/derivation"
 func (w *writer) derivation(r *derivation.Result) {
 	w.object("")
 	w.ruling(&r.Ruling)
-	w.geometry(&r.Geometry)
+	w.geometry(&r.Geometry, &r.Tolerance)
 	w.tooling(r)
 	w.laminates(r)
 	w.bill(&r.Bill)

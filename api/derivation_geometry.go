@@ -5,9 +5,10 @@ import (
 
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
+	"hatchwright/service/tooling"
 )
 
-func (w *writer) geometry(g *part.Geometry) {
+func (w *writer) geometry(g *part.Geometry, t *tooling.Tolerance) {
 	w.object("geometry")
 	w.object("outlines")
 	w.outline("recess", g.Outlines.Recess)
@@ -26,6 +27,7 @@ func (w *writer) geometry(g *part.Geometry) {
 	w.length("gap_at_foot", g.Fit.GapAtFoot)
 	w.length("least_clearance", g.Fit.LeastClearance)
 	w.length("least_clearance_at", g.Fit.LeastClearanceAt)
+	w.tolerance(t)
 	w.end()
 	w.drain(g.Drain)
 	w.bolts(g)
@@ -54,14 +56,7 @@ func (w *writer) bolts(g *part.Geometry) {
 	}
 	w.object("bolts")
 	w.length("pitch", g.BoltPitch)
-	w.list("at")
-	for _, p := range g.Bolts {
-		w.object("")
-		w.length("x", p.X)
-		w.length("y", p.Y)
-		w.end()
-	}
-	w.endList()
+	w.points("at", g.Bolts)
 	w.end()
 }
 
@@ -97,4 +92,40 @@ func (w *writer) outline(key string, o outline.Outline) {
 	}
 	w.endList()
 	w.end()
+}
+
+// tolerance writes what the least clearance may come out as.
+func (w *writer) tolerance(t *tooling.Tolerance) {
+	w.around("worst_case", t.Nominal, t.WorstCase)
+	w.around("rss", t.Nominal, t.RSS)
+	w.ratio("probability_below_minimum", t.ProbabilityBelow)
+	w.list("contributors")
+	for _, c := range t.Contributors {
+		w.object("")
+		w.text("name", c.Name)
+		w.length("size", c.Size)
+		w.integer("count", c.Count)
+		w.text("distribution", string(c.Distribution))
+		w.boolean("local", c.Local)
+		w.end()
+	}
+	w.endList()
+}
+
+func (w *writer) around(key string, middle, half float64) {
+	w.object(key)
+	w.length("min", middle-half)
+	w.length("max", middle+half)
+	w.end()
+}
+
+func (w *writer) points(key string, list []outline.Point) {
+	w.list(key)
+	for _, p := range list {
+		w.object("")
+		w.length("x", p.X)
+		w.length("y", p.Y)
+		w.end()
+	}
+	w.endList()
 }

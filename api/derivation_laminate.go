@@ -6,6 +6,7 @@ func (w *writer) laminates(r *derivation.Result) {
 	w.object("laminate")
 	w.laminate("lid", &r.Lid)
 	w.laminate("receiver", &r.Receiver)
+	w.mixes(r.Mixes)
 	w.end()
 }
 
@@ -60,5 +61,7 @@ func (w *writer) laminate(key string, l *derivation.Laminate) {
 		w.end()
 	}
 	w.endList()
+	w.checks(l)
+	w.masses(&l.Masses)
 	w.end()
 }

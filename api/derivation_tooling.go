@@ -13,6 +13,9 @@ func (w *writer) tooling(r *derivation.Result) {
 		w.mold(&r.Molds[i])
 	}
 	w.endList()
+	w.routerPlan(&r.RouterPlan)
+	w.cutList(&r.CutList)
+	w.screws(r.Screws)
 	w.end()
 }
 

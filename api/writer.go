@@ -104,6 +104,7 @@ func (w *writer) number(k string, x float64, places int) {
 // weighed, set or planned.
 const (
 	massPlaces  = 3
+	finePlaces  = 6 // of a kilogram: catalyst
 	anglePlaces = 6
 	ratioPlaces = 6
 	flowPlaces  = 4 // liters, liters a minute, seconds of draining

@@ -87,6 +87,27 @@ func (e ConfigurationSizeBasis) Valid() bool {
 	}
 }
 
+// Defines values for ContributorDistribution.
+const (
+	Normal     ContributorDistribution = "normal"
+	Triangular ContributorDistribution = "triangular"
+	Uniform    ContributorDistribution = "uniform"
+)
+
+// Valid indicates whether the value is a known member of the ContributorDistribution enum.
+func (e ContributorDistribution) Valid() bool {
+	switch e {
+	case Normal:
+		return true
+	case Triangular:
+		return true
+	case Uniform:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DriverCause.
 const (
 	DriverCauseClosed   DriverCause = "closed"
@@ -357,6 +378,45 @@ func (e LaminateFiguresSchedule) Valid() bool {
 	}
 }
 
+// Defines values for LoadCheckGoverning.
+const (
+	CoreShear  LoadCheckGoverning = "core shear"
+	Deflection LoadCheckGoverning = "deflection"
+	Stress     LoadCheckGoverning = "stress"
+)
+
+// Valid indicates whether the value is a known member of the LoadCheckGoverning enum.
+func (e LoadCheckGoverning) Valid() bool {
+	switch e {
+	case CoreShear:
+		return true
+	case Deflection:
+		return true
+	case Stress:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MixPart.
+const (
+	MixPartLid      MixPart = "lid"
+	MixPartReceiver MixPart = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the MixPart enum.
+func (e MixPart) Valid() bool {
+	switch e {
+	case MixPartLid:
+		return true
+	case MixPartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MoldKind.
 const (
 	Cavity MoldKind = "cavity"
@@ -516,6 +576,54 @@ func (e Role) Valid() bool {
 	}
 }
 
+// Defines values for RouterStepOperation.
+const (
+	RouterStepOperationBevel         RouterStepOperation = "bevel"
+	RouterStepOperationCopy          RouterStepOperation = "copy"
+	RouterStepOperationFollowOutside RouterStepOperation = "follow_outside"
+	RouterStepOperationLayOut        RouterStepOperation = "lay_out"
+	RouterStepOperationRabbetAndTrim RouterStepOperation = "rabbet_and_trim"
+	RouterStepOperationRoundOver     RouterStepOperation = "round_over"
+)
+
+// Valid indicates whether the value is a known member of the RouterStepOperation enum.
+func (e RouterStepOperation) Valid() bool {
+	switch e {
+	case RouterStepOperationBevel:
+		return true
+	case RouterStepOperationCopy:
+		return true
+	case RouterStepOperationFollowOutside:
+		return true
+	case RouterStepOperationLayOut:
+		return true
+	case RouterStepOperationRabbetAndTrim:
+		return true
+	case RouterStepOperationRoundOver:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ScrewsPart.
+const (
+	ScrewsPartLid      ScrewsPart = "lid"
+	ScrewsPartReceiver ScrewsPart = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the ScrewsPart enum.
+func (e ScrewsPart) Valid() bool {
+	switch e {
+	case ScrewsPartLid:
+		return true
+	case ScrewsPartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SealFiguresTightness.
 const (
 	Drip      SealFiguresTightness = "drip"
@@ -531,6 +639,27 @@ func (e SealFiguresTightness) Valid() bool {
 	case Immersion:
 		return true
 	case Splash:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ToolingSheetsStatus.
+const (
+	BudgetReached ToolingSheetsStatus = "budget reached"
+	Infeasible    ToolingSheetsStatus = "infeasible"
+	Optimal       ToolingSheetsStatus = "optimal"
+)
+
+// Valid indicates whether the value is a known member of the ToolingSheetsStatus enum.
+func (e ToolingSheetsStatus) Valid() bool {
+	switch e {
+	case BudgetReached:
+		return true
+	case Infeasible:
+		return true
+	case Optimal:
 		return true
 	default:
 		return false
@@ -836,6 +965,39 @@ type ConfigurationSummary struct {
 	Verdict Verdict `json:"verdict"`
 }
 
+// Contributor One source of error of the clearance.
+type Contributor struct {
+	// Count Independent ones of this size, count.
+	//
+	// Example: 2
+	Count int `json:"count"`
+
+	// Distribution How it spreads within its size.
+	//
+	// Example: uniform
+	Distribution ContributorDistribution `json:"distribution"`
+
+	// Local Whether it differs from side to side or is the same all round.
+	//
+	// Example: true
+	Local bool `json:"local"`
+
+	// Name What it is.
+	//
+	// Example: template copy
+	Name string `json:"name"`
+
+	// Size Plus or minus, of each, in the document's units.
+	//
+	// Example: 0.1
+	Size float64 `json:"size"`
+}
+
+// ContributorDistribution How it spreads within its size.
+//
+// Example: uniform
+type ContributorDistribution string
+
 // CoreSheet The core.
 type CoreSheet struct {
 	// Density kg/m³.
@@ -946,7 +1108,7 @@ type Derivation struct {
 	// Revision What the answer was worked out with.
 	Revision Revision `json:"revision"`
 
-	// Tooling What the parts are molded on.
+	// Tooling Everything that is made before the first laminate.
 	Tooling Tooling `json:"tooling"`
 
 	// Verdict The word on the whole configuration.
@@ -1174,6 +1336,9 @@ type FindingUnit string
 
 // Fit How the lid goes down. Clearances are horizontal, each side.
 type Fit struct {
+	// Contributors What the clearance may be off by.
+	Contributors []Contributor `json:"contributors"`
+
 	// GapAtDeck Between the walls at deck level, in the document's units.
 	//
 	// Example: 3.5
@@ -1193,6 +1358,19 @@ type Fit struct {
 	//
 	// Example: 18.4
 	LeastClearanceAt float64 `json:"least_clearance_at"`
+
+	// ProbabilityBelowMinimum That the clearance comes out under the least gap asked for at any side, a ratio; errors taken as normal.
+	//
+	// Example: 0.0021
+	ProbabilityBelowMinimum float64 `json:"probability_below_minimum"`
+
+	// Rss What the least clearance may come out as. worst_case: with every contributor
+	// at its end; rss: the root of the sum of squares.
+	Rss Range `json:"rss"`
+
+	// WorstCase What the least clearance may come out as. worst_case: with every contributor
+	// at its end; rss: the root of the sum of squares.
+	WorstCase Range `json:"worst_case"`
 }
 
 // GelcoatFigures The color coat.
@@ -1448,6 +1626,9 @@ type Laminate struct {
 	// Example: 230114.51
 	Area float64 `json:"area"`
 
+	// Checks The lid's loads on its panel, by plate theory; none for the receiver.
+	Checks []LoadCheck `json:"checks"`
+
 	// Core Null for solid glass.
 	Core *CoreSheet `json:"core"`
 
@@ -1486,6 +1667,9 @@ type Laminate struct {
 	// Example: 2.312
 	Mass float64 `json:"mass"`
 
+	// Masses What the part weighs, and where its center of mass is.
+	Masses Masses `json:"masses"`
+
 	// Plies From the mold face outward.
 	Plies []Ply `json:"plies"`
 
@@ -1506,6 +1690,9 @@ type Laminate struct {
 
 	// Stages Plies that are laid wet in wet.
 	Stages []Stage `json:"stages"`
+
+	// Strips The receiver's strips under the lid; none for the lid.
+	Strips []StripCheck `json:"strips"`
 
 	// Thickness With the core, in the document's units.
 	//
@@ -1551,6 +1738,9 @@ type LaminateFiguresSchedule string
 type Laminates struct {
 	// Lid One part's laminate.
 	Lid Laminate `json:"lid"`
+
+	// Mixes What to weigh out for one hatch at the shop's temperature, in the order of work.
+	Mixes []Mix `json:"mixes"`
 
 	// Receiver One part's laminate.
 	Receiver Laminate `json:"receiver"`
@@ -1621,6 +1811,105 @@ type LidFigures struct {
 	LeastGap *float64 `json:"least_gap,omitempty"`
 }
 
+// LoadCheck One load on the lid. A utilization of 1 is just allowed; 0 where the load does not ask.
+type LoadCheck struct {
+	// Deflection In the middle, in the document's units.
+	//
+	// Example: 2.41
+	Deflection float64 `json:"deflection"`
+
+	// Force On a disc, 0 for a pressure, N.
+	//
+	// Example: 1962
+	Force float64 `json:"force"`
+
+	// Governing Which of the three is largest.
+	//
+	// Example: deflection
+	Governing LoadCheckGoverning `json:"governing"`
+
+	// LargeDeflection Whether it deflects beyond half its thickness; the figures are then on the safe side.
+	//
+	// Example: false
+	LargeDeflection bool `json:"large_deflection"`
+
+	// Load What the load is.
+	//
+	// Example: person on the lid
+	Load string `json:"load"`
+
+	// Pressure Over the whole lid, 0 for a force, kPa.
+	//
+	// Example: 0
+	Pressure float64 `json:"pressure"`
+
+	// Radius Of that disc, in the document's units.
+	//
+	// Example: 75
+	Radius float64 `json:"radius"`
+
+	// Source Where the load is from.
+	//
+	// Example: shop rule: a person steps on it
+	Source string `json:"source"`
+
+	// UtilizationCoreShear Of the core, a ratio.
+	//
+	// Example: 0.52
+	UtilizationCoreShear float64 `json:"utilization_core_shear"`
+
+	// UtilizationDeflection Of what it may deflect, a ratio.
+	//
+	// Example: 0.78
+	UtilizationDeflection float64 `json:"utilization_deflection"`
+
+	// UtilizationStress Of the plies, a ratio.
+	//
+	// Example: 0.41
+	UtilizationStress float64 `json:"utilization_stress"`
+}
+
+// LoadCheckGoverning Which of the three is largest.
+//
+// Example: deflection
+type LoadCheckGoverning string
+
+// Masses What the part weighs, and where its center of mass is.
+type Masses struct {
+	// Center A point in space.
+	Center SpacePoint `json:"center"`
+
+	// Core With its bedding, kg.
+	//
+	// Example: 0.31
+	Core float64 `json:"core"`
+
+	// Gelcoat The film, kg.
+	//
+	// Example: 0.19
+	Gelcoat float64 `json:"gelcoat"`
+
+	// Hardware What is fitted to it, kg.
+	//
+	// Example: 0.64
+	Hardware float64 `json:"hardware"`
+
+	// Laminate Glass and resin, kg.
+	//
+	// Example: 1.91
+	Laminate float64 `json:"laminate"`
+
+	// Pads Solid pads under hardware, kg.
+	//
+	// Example: 0.08
+	Pads float64 `json:"pads"`
+
+	// Total All of it, kg.
+	//
+	// Example: 3.13
+	Total float64 `json:"total"`
+}
+
 // Mend One change that makes the finding go away.
 type Mend struct {
 	// Pointer The figure to change (RFC 6901).
@@ -1646,6 +1935,69 @@ type MendValue1 = string
 type Mend_Value struct {
 	union json.RawMessage
 }
+
+// Mix One mix.
+type Mix struct {
+	// BatchMass Of one batch, kg.
+	//
+	// Example: 0.412
+	BatchMass float64 `json:"batch_mass"`
+
+	// Batches Batches that are each used up in time, count.
+	//
+	// Example: 1
+	Batches int `json:"batches"`
+
+	// CatalystMass For the whole mass, kg.
+	//
+	// Example: 0.006
+	CatalystMass float64 `json:"catalyst_mass"`
+
+	// CatalystMl For the whole mass, mL.
+	//
+	// Example: 5.5
+	CatalystMl float64 `json:"catalyst_ml"`
+
+	// CatalystPercent By mass, percent.
+	//
+	// Example: 1.5
+	CatalystPercent float64 `json:"catalyst_percent"`
+
+	// GelMinutes Until it gels, min.
+	//
+	// Example: 22
+	GelMinutes float64 `json:"gel_minutes"`
+
+	// Mass Of the product with waste, all batches together, kg.
+	//
+	// Example: 0.412
+	Mass float64 `json:"mass"`
+
+	// Part What it is for.
+	//
+	// Example: lid
+	Part MixPart `json:"part"`
+
+	// Product The shop's key.
+	//
+	// Example: general-purpose polyester
+	Product string `json:"product"`
+
+	// Stage Stage of the laminate from 1, count; null for filler, gelcoat and pads.
+	//
+	// Example: 1
+	Stage *int `json:"stage"`
+
+	// What What it is.
+	//
+	// Example: laminating resin
+	What string `json:"what"`
+}
+
+// MixPart What it is for.
+//
+// Example: lid
+type MixPart string
 
 // Mold One mold of MDF.
 type Mold struct {
@@ -1862,6 +2214,29 @@ type NewShopKey struct {
 // Example: shop
 type NewShopKeyRole string
 
+// Offcut A rectangle left over.
+type Offcut struct {
+	// Length Along x, in the document's units.
+	//
+	// Example: 1864.8
+	Length float64 `json:"length"`
+
+	// Width Along y, in the document's units.
+	//
+	// Example: 1208
+	Width float64 `json:"width"`
+
+	// X Lower left corner, in the document's units.
+	//
+	// Example: 569.2
+	X float64 `json:"x"`
+
+	// Y Lower left corner, in the document's units.
+	//
+	// Example: 6
+	Y float64 `json:"y"`
+}
+
 // Outline A closed convex curve of straight edges and arcs.
 type Outline struct {
 	// Area In the square of the document's units.
@@ -1912,6 +2287,77 @@ type Outlines struct {
 
 	// Trunk A closed convex curve of straight edges and arcs.
 	Trunk Outline `json:"trunk"`
+}
+
+// Panel A piece of sheet.
+type Panel struct {
+	// Joined Pieces edge to edge that make one board, count.
+	//
+	// Example: 1
+	Joined int `json:"joined"`
+
+	// Length As sawn, in the document's units.
+	//
+	// Example: 560
+	Length float64 `json:"length"`
+
+	// Name What it becomes.
+	//
+	// Example: receiver block 1
+	Name string `json:"name"`
+
+	// Quantity Pieces, count.
+	//
+	// Example: 1
+	Quantity int `json:"quantity"`
+
+	// Stock Key of the sheet.
+	//
+	// Example: mdf-16
+	Stock string `json:"stock"`
+
+	// Thickness Of the sheet, in the document's units.
+	//
+	// Example: 16
+	Thickness float64 `json:"thickness"`
+
+	// Width As sawn, in the document's units.
+	//
+	// Example: 420
+	Width float64 `json:"width"`
+}
+
+// PanelPlacement Where a panel lies, from the sheet's corner.
+type PanelPlacement struct {
+	// Length Along x as it lies, in the document's units.
+	//
+	// Example: 560
+	Length float64 `json:"length"`
+
+	// Panel Its name.
+	//
+	// Example: receiver block 1
+	Panel string `json:"panel"`
+
+	// Turned Whether it lies turned by a quarter.
+	//
+	// Example: false
+	Turned bool `json:"turned"`
+
+	// Width Along y as it lies, in the document's units.
+	//
+	// Example: 420
+	Width float64 `json:"width"`
+
+	// X Lower left corner, in the document's units.
+	//
+	// Example: 6
+	X float64 `json:"x"`
+
+	// Y Lower left corner, in the document's units.
+	//
+	// Example: 6
+	Y float64 `json:"y"`
 }
 
 // PathPiece A straight line or an arc. An arc also has center, radius and sweep.
@@ -2237,6 +2683,20 @@ type ProblemError struct {
 	Pointer string `json:"pointer"`
 }
 
+// Range What the least clearance may come out as. worst_case: with every contributor
+// at its end; rss: the root of the sum of squares.
+type Range struct {
+	// Max Most, in the document's units.
+	//
+	// Example: 3.504
+	Max float64 `json:"max"`
+
+	// Min Least, in the document's units.
+	//
+	// Example: 1.102
+	Min float64 `json:"min"`
+}
+
 // ReceiverFigures The part that is fixed in the deck.
 type ReceiverFigures struct {
 	// DraftDeg Draft of the recess wall, degrees.
@@ -2331,6 +2791,99 @@ type RoundOver struct {
 	Radius float64 `json:"radius"`
 }
 
+// RouterStep One step at the router.
+type RouterStep struct {
+	// AccumulatedError Most that the edge may be off from the drawing on, in the document's units.
+	//
+	// Example: 0.3
+	AccumulatedError float64 `json:"accumulated_error"`
+
+	// Bearing Diameter of the bearing, in the document's units.
+	//
+	// Example: 13
+	Bearing float64 `json:"bearing"`
+
+	// Bit The bit's key in the crib; null for hand tools.
+	//
+	// Example: rabbet 35
+	Bit *string `json:"bit"`
+
+	// ByHand Whether it is done by hand.
+	//
+	// Example: false
+	ByHand bool `json:"by_hand"`
+
+	// From Template or board that is worked from.
+	//
+	// Example: recess template
+	From string `json:"from"`
+
+	// Miss How far outside its place the edge is planned, in the document's units.
+	//
+	// Example: 0
+	Miss float64 `json:"miss"`
+
+	// Note How.
+	//
+	// Example: Clamp the work, feed against the rotation.
+	Note string `json:"note"`
+
+	// Offset Of the new edge from the old one, outward positive, in the document's units.
+	//
+	// Example: -11
+	Offset float64 `json:"offset"`
+
+	// Operation lay_out: a master by hand. rabbet_and_trim: a smaller template from a larger one. follow_outside: a hole round a template. copy: an edge as the template's. bevel: a square wall leaned by hand. round_over: an edge.
+	//
+	// Example: rabbet_and_trim
+	Operation RouterStepOperation `json:"operation"`
+
+	// Order From 1, count.
+	//
+	// Example: 1
+	Order int `json:"order"`
+
+	// Passes Depths that the cut is made in, count.
+	//
+	// Example: 2
+	Passes int `json:"passes"`
+
+	// Pieces Boards that are cut so, count.
+	//
+	// Example: 2
+	Pieces int `json:"pieces"`
+
+	// Pilot Diameter of the hole that the bit is let in through, 0 from the edge, in the document's units.
+	//
+	// Example: 12
+	Pilot float64 `json:"pilot"`
+
+	// Radius Of a rounded edge, in the document's units.
+	//
+	// Example: 6
+	Radius float64 `json:"radius"`
+
+	// To What comes out.
+	//
+	// Example: lid hole template
+	To string `json:"to"`
+
+	// TrimBearing Diameter of its bearing, in the document's units.
+	//
+	// Example: 12
+	TrimBearing float64 `json:"trim_bearing"`
+
+	// TrimBit The bit that takes off what the rabbet leaves.
+	//
+	// Example: trim 12
+	TrimBit *string `json:"trim_bit"`
+}
+
+// RouterStepOperation lay_out: a master by hand. rabbet_and_trim: a smaller template from a larger one. follow_outside: a hole round a template. copy: an edge as the template's. bevel: a square wall leaned by hand. round_over: an edge.
+//
+// Example: rabbet_and_trim
+type RouterStepOperation string
+
 // Ruling The word on a configuration.
 type Ruling struct {
 	// Configuration One hatch as it is asked for. Figures that are left out are filled in from
@@ -2356,6 +2909,47 @@ type Ruling struct {
 	// Example: makeable_with_cautions
 	Verdict Verdict `json:"verdict"`
 }
+
+// Screws A row of screws through one sheet into the one below.
+type Screws struct {
+	// At Their centers in plan.
+	At []PlanPoint `json:"at"`
+
+	// Board Which board or block.
+	//
+	// Example: block 1
+	Board string `json:"board"`
+
+	// Edge From the nearest edge to the row, in the document's units.
+	//
+	// Example: 20
+	Edge float64 `json:"edge"`
+
+	// Length Through this sheet and two thirds into the one below, in the document's units.
+	//
+	// Example: 30
+	Length float64 `json:"length"`
+
+	// Part Of which mold.
+	//
+	// Example: receiver
+	Part ScrewsPart `json:"part"`
+
+	// Pitch Between screws, in the document's units.
+	//
+	// Example: 142.6
+	Pitch float64 `json:"pitch"`
+
+	// Sheet Sheet of its stack, 1 at the bottom, count.
+	//
+	// Example: 1
+	Sheet int `json:"sheet"`
+}
+
+// ScrewsPart Of which mold.
+//
+// Example: receiver
+type ScrewsPart string
 
 // SealFigures The gasket, and how tight the closed hatch is to be.
 type SealFigures struct {
@@ -2384,6 +2978,81 @@ type SealFigures struct {
 //
 // Example: splash
 type SealFiguresTightness string
+
+// SheetLayout One sheet and what is sawn from it, by cuts from edge to edge.
+type SheetLayout struct {
+	// Length Of the sheet, in the document's units.
+	//
+	// Example: 2440
+	Length float64 `json:"length"`
+
+	// Offcut The largest piece left over; null for none.
+	Offcut *Offcut `json:"offcut"`
+
+	// Placements The panels on it.
+	Placements []PanelPlacement `json:"placements"`
+
+	// Stock Key of the sheet.
+	//
+	// Example: mdf-16
+	Stock string `json:"stock"`
+
+	// Thickness Of the sheet, in the document's units.
+	//
+	// Example: 16
+	Thickness float64 `json:"thickness"`
+
+	// Utilization Area of the panels over that of the sheet, a ratio.
+	//
+	// Example: 0.62
+	Utilization float64 `json:"utilization"`
+
+	// Width Of the sheet, in the document's units.
+	//
+	// Example: 1220
+	Width float64 `json:"width"`
+}
+
+// SheetsUsed Whole sheets of one kind.
+type SheetsUsed struct {
+	// Area Of the whole sheets, in the square of the document's units.
+	//
+	// Example: 2976800
+	Area float64 `json:"area"`
+
+	// Sheets Sheets, count.
+	//
+	// Example: 1
+	Sheets int `json:"sheets"`
+
+	// Stock Key of the sheet.
+	//
+	// Example: mdf-16
+	Stock string `json:"stock"`
+
+	// Thickness Of the sheet, in the document's units.
+	//
+	// Example: 16
+	Thickness float64 `json:"thickness"`
+}
+
+// SpacePoint A point in space.
+type SpacePoint struct {
+	// X Along the boat, in the document's units.
+	//
+	// Example: 4.1
+	X float64 `json:"x"`
+
+	// Y Athwartships, in the document's units.
+	//
+	// Example: 0
+	Y float64 `json:"y"`
+
+	// Z Below the deck plane, in the document's units.
+	//
+	// Example: 8.2
+	Z float64 `json:"z"`
+}
 
 // Stage Plies that are laid wet in wet, thin enough not to overheat.
 type Stage struct {
@@ -2459,6 +3128,29 @@ type StoredConfiguration struct {
 	Verdict Verdict `json:"verdict"`
 }
 
+// StripCheck A strip of the receiver that the lid's load bends.
+type StripCheck struct {
+	// Allowable What it may be, MPa.
+	//
+	// Example: 42.5
+	Allowable float64 `json:"allowable"`
+
+	// Name Which.
+	//
+	// Example: ledge
+	Name string `json:"name"`
+
+	// Stress Largest, MPa.
+	//
+	// Example: 12.4
+	Stress float64 `json:"stress"`
+
+	// Utilization Stress over allowable, a ratio.
+	//
+	// Example: 0.29
+	Utilization float64 `json:"utilization"`
+}
+
 // Surface One molded surface.
 type Surface struct {
 	// Area In the square of the document's units.
@@ -2481,16 +3173,115 @@ type Surfaces struct {
 	Receiver Surface `json:"receiver"`
 }
 
+// Template One template.
+type Template struct {
+	// AccumulatedError Most that its edge may be off, plus or minus, in the document's units.
+	//
+	// Example: 0.3
+	AccumulatedError float64 `json:"accumulated_error"`
+
+	// Hole Whether the outline is that of a hole in it.
+	//
+	// Example: false
+	Hole bool `json:"hole"`
+
+	// MadeFrom Another template, or that it is drawn 1:1.
+	//
+	// Example: drawn 1:1
+	MadeFrom string `json:"made_from"`
+
+	// Name What it is called.
+	//
+	// Example: recess template
+	Name string `json:"name"`
+
+	// Outline Its edge.
+	Outline *Outline `json:"outline"`
+
+	// Purpose What is cut with it.
+	//
+	// Example: block 1
+	Purpose string `json:"purpose"`
+
+	// Thickness Of the board it is made of, in the document's units.
+	//
+	// Example: 12
+	Thickness float64 `json:"thickness"`
+}
+
 // Text One line of text.
 //
 // Example: Corrow 27 forepeak
 type Text = string
 
-// Tooling What the parts are molded on.
+// Tooling Everything that is made before the first laminate.
 type Tooling struct {
+	// BitChanges Changes of bit, count.
+	//
+	// Example: 5
+	BitChanges int `json:"bit_changes"`
+
+	// Cuts Rabbets and hole templates of the plan, count.
+	//
+	// Example: 4
+	Cuts int `json:"cuts"`
+
+	// CutsOptimal Whether no better plan was left unseen.
+	//
+	// Example: true
+	CutsOptimal bool `json:"cuts_optimal"`
+
+	// LeastCuts No plan with as many masters has fewer, count.
+	//
+	// Example: 4
+	LeastCuts int `json:"least_cuts"`
+
+	// Masters Templates laid out by hand, count.
+	//
+	// Example: 1
+	Masters int `json:"masters"`
+
 	// Molds The receiver's plug and the lid's cavity.
 	Molds []Mold `json:"molds"`
+
+	// Panels What is sawn.
+	Panels []Panel `json:"panels"`
+
+	// RouterSteps In the order of work.
+	RouterSteps []RouterStep `json:"router_steps"`
+
+	// Screws What holds the blocks.
+	Screws []Screws `json:"screws"`
+
+	// SheetAreaBound Area of the panels with kerf and trim over that of a sheet, a ratio.
+	//
+	// Example: 2.31
+	SheetAreaBound float64 `json:"sheet_area_bound"`
+
+	// SheetBound No plan needs fewer sheets, count.
+	//
+	// Example: 3
+	SheetBound int `json:"sheet_bound"`
+
+	// Sheets What is sawn from which sheet.
+	Sheets []SheetLayout `json:"sheets"`
+
+	// SheetsStatus optimal: as few sheets as the bound.
+	//
+	// Example: optimal
+	SheetsStatus ToolingSheetsStatus `json:"sheets_status"`
+
+	// Stock Whole sheets by kind.
+	Stock []SheetsUsed `json:"stock"`
+
+	// Templates What the router's bearing follows.
+	Templates []Template `json:"templates"`
 }
+
+// ToolingSheetsStatus optimal: as few sheets as the bound.
+//
+// Example: optimal
+type ToolingSheetsStatus string
 
 // Totals How the price is made. For the whole quantity, but price_each.
 type Totals struct {
