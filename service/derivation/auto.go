@@ -54,9 +54,11 @@ const (
 	// autoRounds bounds how often panel and stack are worked out anew where the
 	// panel follows from the stack's thickness.
 	autoRounds = 8
+	// firstSkirt and firstPanel stand for the lid's thicknesses until it is chosen, mm.
+	firstSkirt, firstPanel = 3.0, 12.0
 )
 
-// choose picks the lid's stack for an automatic schedule. The panel hardly ever
+// selectLid picks the lid's stack for an automatic schedule. The panel hardly ever
 // follows from the lid's thickness; where it does (a raised coaming that is sized
 // by its lid) panel and stack are worked out in turn until they agree.
 func (e *Engine) selectLid(c *part.Configuration, s *state) {
@@ -73,6 +75,12 @@ func (e *Engine) selectLid(c *part.Configuration, s *state) {
 	var got selected
 	for range autoRounds {
 		t := part.Thicknesses{Receiver: s.receiver.SkirtThickness, Skirt: s.lid.SkirtThickness, Panel: s.lid.Thickness}
+		if len(s.lid.Rows) == 0 {
+			t.Skirt, t.Panel = firstSkirt, firstPanel
+			if c.Pattern == part.BoltedPlate {
+				s.lid.Thickness = firstPanel // a plate of no thickness has no section to tell anything of
+			}
+		}
 		g, _ := part.Resolve(c, t, e.sizes)
 		if g.Stage < part.StageOutlines {
 			return // its findings come with the shape
@@ -115,7 +123,7 @@ func (e *Engine) selectLid(c *part.Configuration, s *state) {
 		}
 		selection := got.selection
 		lid.Selection = &selection
-		settled := lid.Thickness == s.lid.Thickness && lid.SkirtThickness == s.lid.SkirtThickness
+		settled := len(s.lid.Rows) > 0 && lid.Thickness == s.lid.Thickness && lid.SkirtThickness == s.lid.SkirtThickness
 		s.lid = lid
 		if settled || !thicknessMoves(c) {
 			break

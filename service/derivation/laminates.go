@@ -175,7 +175,36 @@ func build(keys []string, pointer string, mayCore bool, resin shop.Resin, gelcoa
 	l.SkirtThickness = l.Stack.OuterThickness() + l.Stack.InnerThickness()
 	l.Thickness = l.Stack.Thickness()
 	l.Stages = stages(l.Stack)
+	for i, st := range l.Stack.Stages() {
+		if !st.Over {
+			continue
+		}
+		at := pointer
+		if pointer == "/laminate/lid" || pointer == "/laminate/receiver" {
+			at = fmt.Sprintf("%s/%d", pointer, l.listed(l.Stages[i].Plies[0]))
+		}
+		f := finding.Finding{
+			Code: "laminate.ply_over_exotherm", Severity: finding.Caution, Pointer: at,
+			Measured: quantity.Length(st.Thickness), Limit: quantity.Length(resin.ExothermLimit), Source: "the resin's own limit",
+		}.Say("One ply alone is %v thick; %q may be laid %v at a time, or it overheats.", quantity.Length(st.Thickness), resin.Key, quantity.Length(resin.ExothermLimit))
+		if at != pointer {
+			for _, r := range d.Materials.Reinforcements {
+				if r.ArealMass < l.Rows[l.Stages[i].Plies[0]].ArealMass {
+					f.Mends = append(f.Mends, finding.Choose(at, r.Key))
+				}
+			}
+		}
+		list = append(list, f)
+	}
 	return l, list
+}
+
+// listed is where ply i stands in a list of plies and core.
+func (l *Laminate) listed(i int) int {
+	if l.Core != nil && i >= l.CoreAt {
+		return i + 1
+	}
+	return i
 }
 
 // barrierMass is the heaviest mat that counts as a print-through barrier, g/m2.
