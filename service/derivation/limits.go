@@ -82,16 +82,15 @@ type Refusal struct {
 //
 // The interval is the one around the present value or, where that is infeasible,
 // one that was found near it. Samples are taken outward at doubling distances and
-// between the ends found, so a gap narrower than an eighth of the way from the
+// between the ends found, so a gap narrower than a quarter of the way from the
 // present value to an end may be stepped over; the ends themselves are always
-// held against the rules, with their neighbors outside.
+// held against the rules, with their neighbors outside. No context is taken: a
+// figure asks for some thirty rulings, bounded by the doublings and halvings of its
+// range.
 func (e *Engine) Limits(r part.Request) Limits {
 	c := e.Complete(r)
-	base := e.rule(&c)
-	s := &survey{e: e, base: base, errors: faults(base.findings), fixed: c.Laminate.Schedule != part.ScheduleAuto, thin: c.Pattern == part.FlushLedge}
-	if len(base.lid.Stages) > 0 && len(s.errors) == 0 {
-		s.stacks = append(s.stacks, base.lid)
-	}
+	s := newSurvey(e, &c)
+	base := s.base
 	out := Limits{Configuration: base.config, Digest: base.config.Digest(), Findings: bare(base.findings)}
 	finding.Sort(out.Findings)
 	out.Verdict = finding.Judge(out.Findings)
@@ -147,13 +146,24 @@ type survey struct {
 	e      *Engine
 	base   state
 	errors []finding.Finding // of the base
-	fixed  bool              // the laminates do not follow from the figures
-	thin   bool              // no error but lid.panel_too_thick follows from the lid's thickness
-	stacks []Laminate        // that an automatic schedule chose for other values
+	// standing are findings on the laminates alone.
+	standing []finding.Finding
+	fixed    bool       // the laminates do not follow from the figures
+	thin     bool       // no error but lid.panel_too_thick follows from the lid's thickness
+	stacks   []Laminate // that an automatic schedule chose for other values
 }
 
-// apart are the figures that no rule but that of strength reads: the shape and
-// its findings stay.
+func newSurvey(e *Engine, c *part.Configuration) *survey {
+	base := e.rule(c)
+	s := &survey{e: e, base: base, errors: faults(base.findings), fixed: c.Laminate.Schedule != part.ScheduleAuto, thin: c.Pattern == part.FlushLedge}
+	s.standing = append(slices.Clone(base.choice), e.ruleTemperature(base.lid.Resin, base.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
+	if len(base.lid.Stages) > 0 && len(s.errors) == 0 {
+		s.stacks = append(s.stacks, base.lid)
+	}
+	return s
+}
+
+// apart reports whether no error but those of strength follows from the figure.
 func apart(pointer string) bool {
 	switch pointer {
 	case "/duty/waterline_length", "/duty/displacement", "/duty/pressure", "/duty/point_load", "/duty/point_radius", "/duty/deflection_factor",
@@ -173,31 +183,41 @@ type ruling struct {
 
 func (r *ruling) ok() bool { return len(r.errors) == 0 }
 
-// quickly rules on everything but strength. Only with a fixed laminate, or where
+// quickly rules on everything but strength, and only with the rules that know
+// errors; those that only warn are left out. Only with a fixed laminate, or where
 // the shape's errors do not follow from the laminate, is there anything quicker
 // than the whole.
 func (s *survey) quickly(c *part.Configuration, pointer string) *ruling {
 	if !s.fixed && !s.thin {
 		return s.wholly(c)
 	}
-	var r ruling
-	if apart(pointer) {
-		r.after = s.base
-		r.after.config = *c
-		for _, f := range s.errors {
-			if !ofStrength(f.Code) && (s.fixed || !chosenAnew(f.Code)) {
+	r := &ruling{after: s.base}
+	r.after.config = *c
+	kept := func(list []finding.Finding) {
+		for _, f := range list {
+			// The choice of an automatic schedule is made anew by the whole.
+			if f.Severity == finding.Error && !ofStrength(f.Code) && (s.fixed || !chosenAnew(f.Code)) {
 				r.errors = append(r.errors, f)
 			}
 		}
-		return &r
 	}
-	r.after = s.e.shape(c, s.base)
-	r.errors = faults(r.after.findings)
-	if !s.fixed {
-		// The choice of an automatic schedule is made anew by the whole.
-		r.errors = slices.DeleteFunc(r.errors, func(f finding.Finding) bool { return chosenAnew(f.Code) })
+	if apart(pointer) {
+		kept(s.errors)
+		return r
 	}
-	return &r
+	var list []finding.Finding
+	t := part.Thicknesses{Receiver: s.base.receiver.SkirtThickness, Skirt: s.base.lid.SkirtThickness, Panel: s.base.lid.Thickness}
+	r.after.geometry, list = part.Resolve(c, t, s.e.sizes)
+	kept(s.standing)
+	kept(list)
+	if len(c.Hardware) > 0 {
+		kept(s.e.ruleHardware(&r.after))
+	}
+	if r.ok() {
+		kept(s.e.rulePrices(&r.after))
+	}
+	finding.Sort(r.errors)
+	return r
 }
 
 // strongly completes a quick ruling that found nothing.

@@ -32,13 +32,18 @@ const (
 	scanParts = 8
 	// scanRounds bounds how often gaps found shorten the way.
 	scanRounds = 4
+	// narrowOpening, mm, and narrowRadii, radii of a custom patch, say which openings
+	// are narrow: twice the patch that a step is spread over, 150 mm, and the same of
+	// any other.
+	narrowOpening = 300.0
+	narrowRadii   = 4.0
 	// guesses bounds the guesses at a crossing before plain halving; 60 halvings
 	// end any bracket.
 	guesses = 12
 	// spread is the growth of distances when a feasible value is sought at all.
 	spread = 1.5
 	// onStep is how near to a whole number of steps a value stands on the step, in
-	// steps: a slack of the rules is 1e-6 mm, a thousandth of the step.
+	// steps: well above float64 noise (1e-5 of a step at 1e7 mm).
 	onStep = 1e-3
 )
 
@@ -185,8 +190,8 @@ func (p *probe) stride(from, dir, wall int64) (int64, *ruling) {
 
 // scan looks for an infeasible value between from and end and returns the one
 // nearest to from, or end. Where a value was asked within half a part of the place,
-// that one does. Strength changes smoothly and takes long: it is asked in the
-// middle only.
+// that one does. Strength takes long and changes smoothly: it is asked in the middle
+// only, and everywhere over narrow openings.
 func (p *probe) scan(from, dir, end int64, bound bool) int64 {
 	span := (end - from) * dir
 	if !bound {
@@ -197,21 +202,31 @@ func (p *probe) scan(from, dir, end int64, bound bool) int64 {
 		if k == from || k == end {
 			continue
 		}
-		ask := p.quick
-		if i == scanParts/2 {
-			ask = p.whole
-		}
 		for _, j := range p.order {
 			if abs(j-k)*2*scanParts <= span && j != from && j != end && (end-j)*dir > 0 && (j-from)*dir > 0 {
 				k = j
 				break
 			}
 		}
-		if !ask(k).ok() {
+		r := p.quick(k)
+		if r.ok() && !r.strong && (i == scanParts/2 || narrow(r)) {
+			r = p.whole(k)
+		}
+		if !r.ok() {
 			return k
 		}
 	}
 	return end
+}
+
+// narrow reports whether the opening is so narrow against a step's patch that a
+// smaller one may be used to more: there strength does not go one way with size.
+func narrow(r *ruling) bool {
+	g := r.after.geometry
+	if g.Stage < part.StageWhole {
+		return false
+	}
+	return panel(&r.after.config, g).Short() < math.Max(narrowOpening, narrowRadii*r.after.config.Duty.PointRadius)
 }
 
 // before returns the feasible value farthest on the way to k.
@@ -492,8 +507,16 @@ func (p *probe) beyond(out *Interval, lo, hi int64) {
 		}
 	}
 	width := max(hi-lo, p.first(), 2)
-	for _, k := range []int64{lo - width, hi + width} {
-		if !out.More && k >= p.lo && k <= p.hi && p.whole(k).ok() {
+	// As far out as the interval is wide or, where the range ends before, halfway.
+	down, up := lo-width, hi+width
+	if down < p.lo {
+		down = p.lo + (lo-p.lo)/2
+	}
+	if up > p.hi {
+		up = hi + (p.hi-hi+1)/2
+	}
+	for _, k := range []int64{down, up} {
+		if (k < lo-1 || k > hi+1) && !out.More && k >= p.lo && k <= p.hi && p.whole(k).ok() {
 			out.More = true
 		}
 	}
