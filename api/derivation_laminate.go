@@ -39,6 +39,11 @@ func (w *writer) laminate(key string, l *derivation.Laminate) {
 		w.number("density", l.Core.Density, massPlaces)
 		w.end()
 	}
+	after := 0
+	if l.Core != nil {
+		after = l.CoreAt
+	}
+	w.integer("core_after", after)
 	w.length("thickness", l.Thickness)
 	w.length("skirt_thickness", l.SkirtThickness)
 	w.area("area", l.Area)
@@ -58,6 +63,7 @@ func (w *writer) laminate(key string, l *derivation.Laminate) {
 		}
 		w.endList()
 		w.length("thickness", s.Thickness)
+		w.boolean("core", s.Core)
 		w.end()
 	}
 	w.endList()

@@ -1632,6 +1632,11 @@ type Laminate struct {
 	// Core Null for solid glass.
 	Core *CoreSheet `json:"core"`
 
+	// CoreAfter Plies between the mold face and the core; 0 without a core, count.
+	//
+	// Example: 2
+	CoreAfter int `json:"core_after"`
+
 	// CoreArea What the core covers, in the square of the document's units.
 	//
 	// Example: 141204.7
@@ -3056,6 +3061,11 @@ type SpacePoint struct {
 
 // Stage Plies that are laid wet in wet, thin enough not to overheat.
 type Stage struct {
+	// Core Whether the stage begins with bedding the core.
+	//
+	// Example: false
+	Core bool `json:"core"`
+
 	// Plies Which plies
 	Plies []int `json:"plies"`
 
