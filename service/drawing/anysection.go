@@ -70,7 +70,7 @@ func anySection(req Request) (Drawing, error) {
 	s.Ink(Polyline(view.At(deckTo, t), view.At(cut, t), view.At(cut, t+c.Deck.Thickness), view.At(deckTo, t+c.Deck.Thickness)), Medium, Solid)
 	s.breakLine(view.At(deckTo, t-1/k), view.At(deckTo, t+c.Deck.Thickness+1/k))
 
-	back, err := model3d.Thicken(g.ReceiverProfile, -t)
+	back, err := model3d.Back(res, g.ReceiverProfile)
 	if err != nil {
 		return d, err
 	}
@@ -162,6 +162,10 @@ func anySection(req Request) (Drawing, error) {
 		right = append(right, note{[]string{"wall draft " + Degrees(c.Receiver.Draft), "trunk draft " + Degrees(c.Receiver.TrunkDraft)}, at(wallPoint(g.ReceiverProfile, 2, 0.5)), false})
 	}
 	right = append(right, note{[]string{"receiver laminate " + text(t)}, view.At((cut+v[0].At.N)/2, t/2), true})
+	if model3d.FilledSolid(res) {
+		up := v[len(v)-3].At
+		right = append(right, note{[]string{"upstand filled solid"}, view.At((up.N+v[len(v)-2].At.N)/2, up.Z+2*t), true})
+	}
 	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(v[0].At.N, t+c.Deck.Thickness*0.5), true})
 	if c.Pattern != part.BoltedPlate {
 		right = append(right, note{[]string{"deck cut-out: recess + " + text(cut)}, view.At(cut, t+c.Deck.Thickness*0.85), false})

@@ -9,7 +9,6 @@ import (
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
-	"hatchwright/service/tooling"
 )
 
 // Format is a format that a drawing can be rendered to.
@@ -39,9 +38,6 @@ type Request struct {
 	Units  quantity.System
 	Date   schedule.Date
 	Paper  Paper // zero: the one that goes with the units
-	// Workshop is what the molds take: templates, router steps, sheets. Its drawings
-	// are there when it is given.
-	Workshop *tooling.Workshop
 
 	bare bool // without title blocks
 }
@@ -83,7 +79,7 @@ func pictures(req Request) []picture {
 		out = append(out, picture{"section", anySection})
 	}
 	out = append(out, picture{"exploded", exploded}, picture{"mold-receiver", receiverMold}, picture{"mold-lid", lidMold})
-	if w := req.Workshop; w != nil {
+	if w := &req.Result.Workshop; len(w.Steps) > 0 {
 		for _, t := range w.Templates {
 			p := Template{Name: t.Name, Hole: t.Hole, Note: t.Purpose}
 			if t.Outline != nil {
@@ -113,18 +109,14 @@ func slug(name string) string {
 	return strings.TrimRight(string(out), "-")
 }
 
-// Names lists the drawings that there are of a result alone; none when it cannot
-// be made.
-func Names(r *derivation.Result) []string { return Request{Result: r}.Names() }
-
-// Names lists the drawings that [Draw] makes for the request: with a workshop,
-// those of its templates, sheets and router steps too.
-func (req Request) Names() []string {
-	if req.Result == nil || !req.Result.Makeable() {
+// Names lists the drawings that there are of a result; none when it cannot be
+// made.
+func Names(r *derivation.Result) []string {
+	if r == nil || !r.Makeable() {
 		return nil
 	}
 	var out []string
-	for _, p := range pictures(req) {
+	for _, p := range pictures(Request{Result: r}) {
 		out = append(out, p.name)
 	}
 	return out
@@ -217,4 +209,30 @@ func (d Drawing) SheetPNG(i int, dpi float64) ([]byte, error) {
 		dpi = DefaultDPI
 	}
 	return d.Sheets[i].png(dpi)
+}
+
+// Formats lists the formats that the drawing has: tables and pictures have no
+// DXF.
+func (d Drawing) Formats() []Format {
+	out := []Format{SVG, PNG, PDF}
+	if len(d.shapes) > 0 {
+		out = append(out, DXF)
+	}
+	return out
+}
+
+// Render writes the drawing in a format: the first sheet as SVG or PNG (at
+// [DefaultDPI]), all sheets as PDF, the curves as DXF. Errors: [ErrNoFormat].
+func (d Drawing) Render(f Format) ([]byte, error) {
+	switch f {
+	case SVG:
+		return d.SVG()
+	case PNG:
+		return d.PNG(0)
+	case PDF:
+		return d.PDF()
+	case DXF:
+		return d.DXF()
+	}
+	return nil, fmt.Errorf("%w: %q", ErrNoFormat, string(f))
 }

@@ -118,7 +118,7 @@ func receiverMold(req Request) (Drawing, error) {
 	for _, q := range v {
 		bottom = math.Min(bottom, q.At.Z)
 	}
-	edge := flange.N + (base.Length-r.Geometry.Outlines.Flange.Length())/2
+	edge := flange.N + (base.Length-r.Geometry.Outlines.Flange.Length()*model3d.MoldScale(r))/2
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	sec := moldSection{title: "Mold of the receiver", face: face.Segments(), corners: []profile.Profile{face}, from: end.N, edge: edge}
 	span := func(name string, o *outline.Outline, st tooling.Stack, high float64) []string {
@@ -194,7 +194,7 @@ func lidMold(req Request) (Drawing, error) {
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	base, boards := m.Layers[0], m.Layers[len(m.Layers)-1]
 	top := v[0].At.Z
-	edge := v[1].At.N + (base.Length-r.Geometry.Outlines.Lid.Length())/2
+	edge := v[1].At.N + (base.Length-r.Geometry.Outlines.Lid.Length()*model3d.MoldScale(r))/2
 	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: v[0].At.N, edge: edge}
 	z0 := top - base.Stack.Thickness
 	sec.blocks = []block{
@@ -325,8 +325,8 @@ func (sec *moldSection) draw(req Request, m *tooling.Mold) (Drawing, error) {
 	for i, l := range lines {
 		s.Text(r.x0, r.y1-1-float64(len(lines)-1-i)*LineHeight*Small, l, Small, Regular)
 	}
-	if w := req.Workshop; w != nil && w.Tolerance.MoldScale > 1 {
-		s.Text(r.x0, r.y0+3, "Sizes here are the part's. Molds are made larger by × "+quantity.Decimal(w.Tolerance.MoldScale, 5)+" against shrinkage; templates already are.", Small, Bold)
+	if k := req.Result.Tolerance.MoldScale; k > 1 {
+		s.Text(r.x0, r.y0+3, "Sizes are the mold's: in plan × "+quantity.Decimal(k, 5)+" of the part's, against shrinkage.", Small, Bold)
 	}
 	for _, b := range sec.blocks {
 		d.shapes = append(d.shapes, blockShape(b, from))

@@ -62,7 +62,7 @@ func levels(page string) []float64 {
 func TestScaleBarMeasuresInPDF(t *testing.T) {
 	for _, u := range []quantity.System{quantity.Metric, quantity.Inch} {
 		req := request(t, scenes[0].request, u)
-		for _, name := range req.Names() {
+		for _, name := range Names(req.Result) {
 			if !strings.HasPrefix(name, "template-") {
 				continue
 			}

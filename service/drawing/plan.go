@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"hatchwright/service/derivation"
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
@@ -132,6 +133,16 @@ func plan(req Request) (Drawing, error) {
 		p := v.At(b.X, b.Y)
 		s.Ink(Circle(p, math.Max(req.Result.Configuration.Plate.BoltDiameter/2*k, 0.5)), Thin, Solid)
 	}
+	for i, h := range req.Result.Hardware {
+		l, w := h.Width/2, h.Length/2 // along x and y; edges fore and aft run athwartships
+		if h.Edge == derivation.Port || h.Edge == derivation.Starboard {
+			l, w = w, l
+		}
+		s.Ink(Polygon(v.At(h.At.X-l, h.At.Y-w), v.At(h.At.X+l, h.At.Y-w), v.At(h.At.X+l, h.At.Y+w), v.At(h.At.X-l, h.At.Y+w)), Thin, Solid)
+		p := v.At(h.At.X, h.At.Y)
+		s.Ink(Circle(p, 1.9), Thin, Solid)
+		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprint(i + 1), Size: Fine, Anchor: Middle})
+	}
 	// Centre lines through the middle of the recess.
 	a, b := req.Result.Geometry.Outlines.Recess.Bounds()
 	mid := v.At((a.X+b.X)/2, (a.Y+b.Y)/2)
@@ -224,6 +235,20 @@ func legend(s *Sheet, list []curve, x, y, width float64, req Request) {
 		s.Ink(Polyline(Point{x, y}, Point{x + width, y}), Hair, Solid)
 	}
 	y += 5
+	if list := req.Result.Hardware; len(list) > 0 {
+		s.Text(x, y, "Cut-outs for hardware; middle from the middle of the recess, forward and to port", Fine, Bold)
+		y += 3.8
+		lo, hi := req.Result.Geometry.Outlines.Recess.Bounds()
+		mx, my := (lo.X+hi.X)/2, (lo.Y+hi.Y)/2
+		for i, h := range list {
+			line := fmt.Sprintf("%d  %s: %s × %s, at %s, %s", i+1, h.Item, Length(h.Length, req.Units), Length(h.Width, req.Units), Length(h.At.X-mx, req.Units), Length(h.At.Y-my, req.Units))
+			for _, l := range Wrap(line, Regular, Fine, width) {
+				s.Text(x, y, l, Fine, Regular)
+				y += 3.4
+			}
+		}
+		y += 2
+	}
 	notes := []string{"Length × width of the curve itself, along × across the boat."}
 	if req.Result.Geometry.TrunkRounded {
 		notes = append(notes, "Trunk corners are re-rounded to "+Length(part.LeastTrunkRadius, req.Units)+", the least that glass can be laid in.")

@@ -10,7 +10,6 @@ import (
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
-	"hatchwright/service/tooling"
 )
 
 var (
@@ -55,7 +54,22 @@ var scenes = []struct {
 		map[string]float64{"/receiver/edge_radius": 0, "/receiver/root_radius": 0, "/receiver/lip_radius": 0, "/lid/edge_radius": 0})},
 	{"gutter", hatch(part.FlushGutter, part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}, nil)},
 	{"coaming", hatch(part.RaisedCoaming, part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}, nil)},
+	{"hardware", fitted(hatch(part.FlushLedge, part.Plan{Shape: part.Rectangle, Length: 560, Width: 420, CornerRadius: 60}, nil))},
+	{"narrow upstand", hatch(part.FlushGutter, part.Plan{Shape: part.Rectangle, Length: 700, Width: 560, CornerRadius: 90},
+		map[string]float64{"/gutter/upstand_width": 21, "/seal/width": 8, "/receiver/lip_radius": 5})},
 	{"plate", hatch(part.BoltedPlate, part.Plan{Shape: part.Rectangle, Length: 400, Width: 300, CornerRadius: 60}, nil)},
+}
+
+// fitted adds hardware of the example shop.
+func fitted(r part.Request) part.Request {
+	docs := shop.Example()
+	for i, edge := range []string{"fore", "aft"} {
+		if i < len(docs.Materials.Hardware) {
+			r.Hardware = append(r.Hardware, part.Hardware{Item: docs.Materials.Hardware[i].Key, Edge: edge, Count: 1 + i})
+		}
+	}
+	r.Given["/hardware"] = true
+	return r
 }
 
 // request derives a scene and everything that is drawn of it.
@@ -77,9 +91,5 @@ func request(t testing.TB, r part.Request, u quantity.System) Request {
 		}
 		t.Fatal("not makeable")
 	}
-	w, err := tooling.Build(&out.Configuration, out.Geometry, docs, tooling.NewStacker(docs.Profile.Sheets, tooling.DeepestStack), tooling.NewCrib(docs.Profile))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return Request{Result: &out, Units: u, Date: today, Workshop: &w}
+	return Request{Result: &out, Units: u, Date: today}
 }

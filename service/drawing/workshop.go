@@ -13,8 +13,8 @@ import (
 // sheetLayout draws a stocked sheet with what is sawn from it and the cuts in
 // their order.
 func sheetLayout(req Request, i int) (Drawing, error) {
-	l := req.Workshop.Sheets[i]
-	name := fmt.Sprintf("Sheet %d of %d", i+1, len(req.Workshop.Sheets))
+	l := req.Result.Sheets[i]
+	name := fmt.Sprintf("Sheet %d of %d", i+1, len(req.Result.Sheets))
 	d := Drawing{Title: name, what: fmt.Sprintf("%s: MDF %s", name, Length(l.Thickness, req.Units))}
 	s := Sheet{Paper: req.paper()}
 	r := s.room()
@@ -145,7 +145,10 @@ func RouterRows(w *tooling.Workshop, u quantity.System) ([]Column, [][]string) {
 		if st.TrimBit != "" {
 			bit += ", then " + st.TrimBit
 		}
-		offset := ""
+		offset, off := "", "± "+text(st.AccumulatedError)
+		if st.AccumulatedError == 0 { // an edge rounded, not moved
+			off = ""
+		}
 		if st.Operation != tooling.LayOut && st.Operation != tooling.RoundEdge {
 			offset = signed(st.Offset, u)
 		}
@@ -169,7 +172,7 @@ func RouterRows(w *tooling.Workshop, u quantity.System) ([]Column, [][]string) {
 		if st.ByHand && !strings.Contains(name, "hand") {
 			name += ", by hand"
 		}
-		rows = append(rows, []string{fmt.Sprint(st.Order), name, st.From, st.To, bit, offset, "± " + text(st.AccumulatedError), how, ""})
+		rows = append(rows, []string{fmt.Sprint(st.Order), name, st.From, st.To, bit, offset, off, how, ""})
 	}
 	return columns, rows
 }
@@ -187,7 +190,7 @@ func router(req Request) (Drawing, error) {
 	d := Drawing{Title: "Router steps", what: "Router steps", scale: "none"}
 	doc := NewDocument(req.paper().Upright()) // turned twice: lying
 	doc.Page("Router steps")
-	w := req.Workshop
+	w := &req.Result.Workshop
 	doc.Say(RouterSummary(w), Plain, Regular)
 	columns, rows := RouterRows(w, req.Units)
 	doc.Table(columns, rows)

@@ -78,6 +78,12 @@ func init() {
 		r.Pattern = pattern
 		cases[pattern] = r
 	}
+	cases["narrow upstand"] = func() part.Request {
+		r := hatch(part.Plan{Shape: part.Rectangle, Length: 700, Width: 560, CornerRadius: 90},
+			map[string]float64{"/gutter/upstand_width": 21, "/seal/width": 8, "/receiver/lip_radius": 5})
+		r.Pattern = part.FlushGutter
+		return r
+	}()
 	r := cases["no core"]
 	r.Lid.Core, r.Given["/lid/core"] = part.NoCore, true
 	r.Duty.Kind, r.Given["/duty/kind"] = part.NoStep, true
@@ -155,13 +161,21 @@ func end(p profile.Profile) (from, to profile.Point) {
 	return s[0].From, s[len(s)-1].To
 }
 
+func scaled(t testing.TB, r *derivation.Result, o outline.Outline) outline.Outline {
+	o, err := o.Scale(model3d.MoldScale(r))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
 // volumes are the solids' volumes by quadrature over their sections, mm3.
 func volumes(t testing.TB, r *derivation.Result) map[string]float64 {
 	out := map[string]float64{}
 	// Receiver: between the back and the face, and the two cut ends.
 	shell := 0.0
 	for i, b := range r.Geometry.Receiver.Bands {
-		back, err := model3d.Thicken(b.Profile, -r.Receiver.SkirtThickness)
+		back, err := model3d.Back(r, b.Profile)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -210,7 +224,7 @@ func volumes(t testing.TB, r *derivation.Result) map[string]float64 {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out[model3d.LidMold] = base*(m.Layers[0].Stack.Thickness+high-face.Vertices()[0].At.Z) - under(t, r.Geometry.Outlines.Recess, face.Segments())
+		out[model3d.LidMold] = base*(m.Layers[0].Stack.Thickness+high-face.Vertices()[0].At.Z) - under(t, scaled(t, r, r.Geometry.Outlines.Recess), face.Segments())
 	}
 	return out
 }

@@ -87,7 +87,7 @@ func receiver(r *derivation.Result, chord float64) (Mesh, error) {
 	var face, back []leg
 	bands := r.Geometry.Receiver.Bands
 	for i, b := range bands {
-		front, rear, err := shell(b.Profile, t, i > 0, i < len(bands)-1)
+		front, rear, err := shell(r, b.Profile, t, i > 0, i < len(bands)-1)
 		if err != nil {
 			return Mesh{}, fmt.Errorf("receiver's back: %w", err)
 		}
@@ -99,8 +99,8 @@ func receiver(r *derivation.Result, chord float64) (Mesh, error) {
 
 // shell returns a band's face and back. An end that meets another band lies on a
 // flat and may be carried on over it, by t, where it is too short to have a back.
-func shell(p profile.Profile, t float64, headOnFlat, tailOnFlat bool) (face, back profile.Profile, err error) {
-	if back, err = Thicken(p, -t); err == nil {
+func shell(r *derivation.Result, p profile.Profile, t float64, headOnFlat, tailOnFlat bool) (face, back profile.Profile, err error) {
+	if back, err = Back(r, p); err == nil {
 		return p, back, nil
 	}
 	v := p.Vertices()
@@ -121,6 +121,38 @@ func shell(p profile.Profile, t float64, headOnFlat, tailOnFlat bool) (face, bac
 	}
 	back, err = Thicken(face, -t)
 	return face, back, err
+}
+
+// FilledSolid reports whether the upstand of a gutter is too narrow to lay glass in
+// and is filled, as its finding says.
+func FilledSolid(r *derivation.Result) bool {
+	for _, f := range r.Findings {
+		if f.Code == "gutter.narrow_for_glass" && f.Pointer == "/gutter/upstand_width" {
+			return true
+		}
+	}
+	return false
+}
+
+// Back returns the other face of the receiver's laminate along a section: its
+// parallel curve, or, where an upstand is filled solid, that of the section
+// without it: from the gutter's floor straight on to the trunk.
+func Back(r *derivation.Result, p profile.Profile) (profile.Profile, error) {
+	t := r.Receiver.SkirtThickness
+	v := p.Vertices()
+	const floor, gutter = 2, 7 // flange, edge, floor, floor, upstand, upstand, foot
+	if n := len(v); FilledSolid(r) && n == gutter {
+		a, b := v[n-2].At, v[n-1].At
+		if z := v[floor].At.Z; b.Z-z > t {
+			at := profile.Point{N: a.N + (b.N-a.N)*(z-a.Z)/(b.Z-a.Z), Z: z}
+			plain, err := profile.New([]profile.Vertex{v[0], v[1], v[floor], {At: at}, v[n-1]})
+			if err != nil {
+				return profile.Profile{}, fmt.Errorf("filled upstand: %w", err)
+			}
+			return Thicken(plain, -t)
+		}
+	}
+	return Thicken(p, -t)
 }
 
 // Reversed returns a section path walked the other way.
@@ -237,7 +269,11 @@ const coreStep = 5.0
 
 // board is the plan of a mold's base: a rectangle about the middle of what stands
 // on it.
-func board(about outline.Outline, l tooling.Layer) (outline.Outline, error) {
+func board(r *derivation.Result, about outline.Outline, l tooling.Layer) (outline.Outline, error) {
+	about, err := about.Scale(MoldScale(r))
+	if err != nil {
+		return about, fmt.Errorf("base board: %w", err)
+	}
 	o, err := outline.Rectangle(l.Length, l.Width, 0)
 	if err != nil {
 		return o, fmt.Errorf("base board: %w", err)
@@ -255,14 +291,23 @@ func mold(r *derivation.Result, of string) (*tooling.Mold, error) {
 	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownModel, of)
 }
 
-// ReceiverMoldFace returns the receiver mold's face: the receiver's, its trunk carried on
-// to the top of its block.
+// MoldScale is how much larger than the part its molds are in plan, against the
+// laminate's shrinkage; 1 where they are not.
+func MoldScale(r *derivation.Result) float64 { return math.Max(r.Tolerance.MoldScale, 1) }
+
+// ReceiverMoldFace returns the receiver mold's face: the receiver's, in plan by
+// [MoldScale], its trunk carried on to the top of its block.
 func ReceiverMoldFace(r *derivation.Result) ([]part.Band, error) {
 	m, err := mold(r, "receiver")
 	if err != nil {
 		return nil, err
 	}
 	bands := append([]part.Band(nil), r.Geometry.Receiver.Bands...)
+	for i := range bands {
+		if bands[i].Round, err = bands[i].Round.Scale(MoldScale(r)); err != nil {
+			return nil, fmt.Errorf("receiver mold: %w", err)
+		}
+	}
 	last := &bands[len(bands)-1]
 	v := last.Profile.Vertices()
 	n := len(v)
@@ -288,7 +333,7 @@ func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
 	if err != nil {
 		return Mesh{}, err
 	}
-	base, err := board(r.Geometry.Outlines.Flange, m.Layers[0])
+	base, err := board(r, r.Geometry.Outlines.Flange, m.Layers[0])
 	if err != nil {
 		return Mesh{}, err
 	}
@@ -345,12 +390,16 @@ func lidMold(r *derivation.Result, chord float64) (Mesh, error) {
 	if err != nil {
 		return Mesh{}, err
 	}
-	base, err := board(r.Geometry.Outlines.Lid, m.Layers[0])
+	base, err := board(r, r.Geometry.Outlines.Lid, m.Layers[0])
 	if err != nil {
 		return Mesh{}, err
 	}
+	round, err := r.Geometry.Outlines.Recess.Scale(MoldScale(r))
+	if err != nil {
+		return Mesh{}, fmt.Errorf("lid mold: %w", err)
+	}
 	return sweep(LidMold, []leg{
 		{base, line(profile.Point{Z: face.Vertices()[0].At.Z - m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
-		{r.Geometry.Outlines.Recess, Reversed(face.Segments())},
+		{round, Reversed(face.Segments())},
 	}, false, chord, onBench)
 }

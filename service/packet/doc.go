@@ -7,8 +7,7 @@
 // templates at full size. Every page bears the configuration's digest, the date
 // and its number; every figure its unit; nothing depends on color.
 //
-// Without a workshop there are no cut list, router or template pages, and the
-// cover says so. Prices are not in it: it lies about in the shop. The bytes depend
-// on the request alone. Lengths inside are millimeters, masses kilograms, labor
+// Prices are not in it: it lies about in the shop. The bytes depend on the request
+// alone. Lengths inside are millimeters, masses kilograms, labor
 // hours.
 package packet

@@ -58,11 +58,8 @@ func (w *writer) inspection() {
 	}
 	add("lid, skirt height", g.SkirtHeight, sealHeight, "depth gauge")
 	if c.Pattern != part.BoltedPlate {
-		nominal, most := g.Fit.LeastClearance, g.Fit.LeastClearance+2*plainEdge
-		if w.Workshop != nil {
-			nominal = w.Workshop.Tolerance.Nominal
-			most = nominal + w.Workshop.Tolerance.WorstCase
-		}
+		nominal := r.Tolerance.Nominal
+		most := nominal + r.Tolerance.WorstCase
 		for _, side := range []string{"fore", "aft", "port", "starboard"} {
 			list = append(list, check{"least clearance of the closed lid, " + side, "feeler gauge, " + below(w, g.Fit.LeastClearanceAt), w.length(nominal), w.length(c.Lid.LeastGap), w.length(most)})
 		}
@@ -123,12 +120,10 @@ func below(w *writer, z float64) string {
 // that makes one of the boards; plainEdge where there is none.
 func (w *writer) edgeError(boards ...string) float64 {
 	off := 0.0
-	if w.Workshop != nil {
-		for _, s := range w.Workshop.Steps {
-			for _, b := range boards {
-				if strings.HasPrefix(s.To, b) && s.AccumulatedError > off {
-					off = s.AccumulatedError
-				}
+	for _, s := range w.Result.Steps {
+		for _, b := range boards {
+			if strings.HasPrefix(s.To, b) && s.AccumulatedError > off {
+				off = s.AccumulatedError
 			}
 		}
 	}

@@ -27,6 +27,7 @@ func (w *writer) laminates() {
 		w.doc.Say(fmt.Sprintf("From the mold face outward, over %s of mold face, the overrun in it. Per piece; %s pieces are made.", squareMeters(l.LaidArea), quantity.Decimal(r.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
 		w.doc.Table([]drawing.Column{{Title: "gelcoat", Share: 40}, {Title: "wet film", Share: 20, Right: true}, {Title: "film's mass", Share: 20, Right: true}, {Title: "to spray, losses in it", Share: 24, Right: true}, {Title: "batch, time, who", Share: 30, Box: true}},
 			[][]string{{l.Gelcoat.Name + ", " + l.Gelcoat.Color, w.length(l.Gelcoat.Film), kilograms(l.GelcoatMass), kilograms(l.GelcoatMass / l.Gelcoat.TransferSpray), ""}})
+		w.mixes("", w.mixesOf(side.name, derivation.MixGelcoat))
 		plies := l.Stack.Plies()
 		for i, st := range l.Stages {
 			w.doc.Heading(fmt.Sprintf("Stage %d of %d: %s of laminate", i+1, len(l.Stages), w.length(st.Thickness)))
@@ -44,12 +45,46 @@ func (w *writer) laminates() {
 				rows = append(rows, []string{fmt.Sprintf("ply %d", k+1), l.Rows[k].Name, w.length(p.Thickness()), "glass " + kilograms(g), "resin " + kilograms(m), ""})
 			}
 			w.doc.Table([]drawing.Column{{Title: "layer", Share: 11}, {Title: "material", Share: 36}, {Title: "thickness", Share: 18, Right: true}, {Title: "quantity", Share: 18, Right: true}, {Title: "resin", Share: 18, Right: true}, {Title: "done", Share: 9, Box: true}}, rows)
-			w.doc.Table([]drawing.Column{{Title: "stage's resin", Share: 20}, {Title: "catalyst used", Share: 24, Box: true}, {Title: "shop temperature", Share: 22, Box: true}, {Title: "laid from, to", Share: 24, Box: true}, {Title: "gelled at", Share: 16, Box: true}, {Title: "who", Share: 12, Box: true}},
+			w.mixes("", w.mixesOf(side.name, i+1))
+			w.doc.Table([]drawing.Column{{Title: "resin in the laminate", Share: 24}, {Title: "catalyst used", Share: 24, Box: true}, {Title: "shop temperature", Share: 22, Box: true}, {Title: "laid from, to", Share: 24, Box: true}, {Title: "gelled at", Share: 16, Box: true}, {Title: "who", Share: 12, Box: true}},
 				[][]string{{kilograms(resin), "", "", "", "", ""}})
+		}
+		if pads := w.mixesOf(side.name, derivation.MixPads); len(pads) > 0 {
+			w.mixes("Pads under hardware", pads)
 		}
 		w.doc.Say(fmt.Sprintf("Trimmed part: laminate %s in the skirt or wall, %s in all, mass %s. Let each stage gel and cool before the next.",
 			w.length(l.SkirtThickness), w.length(l.Thickness), kilograms(l.Mass)), drawing.Plain, drawing.Regular)
 	}
+}
+
+// mixesOf are the mixes of a part's stage.
+func (w *writer) mixesOf(of string, stage int) []derivation.Mix {
+	var out []derivation.Mix
+	for _, m := range w.Result.Mixes {
+		if m.Part == of && m.Stage == stage && m.Mass > 0 {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// mixes tables what to weigh out.
+func (w *writer) mixes(title string, list []derivation.Mix) {
+	if len(list) == 0 {
+		return
+	}
+	if title != "" {
+		w.doc.Heading(title)
+	}
+	var rows [][]string
+	for _, m := range list {
+		batch := "1 batch"
+		if m.Batches > 1 {
+			batch = fmt.Sprintf("%d batches of %s", m.Batches, kilograms(m.BatchMass))
+		}
+		rows = append(rows, []string{m.Product, kilograms(m.Mass), quantity.Decimal(m.CatalystPercent, 2) + " %, " + quantity.Decimal(m.CatalystML, 1) + " mL", quantity.Decimal(m.GelMinutes, 0) + " min", batch})
+	}
+	w.doc.Table([]drawing.Column{{Title: "weigh out, waste in it", Share: 34}, {Title: "mass", Share: 16, Right: true}, {Title: "catalyst or hardener", Share: 24, Right: true}, {Title: "gels in", Share: 12, Right: true}, {Title: "so mix", Share: 26}}, rows)
 }
 
 // clock is how planned times are written.

@@ -10,7 +10,6 @@ import (
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
-	"hatchwright/service/tooling"
 )
 
 // No label of any page overlaps another or leaves the frame.
@@ -29,11 +28,7 @@ func TestPagesAreLegible(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			w, err := tooling.Build(&out.Configuration, out.Geometry, docs, tooling.NewStacker(docs.Profile.Sheets, tooling.DeepestStack), tooling.NewCrib(docs.Profile))
-			if err != nil {
-				t.Fatal(err)
-			}
-			sheets, err := Sheets(Request{Result: &out, Workshop: &w, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()})
+			sheets, err := Sheets(Request{Result: &out, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -17,12 +17,11 @@ import (
 
 // Request says what the packet is of.
 type Request struct {
-	Result   *derivation.Result
-	Workshop *tooling.Workshop // nil: its pages are left out, and the cover says so
-	Units    quantity.System
-	Date     schedule.Date
-	Paper    drawing.Paper // zero: the one that goes with the units
-	Shop     string        // name on the cover
+	Result *derivation.Result
+	Units  quantity.System
+	Date   schedule.Date
+	Paper  drawing.Paper // zero: the one that goes with the units
+	Shop   string        // name on the cover
 	// Location is the shop's time zone; nil leaves planned times in the zone that they
 	// come in.
 	Location *time.Location
@@ -51,7 +50,7 @@ func Sheets(req Request) ([]drawing.Sheet, error) {
 	if req.Result == nil || !req.Result.Makeable() {
 		return nil, ErrNotMakeable
 	}
-	w := writer{Request: req, drawings: drawing.Request{Result: req.Result, Units: req.Units, Date: req.Date, Paper: req.Paper, Workshop: req.Workshop}}
+	w := writer{Request: req, drawings: drawing.Request{Result: req.Result, Units: req.Units, Date: req.Date, Paper: req.Paper}}
 	paper := req.Paper
 	if paper.Width == 0 {
 		paper = drawing.PaperFor(req.Units)
@@ -59,18 +58,14 @@ func Sheets(req Request) ([]drawing.Sheet, error) {
 	w.doc = drawing.NewDocument(paper)
 	contents := w.cover()
 	w.part("Drawings", func() { w.insert("plan", "section", "fit", "exploded") })
-	if req.Workshop != nil {
-		w.part("Cut list and sheets", w.cutList)
-		w.part("Router steps", w.router)
-	}
+	w.part("Cut list and sheets", w.cutList)
+	w.part("Router steps", w.router)
 	w.part("Molds", w.molds)
 	w.part("Laminates", w.laminates)
 	w.part("Operations", w.operations)
 	w.part("Inspection", w.inspection)
 	w.part("Buy list", w.buyList)
-	if req.Workshop != nil {
-		w.part("Templates at full size", w.templates)
-	}
+	w.part("Templates at full size", w.templates)
 	if w.err != nil {
 		return nil, fmt.Errorf("packet: %w", w.err)
 	}
@@ -98,7 +93,7 @@ func (w *writer) part(title string, pages func()) {
 // insert adds drawings that there are.
 func (w *writer) insert(names ...string) {
 	there := map[string]bool{}
-	for _, n := range w.drawings.Names() {
+	for _, n := range drawing.Names(w.Result) {
 		there[n] = true
 	}
 	for _, n := range names {
@@ -189,9 +184,6 @@ func (w *writer) cover() func([][2]string) {
 	}
 	w.doc.Room(contentsRoom)
 	w.doc.Heading("Contents")
-	if w.Workshop == nil {
-		w.doc.Say("Cut list, router steps and templates are not in this packet: they were not worked out.", drawing.Small, drawing.Bold)
-	}
 	return w.doc.Later(mostParts)
 }
 
@@ -221,7 +213,7 @@ func (w *writer) mends(f finding.Finding) string {
 
 // cutList lists the panels and shows the sheets.
 func (w *writer) cutList() {
-	l := w.Workshop.CutList
+	l := w.Result.CutList
 	w.doc.Page("Cut list")
 	w.doc.Say(fmt.Sprintf("Saw these first, MDF. %d sheets; no plan needs fewer than %d. Sizes are as sawn, allowances in them.", len(l.Sheets), l.SheetBound), drawing.Plain, drawing.Regular)
 	var rows [][]string
@@ -246,13 +238,13 @@ func (w *writer) router() {
 
 // templates prints the masters at full size, or all.
 func (w *writer) templates() {
-	names := w.drawings.Names()
+	names := drawing.Names(w.Result)
 	k := 0
 	for _, n := range names {
 		if !strings.HasPrefix(n, "template-") {
 			continue
 		}
-		t := w.Workshop.Templates[k]
+		t := w.Result.Templates[k]
 		k++
 		if w.AllTemplates || t.MadeFrom == tooling.Drawn {
 			w.insert(n)
@@ -287,15 +279,10 @@ func radiusName(c *part.Configuration, at string) string {
 // molds are the build sheets: layers, every radius, screws, faces.
 func (w *writer) molds() {
 	c := &w.Result.Configuration
-	molds := w.Result.Molds
-	scaled := false
-	if w.Workshop != nil && len(w.Workshop.Molds) > 0 {
-		molds, scaled = w.Workshop.Molds, w.Workshop.Tolerance.MoldScale > 1
-	}
-	for _, m := range molds {
+	for _, m := range w.Result.Molds {
 		w.doc.Page("Mold of the " + m.Part + ", " + kinds[m.Kind])
-		if scaled {
-			w.doc.Say("Made larger by × "+quantity.Decimal(w.Workshop.Tolerance.MoldScale, 5)+" against shrinkage; the sizes in these tables are the mold's.", drawing.Plain, drawing.Bold)
+		if k := w.Result.Tolerance.MoldScale; k > 1 {
+			w.doc.Say("Made larger by × "+quantity.Decimal(k, 5)+" against shrinkage; the sizes in these tables are the mold's.", drawing.Plain, drawing.Bold)
 		}
 		w.doc.Heading("Boards and blocks, from the bench up")
 		var rows [][]string
@@ -329,11 +316,19 @@ func (w *writer) molds() {
 		for _, e := range m.RoundOvers {
 			rows = append(rows, []string{radiusName(c, e.At), "R " + w.length(e.Radius), w.roundedBy(m.Part, e.At), quantity.Decimal(e.Length/1000, 2) + " m", ""})
 		}
+		if len(rows) == 0 {
+			rows = append(rows, []string{"none", "", "", "", ""})
+		}
 		w.doc.Table([]drawing.Column{{Title: "where", Share: 26}, {Title: "radius", Share: 18}, {Title: "how", Share: 34}, {Title: "along", Share: 20, Right: true}, {Title: "done", Share: 8, Box: true}}, rows)
 		w.doc.Heading("Drafts")
 		w.doc.Say(w.drafts(m), drawing.Plain, drawing.Regular)
 		w.doc.Heading("Faces")
 		w.doc.Say(fmt.Sprintf("Face to seal, wax and lay on: %s, overrun past the trim line in it. Filler %s with hardener %s. MDF %s.", squareMeters(m.FaceArea), kilograms(m.FillerMass), kilograms(m.HardenerMass), kilograms(m.MDFMass)), drawing.Plain, drawing.Regular)
+		for _, x := range w.Result.Mixes {
+			if x.Part == m.Part && x.Stage == derivation.MixFiller && x.Mass > 0 {
+				w.mixes("Filler to mix, waste in it", []derivation.Mix{x})
+			}
+		}
 		w.screws(m.Part)
 		w.insert("mold-" + m.Part)
 	}
@@ -344,10 +339,7 @@ const surfaced = 0.01
 
 // roundedBy says how an edge is rounded: the router step's own word.
 func (w *writer) roundedBy(of, at string) string {
-	if w.Workshop == nil {
-		return "round over"
-	}
-	for _, s := range w.Workshop.Steps {
+	for _, s := range w.Result.Steps {
 		if s.Operation == tooling.RoundEdge && strings.HasPrefix(s.To, of) && strings.HasSuffix(at, "rim") == strings.Contains(s.To, "rim") {
 			if s.ByHand {
 				return "round over by hand, step " + fmt.Sprint(s.Order)
@@ -370,11 +362,8 @@ func (w *writer) drafts(m tooling.Mold) string {
 }
 
 func (w *writer) screws(of string) {
-	if w.Workshop == nil {
-		return
-	}
 	var rows [][]string
-	for _, s := range w.Workshop.Screws {
+	for _, s := range w.Result.Screws {
 		if s.Part != of {
 			continue
 		}

@@ -20,7 +20,6 @@ import (
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
-	"hatchwright/service/tooling"
 )
 
 // order is a request for two hatches of a pattern with hardware.
@@ -43,11 +42,7 @@ func prepare(t testing.TB, r part.Request, u quantity.System) packet.Request {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w, err := tooling.Build(&out.Configuration, out.Geometry, docs, tooling.NewStacker(docs.Profile.Sheets, tooling.DeepestStack), tooling.NewCrib(docs.Profile))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return packet.Request{Result: &out, Workshop: &w, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
+	return packet.Request{Result: &out, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
 }
 
 // page is a page's content stream, inflated.
@@ -130,7 +125,7 @@ func TestPacketOfEveryPattern(t *testing.T) {
 					}
 				}
 				// Every radius of every mold is on its build sheet.
-				for _, m := range req.Workshop.Molds {
+				for _, m := range req.Result.Molds {
 					for _, f := range m.Fillets {
 						if want := "R " + length(f.Radius, u); !strings.Contains(text, want) {
 							t.Errorf("mold of the %s: no %q", m.Part, want)
@@ -246,19 +241,6 @@ func TestPrintScale(t *testing.T) {
 	}
 	if found == 0 {
 		t.Error("no page has a bar")
-	}
-}
-
-func TestWithoutAWorkshop(t *testing.T) {
-	req := prepare(t, order(part.FlushLedge), quantity.Metric)
-	req.Workshop = nil
-	b, err := packet.Write(req)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text := strings.Join(texts(strings.Join(pages(t, b), "\n")), "\n")
-	if !strings.Contains(text, "were not worked out") || strings.Contains(text, "rabbet") {
-		t.Error("a packet without a workshop must say so and show no router steps")
 	}
 }
 
