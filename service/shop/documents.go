@@ -117,6 +117,24 @@ type Tooling struct {
 	Kerf           float64 `json:"kerf"`
 	SheetTrim      float64 `json:"sheet_trim"`
 	PlyOverrun     float64 `json:"ply_overrun"` // of glass and gelcoat past the trim line
+
+	// What follows has a common value where it is left out; errors are ± half
+	// widths, mm.
+	SizeTolerance      float64 `json:"size_tolerance,omitempty"`      // of a template that another part fits to
+	TrunkTolerance     float64 `json:"trunk_tolerance,omitempty"`     // of the trunk's, which nothing fits to
+	LayoutError        float64 `json:"layout_error,omitempty"`        // of an outline filed to a drawn line
+	CopyError          float64 `json:"copy_error,omitempty"`          // of one pass of a bearing
+	BitError           float64 `json:"bit_error,omitempty"`           // of a cutter's diameter
+	FairingError       float64 `json:"fairing_error,omitempty"`       // of a filled and sanded face
+	TrimError          float64 `json:"trim_error,omitempty"`          // of sanding a part's edge clean
+	ShrinkageVariation float64 `json:"shrinkage_variation,omitempty"` // share of the resin's shrinkage
+	ScaleMolds         bool    `json:"scale_molds,omitempty"`         // molds are made larger by the shrinkage
+	TemplateThickness  float64 `json:"template_thickness,omitempty"`
+	BlankMargin        float64 `json:"blank_margin,omitempty"` // that a blank is larger than its outline, each side
+	ScrewPitch         float64 `json:"screw_pitch,omitempty"`  // at most
+	ScrewEdge          float64 `json:"screw_edge,omitempty"`   // from the edges
+	ScrewLeast         int     `json:"screw_least,omitempty"`  // for each layer
+	NestBudget         int     `json:"nest_budget,omitempty"`  // steps of the search for sheets
 }
 
 // Sheet is a stocked sheet of MDF, mm.

@@ -29,6 +29,17 @@ func (p *Profile) validate() error {
 			return refuse("profile: tightness/%s: a coaming_height of 0 or more and a bolt_pitch above 0", word)
 		}
 	}
+	t := p.Tooling
+	for key, v := range map[string]float64{"base_margin": t.BaseMargin, "base_thickness": t.BaseThickness, "trim_allowance": t.TrimAllowance,
+		"sheet_tolerance": t.SheetTolerance, "cavity_margin": t.CavityMargin, "rim_radius": t.RimRadius, "kerf": t.Kerf, "sheet_trim": t.SheetTrim,
+		"ply_overrun": t.PlyOverrun, "size_tolerance": t.SizeTolerance, "trunk_tolerance": t.TrunkTolerance, "layout_error": t.LayoutError,
+		"copy_error": t.CopyError, "bit_error": t.BitError, "fairing_error": t.FairingError, "trim_error": t.TrimError,
+		"shrinkage_variation": t.ShrinkageVariation, "template_thickness": t.TemplateThickness, "blank_margin": t.BlankMargin,
+		"screw_pitch": t.ScrewPitch, "screw_edge": t.ScrewEdge, "screw_least": float64(t.ScrewLeast), "nest_budget": float64(t.NestBudget)} {
+		if !(v >= 0 && v <= 1e6) {
+			return refuse("profile: tooling/%s %g: 0 or more, and at most 1000000", key, v)
+		}
+	}
 	if len(p.Sheets) == 0 {
 		return refuse("profile: sheets: list at least one sheet that molds are built from")
 	}

@@ -1,6 +1,10 @@
 package tooling
 
-import "hatchwright/service/shop"
+import (
+	"cmp"
+
+	"hatchwright/service/shop"
+)
 
 // Practice are the shop's habits at the router, the saw and the bench, mm unless
 // a line says otherwise. Errors are ± half widths.
@@ -42,7 +46,25 @@ var StandardPractice = Practice{
 
 // PracticeOf returns the shop's practice: what its tooling settings say, standard
 // practice for the rest.
-func PracticeOf(shop.Tooling) Practice { return StandardPractice }
+func PracticeOf(t shop.Tooling) Practice {
+	p := StandardPractice
+	p.SizeTolerance = cmp.Or(t.SizeTolerance, p.SizeTolerance)
+	p.TrunkTolerance = cmp.Or(t.TrunkTolerance, p.TrunkTolerance)
+	p.LayoutError = cmp.Or(t.LayoutError, p.LayoutError)
+	p.CopyError = cmp.Or(t.CopyError, p.CopyError)
+	p.BitError = cmp.Or(t.BitError, p.BitError)
+	p.FairingError = cmp.Or(t.FairingError, p.FairingError)
+	p.TrimError = cmp.Or(t.TrimError, p.TrimError)
+	p.ShrinkageVariation = cmp.Or(t.ShrinkageVariation, p.ShrinkageVariation)
+	p.ScaleMolds = t.ScaleMolds
+	p.TemplateThickness = cmp.Or(t.TemplateThickness, p.TemplateThickness)
+	p.BlankMargin = cmp.Or(t.BlankMargin, p.BlankMargin)
+	p.ScrewPitch = cmp.Or(t.ScrewPitch, p.ScrewPitch)
+	p.ScrewEdge = cmp.Or(t.ScrewEdge, p.ScrewEdge)
+	p.ScrewLeast = cmp.Or(t.ScrewLeast, p.ScrewLeast)
+	p.NestBudget = cmp.Or(t.NestBudget, p.NestBudget)
+	return p
+}
 
 // passError is what one pass of a bit with its bearing adds to an edge's error:
 // the copy's own, and half of the cutter's diameter's.
