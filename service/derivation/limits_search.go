@@ -42,6 +42,9 @@ const (
 	guesses = 12
 	// spread is the growth of distances when a feasible value is sought at all.
 	spread = 1.5
+	// finer and farther are the smallest and the largest ratio to the present value
+	// at which one is sought.
+	finer, farther = 1.15, 64.0
 	// onStep is how near to a whole number of steps a value stands on the step, in
 	// steps: well above float64 noise (1e-5 of a step at 1e7 mm).
 	onStep = 1e-3
@@ -575,6 +578,12 @@ func (p *probe) find(below, above int64, open bool) (int64, bool) {
 	named()
 	if found {
 		return best, true
+	}
+	for r := finer; r < farther && !found; r *= finer {
+		try(p.cut(int64(p.now / r)))
+		if r < nearby {
+			try(p.cut(int64(p.now * r)))
+		}
 	}
 	for d := float64(p.first()); d < float64(p.hi-p.lo) && !found; d *= spread {
 		if k := below - int64(d); k > p.lo {

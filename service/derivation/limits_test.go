@@ -199,3 +199,17 @@ func BenchmarkLimits(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkLimitsOfAnInfeasibleHatch asks where two errors stand: most figures mend
+// neither alone.
+func BenchmarkLimitsOfAnInfeasibleHatch(b *testing.B) {
+	figures := rectangle(560, 410, 55)
+	figures["/receiver/flange_width"], figures["/receiver/root_radius"] = 10.0, 12.0
+	e, r := engine(b), ask(b, figures)
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		n = len(e.Limits(r).Numbers)
+	}
+	b.ReportMetric(float64(n), "figures")
+}
