@@ -44,6 +44,9 @@ type Registers interface {
 	Events() Events
 	Webhooks() Webhooks
 	Deliveries() Deliveries
+	Molds() Molds
+	Stock() Stock
+	Plans() Plans
 }
 
 // Health tells whether the store can answer.

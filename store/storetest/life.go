@@ -41,6 +41,32 @@ func calls(s store.Store) map[string]func(context.Context) error {
 		"Idempotency.Finish":   func(c context.Context) error { return s.Idempotency().Finish(c, shop, claim(1).Key, uid(1), answer()) },
 		"Idempotency.Abandon":  func(c context.Context) error { return s.Idempotency().Abandon(c, shop, claim(1).Key, uid(1)) },
 		"Idempotency.Sweep":    func(c context.Context) error { return second(s.Idempotency().Sweep(c, at(0), 1)) },
+		"Molds.Insert":         func(c context.Context) error { return s.Molds().Insert(c, shop, mold(1, nil)) },
+		"Molds.Get":            func(c context.Context) error { return second(s.Molds().Get(c, shop, uid(1))) },
+		"Molds.Update":         func(c context.Context) error { return s.Molds().Update(c, shop, mold(1, nil), 1) },
+		"Molds.Exact":          func(c context.Context) error { return second(s.Molds().Exact(c, shop, []string{"x"})) },
+		"Molds.Near":           func(c context.Context) error { return second(s.Molds().Near(c, shop, around(1, 5), 1)) },
+		"Molds.OfSets":         func(c context.Context) error { return second(s.Molds().OfSets(c, shop, []string{"x"})) },
+		"Molds.List": func(c context.Context) error {
+			return second(s.Molds().List(c, shop, store.MoldFilter{}, store.Page{}))
+		},
+		"Stock.InsertLot": func(c context.Context) error { return s.Stock().InsertLot(c, shop, lot(1)) },
+		"Stock.Hold":      func(c context.Context) error { _, _, err := s.Stock().Hold(c, shop, uid(1), nil); return err },
+		"Stock.Move":      func(c context.Context) error { return s.Stock().Move(c, shop, moveOf(1, 1, 5, nil)) },
+		"Stock.Lots":      func(c context.Context) error { return second(s.Stock().Lots(c, shop, store.LotFilter{}, store.Page{})) },
+		"Stock.Moves": func(c context.Context) error {
+			return second(s.Stock().Moves(c, shop, store.MoveFilter{}, store.Page{}))
+		},
+		"Stock.OnHand":       func(c context.Context) error { return second(s.Stock().OnHand(c, shop)) },
+		"Stock.Kept":         func(c context.Context) error { return second(s.Stock().Kept(c, shop)) },
+		"Stock.Reservations": func(c context.Context) error { return second(s.Stock().Reservations(c, shop, nil)) },
+		"Plans.Put":          func(c context.Context) error { return s.Plans().Put(c, shop, plan(1)) },
+		"Plans.Get":          func(c context.Context) error { return second(s.Plans().Get(c, shop, uid(1))) },
+		"Plans.Open":         func(c context.Context) error { return second(s.Plans().Open(c, shop)) },
+		"Plans.Finish":       func(c context.Context) error { return s.Plans().Finish(c, shop, plan(1)) },
+		"Plans.Outcomes":     func(c context.Context) error { return second(s.Plans().Outcomes(c, shop, 1)) },
+		"Plans.Observe":      func(c context.Context) error { return second(s.Plans().Observe(c, shop, observation(1, 1))) },
+		"Plans.Observations": func(c context.Context) error { return second(s.Plans().Observations(c, shop, 1)) },
 	}
 }
 
