@@ -147,7 +147,7 @@ func anySection(req Request) (Drawing, error) {
 		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
 	}
 	above = append(above, note{[]string{"skirt " + text(g.SkirtHeight), "draft " + Degrees(c.Lid.Draft)}, at(wallPoint(g.LidProfile, 2, 0.5)), false})
-	s.row(view.At(from, 0).X, r.x1, r.y0+spareY/2+5, above)
+	s.row(r.x0, view.At(deckTo, 0).X+2, r.y0+spareY/2+5, above)
 
 	// Right: the receiver.
 	var right []note

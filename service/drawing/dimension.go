@@ -91,8 +91,8 @@ func (s *Sheet) measured(a, b Point, text string, upward, below bool) {
 		s.arrow(a, u)
 		s.arrow(b, u.times(-1))
 	}
-	// Beside, along the line: after the second point of a level dimension, above
-	// the first of an upright one, or below its second where that place is taken.
+	// On a level line, or after its second point when that is short; along an upright
+	// one above its first point, or below its second where that place is taken.
 	tail := 1.5
 	if l < arrowRoom {
 		tail = 5.5
@@ -104,6 +104,9 @@ func (s *Sheet) measured(a, b Point, text string, upward, below bool) {
 		label.At = Point{b.X + base, b.Y + tail}
 	case upward:
 		label.At = Point{a.X + base, a.Y - tail}
+	case l >= arrowRoom:
+		label.Anchor = Middle
+		label.At = Point{middle.X, a.Y - 1}
 	default:
 		label.At = Point{b.X + tail, b.Y + base}
 	}

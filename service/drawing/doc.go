@@ -19,6 +19,15 @@
 // written in mm, or in decimal inches with the nearest 1/32 beside. The bytes of
 // a drawing depend on the request alone: the date is the caller's.
 //
+// # Renderers
+//
+// Rendered with own writers for SVG, PNG and DXF and with go-pdf/fpdf for PDF.
+// tdewolff/canvas was tried on the section drawing: its SVG is 424 kB with its
+// fonts in it and takes 43 ms (23 kB, 6 ms without), against 25 kB and 0.1 ms; its
+// PDF is 21 kB in 7 ms against 32 kB in 9 ms, its PNG at 150 dpi 137 kB in 170 ms
+// against 74 kB in 35 ms. It gains nothing here and sets ligatures, which break
+// text search.
+//
 // Formats: SVG and PNG hold one sheet, PDF all of them, DXF the shapes in model
 // space (R12 ASCII). Sources: line types and scales after ISO 128 and ISO 5455
 // (values from memory), the rest is the shop's own.

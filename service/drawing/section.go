@@ -287,7 +287,7 @@ func section(req Request) (Drawing, error) {
 	right = append(right, note{wallNote, at(wallPoint(k.receiver, 2, 0.75)), false})
 	tw := wallPoint(k.receiver, 4, 0.35)
 	right = append(right, note{[]string{"receiver laminate " + text(shell)}, at(profile.Point{N: tw.N + shell/2, Z: tw.Z}), true})
-	s.column(v.At(deckTo, 0).X+6, v.At(0, 0).Y-12, r.y1-2, false, right)
+	s.column(v.At(deckTo, 0).X+6, v.At(0, 0).Y-12, yLow-3, false, right)
 
 	s.Put(Label{At: Point{r.x0, r.y1 - 1}, Text: "Section is the same all round. Center of the hatch to the left. The mold's face is the inside of the well and the top of the lid.", Size: Small})
 	d.what, d.scale = "Section, hatch closed", scale.String()
@@ -399,7 +399,7 @@ func fit(req Request) (Drawing, error) {
 	}
 	top := k.lid.Segments()[0]
 	above = append(above, note{[]string{"lid laminate", "in the skirt " + text(skirt)}, v.At(top.From.N+math.Min(8/f, (top.To.N-top.From.N)/2), skirt/2), true})
-	s.row(r.x0, r.x1, y-21, above)
+	s.row(v.At(from, 0).X+1, r.x1, y-21, above)
 
 	// Left: heights; the seal makes up the recess.
 	x0 := v.At(from, 0).X
@@ -428,7 +428,7 @@ func fit(req Request) (Drawing, error) {
 	if p, ok := onArc(k.receiver, "/receiver/root_radius", 0.55); ok {
 		right = append(right, note{[]string{"root R " + text(rc.RootRadius)}, at(p), false})
 	}
-	s.column(v.At(to, 0).X+7, y-4, r.y1-8, false, right)
+	s.column(v.At(to, 0).X+7, y-4, yLow-3, false, right)
 
 	// Left, below the heights: the seal.
 	left := []note{{[]string{"seal pressed to", text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, v.At(k.sealAt-c.Seal.Width/2+1/f, (g.SkirtHeight+rc.RecessDepth)/2), true}}

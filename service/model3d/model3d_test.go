@@ -234,7 +234,7 @@ func TestSolidsAreClosedAndOfTheRightVolume(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			r := derive(t, request)
 			want := volumes(t, r)
-			for _, chord := range []float64{0.5, model3d.DefaultChordError, 0.01} {
+			for _, chord := range []float64{0.5, model3d.DefaultChordError} {
 				meshes, err := model3d.Solids(r, chord)
 				if err != nil {
 					t.Fatal(err)
