@@ -281,6 +281,29 @@ func TestVolumeConverges(t *testing.T) {
 	}
 }
 
+// Molds made larger against shrinkage are meshed larger; the parts are not.
+func TestMoldScale(t *testing.T) {
+	r := derive(t, cases["taper"])
+	plain := volumes(t, r)
+	r.Tolerance.MoldScale = 1.004
+	want := volumes(t, r)
+	for _, name := range model3d.Names(r) {
+		m, err := model3d.Solid(r, name, 0.02)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := watertight(m); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if got := m.Volume(); math.Abs(got-want[name]) > 0.02*area(m) {
+			t.Errorf("%s: %g mm3, want %g", name, got, want[name])
+		}
+		if isMold := name == model3d.ReceiverMold || name == model3d.LidMold; isMold == (plain[name] == want[name]) {
+			t.Errorf("%s: %g mm3 scaled, %g plain", name, want[name], plain[name])
+		}
+	}
+}
+
 // The numbers of the derivation and the mesh are of one surface: the plug's mold
 // face encloses what the derivation says of the receiver, to the trunk's foot.
 func TestPlugEnclosesTheWell(t *testing.T) {

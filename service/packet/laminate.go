@@ -2,6 +2,8 @@ package packet
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -126,16 +128,44 @@ func (w *writer) operations() {
 		{Title: "began", Share: 11, Box: true}, {Title: "ended", Share: 11, Box: true}, {Title: "hours", Share: 8, Box: true}}, rows)
 }
 
-// buyList lists what to take from stock or buy, gathered by material.
+// need is what all lines of one material need together.
+type need struct {
+	key, name, unit string
+	purposes        []string
+	net, gross      float64
+	pack            float64
+}
+
+// wholePack keeps 2.0000000001 packs from becoming three: far below any scale in a
+// shop, far above float64 noise.
+const wholePack = 1e-9
+
+// buyList lists what to take from stock or buy: the bill's lines gathered by
+// material, so that what shares a pack is counted once.
 func (w *writer) buyList() {
+	var list []need
+	at := map[string]int{}
+	for _, l := range w.Result.Bill.Lines {
+		i, ok := at[l.Key]
+		if !ok {
+			i = len(list)
+			at[l.Key] = i
+			list = append(list, need{key: l.Key, name: l.Name, unit: l.Unit, pack: l.Pack})
+		}
+		n := &list[i]
+		n.net, n.gross = n.net+l.Net, n.gross+l.Gross
+		if !slices.Contains(n.purposes, l.Purpose) {
+			n.purposes = append(n.purposes, l.Purpose)
+		}
+	}
 	w.doc.Page("Buy list")
 	w.doc.Say(fmt.Sprintf("For %s pieces and one set of molds. Needed with waste; packs as they are sold.", quantity.Decimal(w.Result.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
 	var rows [][]string
-	for _, l := range w.Result.Bill.Lines {
-		rows = append(rows, []string{l.Name, l.Purpose, amount(l.Net, l.Unit), amount(l.Gross, l.Unit), fmt.Sprintf("%d × %s", l.Packs, amount(l.Pack, l.Unit)), "", ""})
+	for _, n := range list {
+		packs := math.Ceil(n.gross/n.pack - wholePack)
+		rows = append(rows, []string{n.key, n.name, strings.Join(n.purposes, ", "), amount(n.net, n.unit), amount(n.gross, n.unit), quantity.Decimal(packs, 0) + " × " + amount(n.pack, n.unit), "", ""})
 	}
-	w.doc.Table([]drawing.Column{{Title: "material", Share: 34}, {Title: "for", Share: 12}, {Title: "net", Share: 13, Right: true}, {Title: "with waste", Share: 13, Right: true}, {Title: "packs", Share: 16, Right: true}, {Title: "in stock", Share: 10, Box: true}, {Title: "ordered", Share: 10, Box: true}}, rows)
-	w.doc.Say("Lines of one material share packs: add them before you order.", drawing.Small, drawing.Regular)
+	w.doc.Table([]drawing.Column{{Title: "stock", Share: 17}, {Title: "material", Share: 28}, {Title: "for", Share: 12}, {Title: "net", Share: 12, Right: true}, {Title: "with waste", Share: 13, Right: true}, {Title: "packs", Share: 16, Right: true}, {Title: "in stock", Share: 10, Box: true}, {Title: "ordered", Share: 10, Box: true}}, rows)
 }
 
 // units are the price book's units as they are written on paper.
