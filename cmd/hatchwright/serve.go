@@ -26,6 +26,7 @@ type Program struct {
 	config Config
 	log    *slog.Logger
 	store  store.Store
+	svc    *service.Service
 	api    *api.API
 	server *http.Server
 	traces *sdktrace.TracerProvider // nil when tracing is off
@@ -67,6 +68,7 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 	if err != nil {
 		return p, err
 	}
+	p.svc = svc
 	made, err := svc.Bootstrap(ctx)
 	if err != nil {
 		return p, err
@@ -88,6 +90,10 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 // Run serves on the listener until ctx ends, then lets requests in flight finish,
 // for as long as the configuration's grace, and closes the store.
 func (p *Program) Run(ctx context.Context, l net.Listener) error {
+	background, quit := context.WithCancel(context.WithoutCancel(ctx))
+	swept := make(chan struct{})
+	go func() { defer close(swept); p.svc.Housekeeping(background) }()
+	defer quit()
 	failed := make(chan error, 1)
 	go func() { failed <- p.server.Serve(l) }()
 	var err error
@@ -106,6 +112,8 @@ func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	if errors.Is(err, http.ErrServerClosed) {
 		err = nil
 	}
+	quit()
+	<-swept
 	return errors.Join(err, p.close(context.WithoutCancel(ctx)))
 }
 
