@@ -119,7 +119,9 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	out.Receiver.fill(s.geometry.Receiver.Area, out.Molds[0].FaceArea, 0)
 	core := 0.0
 	if out.Lid.Core != nil {
-		core = coreArea(s.geometry)
+		if edge, _, ok := s.geometry.CoreEdge(&s.config); ok {
+			core = edge.Area()
+		}
 	}
 	out.Lid.fill(s.geometry.Lid.Area, out.Molds[1].FaceArea, core)
 	if err = e.weigh(&out); err != nil {
@@ -157,15 +159,6 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 		out.Verdict = finding.Judge(out.Findings)
 	}
 	return out, nil
-}
-
-// coreArea is what the core covers: the lid's outline set back, mm2; 0 where
-// nothing is left.
-func coreArea(g part.Geometry) float64 {
-	if o, err := g.Outlines.Lid.Offset(-coreSetback); err == nil {
-		return o.Area()
-	}
-	return 0
 }
 
 // state is what one pass of the rules leaves behind.

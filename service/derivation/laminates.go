@@ -243,10 +243,6 @@ func stages(s laminate.Stack) []Stage {
 // Areas of mm2 become m2 with squareMeter.
 const squareMeter = 1e-6
 
-// coreSetback is how far the core stops inside the lid's outline, mm: the skirt
-// and the fastenings stay solid glass (shop rule).
-const coreSetback = 30.0
-
 // fill works out areas and what is laid once the surfaces are known.
 func (l *Laminate) fill(area, laid, core float64) {
 	l.Area, l.LaidArea, l.CoreArea = area, laid, core

@@ -83,6 +83,8 @@ func (e *Engine) weighReceiver(r *Result) error {
 func (e *Engine) weighLid(r *Result) error {
 	l := &r.Lid
 	cut, core := 0.0, l.CoreArea
+	coreEdge, coreN, cored := r.Geometry.CoreEdge(&r.Configuration)
+	setback := r.Geometry.LidProfile.Vertices()[1].At.N - coreN // of the core inside the lid's outline
 	pad := e.pad(l.Resin)
 	padded := 0.0 // area times plies
 	for _, p := range r.Hardware {
@@ -96,7 +98,7 @@ func (e *Engine) weighLid(r *Result) error {
 		if l.Core != nil {
 			// As far as it lies inside the core's edge.
 			middle := p.Distance + p.Width/2
-			core -= length * math.Max(0, middle+width/2-math.Max(coreSetback, middle-width/2))
+			core -= length * math.Max(0, middle+width/2-math.Max(setback, middle-width/2))
 		}
 	}
 	core = math.Max(core, 0)
@@ -130,12 +132,8 @@ func (e *Engine) weighLid(r *Result) error {
 	skin := (plies + gelcoat) * squareMeter
 	b.add(skin*faces.m, faces.x/faces.m, faces.y/faces.m, faces.z/faces.m)
 	behind := z0 + l.Thickness
-	if l.Core != nil && l.CoreArea > 0 {
-		inner, err := r.Geometry.Outlines.Lid.Offset(-coreSetback)
-		if err != nil {
-			return err
-		}
-		at := areaCenter(inner)
+	if l.Core != nil && cored && l.CoreArea > 0 {
+		at := areaCenter(coreEdge)
 		b.add(m.Core, at.X, at.Y, z0+l.Stack.OuterThickness()+l.Stack.Core.Thickness/2)
 	}
 	for _, p := range r.Hardware {

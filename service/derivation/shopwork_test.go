@@ -273,7 +273,7 @@ func TestScale(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	inner, err := lid.Offset(-coreSetback)
+	inner, err := lid.Offset(-part.CoreSetback)
 	if err != nil {
 		t.Fatal(err)
 	}

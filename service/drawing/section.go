@@ -207,7 +207,7 @@ func section(req Request) (Drawing, error) {
 		deckPast  = 12.0 // of deck beyond the flange, mm of paper
 	)
 	high := math.Max(depth, shell+c.Deck.Thickness)
-	core := -(c.Lid.Gap + model3d.CoreSetback)
+	core := -(c.Lid.Gap + part.CoreSetback)
 	fits := func(k Scale) (from float64, ok bool) {
 		f := float64(k)
 		from = math.Min(trunk-wellText/f, core-14/f)

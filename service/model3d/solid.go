@@ -166,28 +166,14 @@ func Reversed(segments []profile.Segment) []profile.Segment {
 	return out
 }
 
-// CoreSetback is how far the core stops inside the lid's outline, mm: the skirt
-// and the fastenings stay solid glass (shop rule; the same figure that the core's
-// area is worked out with).
-const CoreSetback = 30.0
-
 // CoreEdge returns n of the core's edge about R0, and whether there is a core on
 // this lid at all: none is laid where nothing is left inside the setback.
 func CoreEdge(r *derivation.Result) (n float64, ok bool) {
 	if r.Lid.Core == nil {
 		return 0, false
 	}
-	v := r.Geometry.LidProfile.Vertices()
-	n = v[1].At.N - CoreSetback
-	if p := r.Configuration.Pattern; p == part.FlushGutter || p == part.RaisedCoaming {
-		// The panel's underside lies on the seal: it is as thick as it is all over the
-		// seat.
-		n = math.Max(n, r.Geometry.SeatOuter)
-	}
-	if _, err := r.Geometry.Outlines.Recess.Offset(n); err != nil {
-		return 0, false
-	}
-	return n, true
+	_, n, ok = r.Geometry.CoreEdge(&r.Configuration)
+	return n, ok
 }
 
 // LidSection returns the lid's section as an open path about R0: from the flat of
