@@ -16,10 +16,11 @@ import (
 // stands above it.
 var allowed = map[string][]string{
 	// level 0: units, money, errors, records
-	"service/quantity": {},
-	"service/money":    {},
-	"service/fault":    {"service/finding", "service/quantity"},
-	"service/record":   {"service/money"},
+	"service/quantity":  {},
+	"service/money":     {},
+	"service/fault":     {"service/finding", "service/quantity"},
+	"service/record":    {"service/money", "service/stockroom"},
+	"service/stockroom": {"service/schedule"},
 	// level 1: shapes, findings, materials, plates, calendars, sheets
 	"service/finding":  {"service/quantity"},
 	"service/outline":  {},
@@ -36,7 +37,8 @@ var allowed = map[string][]string{
 	"service/tooling": {"service/finding", "service/nest", "service/outline", "service/part", "service/profile", "service/quantity", "service/shop"},
 	"service/routing": {"service/schedule", "service/shop"},
 	// level 3: what it costs
-	"service/bill": {"service/money", "service/shop"},
+	"service/bill":    {"service/money", "service/shop"},
+	"service/backlog": {"service/derivation", "service/record", "service/routing", "service/schedule", "service/shop", "service/stockroom"},
 	// level 4: one configuration, whole; pictures of it
 	"service/derivation": {"service/bill", "service/finding", "service/laminate", "service/money", "service/nest", "service/outline", "service/part", "service/plate",
 		"service/profile", "service/quantity", "service/routing", "service/schedule", "service/shop", "service/tooling"},
@@ -46,14 +48,14 @@ var allowed = map[string][]string{
 	"service/packet": {"service/bill", "service/derivation", "service/drawing", "service/finding", "service/laminate", "service/money", "service/nest", "service/outline", "service/part",
 		"service/profile", "service/quantity", "service/routing", "service/schedule", "service/shop", "service/tooling"},
 	// storage: interfaces, then engines
-	"store":           {"service/money", "service/record"},
-	"store/sqlite":    {"service/money", "service/record", "store"},
-	"store/postgres":  {"service/money", "service/record", "store"},
-	"store/storetest": {"service/money", "service/record", "store", "store/postgres", "store/sqlite"},
+	"store":           {"service/money", "service/record", "service/stockroom"},
+	"store/sqlite":    {"service/money", "service/record", "service/register", "service/stockroom", "store"},
+	"store/postgres":  {"service/money", "service/record", "service/register", "service/stockroom", "store"},
+	"store/storetest": {"service/money", "service/record", "service/register", "service/schedule", "service/stockroom", "store", "store/postgres", "store/sqlite"},
 	// webhooks: signing and sending, which needs the network
 	"service/webhook": {"service/record"},
 	// use cases
-	"service": {"service/order", "service/register", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money", "service/packet",
+	"service": {"service/backlog", "service/order", "service/register", "service/stockroom", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money", "service/packet",
 		"service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// the wire
 	"openapi": {},
