@@ -19,6 +19,8 @@ type WebhookOptions struct {
 	TLS *tls.Config
 	// Agent is the User-Agent of calls, "" for the service's name.
 	Agent string
+	// CallTime is what a call may take, 0 for webhook.CallTime, which is the most.
+	CallTime time.Duration
 }
 
 // endpointCaller is what calls endpoints.
@@ -41,7 +43,7 @@ func (h *hooks) prepare(o WebhookOptions) error {
 	if o.Agent == "" {
 		o.Agent = "hatchwright-webhooks"
 	}
-	*h = hooks{vault: vault, policy: o.Policy, caller: webhook.NewCaller(o.Policy, o.Agent, o.TLS)}
+	*h = hooks{vault: vault, policy: o.Policy, caller: webhook.NewCaller(webhook.CallerOptions{Policy: o.Policy, Agent: o.Agent, TLS: o.TLS, Time: o.CallTime})}
 	return nil
 }
 

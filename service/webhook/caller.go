@@ -57,9 +57,20 @@ type Caller struct {
 	agent  string
 }
 
-// NewCaller makes a caller that keeps to the policy and names itself agent. trust
-// is how it meets TLS, nil for the system's certificates.
-func NewCaller(policy Policy, agent string, trust *tls.Config) *Caller {
+// CallerOptions is what a Caller is made of.
+type CallerOptions struct {
+	Policy Policy
+	Agent  string        // User-Agent
+	TLS    *tls.Config   // nil: the system's certificates
+	Time   time.Duration // for a whole call; 0: CallTime, which is also the most
+}
+
+// NewCaller makes a caller.
+func NewCaller(o CallerOptions) *Caller {
+	policy := o.Policy
+	if o.Time <= 0 || o.Time > CallTime {
+		o.Time = CallTime
+	}
 	dialer := &net.Dialer{
 		Timeout: dialTime,
 		// Called for each address as its socket is about to connect, after the
@@ -75,12 +86,12 @@ func NewCaller(policy Policy, agent string, trust *tls.Config) *Caller {
 			return policy.CheckAddress(at.Addr())
 		},
 	}
-	return &Caller{agent: agent, client: &http.Client{
-		Timeout: CallTime,
+	return &Caller{agent: o.Agent, client: &http.Client{
+		Timeout: o.Time,
 		Transport: &http.Transport{
 			Proxy:                  nil, // a proxy would look the name up itself
 			DialContext:            dialer.DialContext,
-			TLSClientConfig:        trust,
+			TLSClientConfig:        o.TLS,
 			TLSHandshakeTimeout:    handshakeTime,
 			ForceAttemptHTTP2:      true,
 			MaxResponseHeaderBytes: headerLimit,
@@ -127,8 +138,6 @@ func (c *Caller) Call(ctx context.Context, url string, m Message) Outcome {
 	if err != nil {
 		return Outcome{Err: err}
 	}
-	ctx, cancel := context.WithTimeout(ctx, CallTime)
-	defer cancel()
 	request, err := http.NewRequestWithContext(ctx, http.MethodPost, url, bytes.NewReader(m.Body))
 	if err != nil {
 		return Outcome{Err: err}
