@@ -60,6 +60,7 @@ type Service struct {
 	engine atomic.Pointer[derivation.Engine]
 	hooks  hooks
 	bell   bell // rung when events were written
+	floor  floor
 
 	mu      sync.Mutex
 	touched map[uuid.UUID]time.Time // last noted use, by key

@@ -19,8 +19,8 @@ type Plans interface {
 	// Get returns the plan of an order.
 	Get(ctx context.Context, scope Scope, order uuid.UUID) (record.OrderPlan, error)
 
-	// Open returns the plans of orders that are received, scheduled, in work or on
-	// hold, by order.
+	// Open returns the plans whose finish is not noted yet, of orders that are not
+	// cancelled, by order.
 	Open(ctx context.Context, scope Scope) ([]record.OrderPlan, error)
 
 	// Finish notes when the last operation of an order was finished; the first time

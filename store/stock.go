@@ -40,8 +40,8 @@ type Stock interface {
 	// Kept returns the materials that there has ever been a lot of, sorted.
 	Kept(ctx context.Context, scope Scope) ([]string, error)
 
-	// Reservations returns what is reserved, of one order or of all (nil), by order,
-	// material and lot.
+	// Reservations returns what is reserved or was used, of one order or of all
+	// (nil), by order, material and lot.
 	Reservations(ctx context.Context, scope Scope, order *uuid.UUID) ([]record.Reservation, error)
 }
 

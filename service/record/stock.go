@@ -38,10 +38,19 @@ type StockMove struct {
 	By        Actor
 }
 
-// Reservation is what an order has set aside of a lot.
+// Issued is what the move adds to what its order has used of the lot.
+func (m StockMove) Issued() stockroom.Amount {
+	if m.OrderID != nil && (m.Kind == stockroom.Issue || m.Kind == stockroom.Return) {
+		return -m.Change.OnHand
+	}
+	return 0
+}
+
+// Reservation is what an order has set aside of a lot, and what it has used of it.
 type Reservation struct {
 	OrderID  uuid.UUID
 	LotID    uuid.UUID
 	Material string
 	Amount   stockroom.Amount
+	Issued   stockroom.Amount // less what came back
 }

@@ -65,7 +65,7 @@ func (r plans) Get(ctx context.Context, scope store.Scope, order uuid.UUID) (p r
 
 func (r plans) Open(ctx context.Context, scope store.Scope) (items []record.OrderPlan, err error) {
 	where := shopOnly(scope)
-	where.add("state in ('received', 'scheduled', 'in_work', 'on_hold')")
+	where.add("finished_at is null and state <> 'cancelled'")
 	err = r.query(ctx, scope, every(&items, scanPlan), "select "+planColumns+" from order_plans join orders on id = order_id"+where.String()+" order by order_id", where.args...)
 	return items, r.done(ctx, "list open plans", err)
 }

@@ -84,15 +84,17 @@ func (r stock) Move(ctx context.Context, scope store.Scope, m record.StockMove) 
 			update stock_lots set on_hand = on_hand + $7::bigint, reserved = reserved + $8::bigint, updated_at = $9::timestamptz
 			from moved where id = moved.lot_id
 		), taken as (
-			update stock_reservations s set amount = amount + $8::bigint from moved where $8::bigint <> 0 and s.lot_id = moved.lot_id and s.order_id = $5::uuid
+			update stock_reservations s set amount = amount + $8::bigint, issued = greatest(0, issued + $12::bigint)
+			from moved where ($8::bigint <> 0 or $12::bigint <> 0) and s.lot_id = moved.lot_id and s.order_id = $5::uuid
 			returning s.order_id
 		), fresh as (
-			insert into stock_reservations (order_id, lot_id, amount)
-			select $5::uuid, moved.lot_id, $8::bigint from moved where $8::bigint <> 0 and not exists (select 1 from taken)
+			insert into stock_reservations (order_id, lot_id, amount, issued)
+			select $5::uuid, moved.lot_id, $8::bigint, greatest(0, $12::bigint) from moved
+			where ($8::bigint <> 0 or $12::bigint <> 0) and not exists (select 1 from taken)
 		)
 		select exists (select 1 from lot), (select count(*) from moved)`,
 		m.ID, m.LotID, string(m.Kind), int64(m.Amount), m.OrderID, m.Note, int64(m.Change.OnHand), int64(m.Change.Reserved),
-		record.Moment(m.CreatedAt), m.By.KeyID, string(m.By.Role))
+		record.Moment(m.CreatedAt), m.By.KeyID, string(m.By.Role), int64(m.Issued()))
 	if err == nil {
 		err = a.err()
 	}
@@ -159,12 +161,12 @@ func (r stock) Kept(ctx context.Context, scope store.Scope) (items []string, err
 
 func (r stock) Reservations(ctx context.Context, scope store.Scope, order *uuid.UUID) (items []record.Reservation, err error) {
 	where := shopOnly(scope)
-	where.add("amount > 0")
+	where.add("(amount > 0 or issued > 0)")
 	if order != nil {
 		where.add("order_id = $?::uuid", *order)
 	}
 	err = r.query(ctx, scope, every(&items, func(rows pgx.Rows) (v record.Reservation, err error) {
-		return v, rows.Scan(&v.OrderID, &v.LotID, &v.Material, &v.Amount)
-	}), "select order_id, lot_id, material, amount from stock_reservations join stock_lots on id = lot_id"+where.String()+" order by order_id, material, lot_id", where.args...)
+		return v, rows.Scan(&v.OrderID, &v.LotID, &v.Material, &v.Amount, &v.Issued)
+	}), "select order_id, lot_id, material, amount, issued from stock_reservations join stock_lots on id = lot_id"+where.String()+" order by order_id, material, lot_id", where.args...)
 	return items, r.done(ctx, "list reservations", err)
 }

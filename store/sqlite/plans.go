@@ -49,7 +49,7 @@ func (r plans) Get(ctx context.Context, scope store.Scope, order uuid.UUID) (rec
 
 func (r plans) Open(ctx context.Context, scope store.Scope) ([]record.OrderPlan, error) {
 	where := shopOnly(scope)
-	where.add("state in ('received', 'scheduled', 'in_work', 'on_hold')")
+	where.add("finished_at is null and state <> 'cancelled'")
 	items, err := collect(ctx, r.read, "select "+planColumns+" from order_plans join orders on id = order_id"+where.String()+" order by order_id", where.args, scanPlan)
 	return items, r.done(ctx, "list open plans", err)
 }

@@ -72,12 +72,12 @@ func (r stock) Move(ctx context.Context, scope store.Scope, m record.StockMove) 
 		if err == nil && n == 0 {
 			err = fmt.Errorf("its lot: %w", store.ErrNotFound)
 		}
-		if err == nil && m.Change.Reserved != 0 {
-			_, err = w.ExecContext(ctx, `insert into stock_reservations (order_id, lot_id, amount) select ?1, ?2, 0 where true
+		if err == nil && (m.Change.Reserved != 0 || m.Issued() != 0) {
+			_, err = w.ExecContext(ctx, `insert into stock_reservations (order_id, lot_id, amount, issued) values (?, ?, 0, 0)
 				on conflict (order_id, lot_id) do nothing`, m.OrderID.String(), m.LotID.String())
 			if err == nil {
-				_, err = w.ExecContext(ctx, "update stock_reservations set amount = amount + ? where order_id = ? and lot_id = ?",
-					int64(m.Change.Reserved), m.OrderID.String(), m.LotID.String())
+				_, err = w.ExecContext(ctx, "update stock_reservations set amount = amount + ?, issued = max(0, issued + ?) where order_id = ? and lot_id = ?",
+					int64(m.Change.Reserved), int64(m.Issued()), m.OrderID.String(), m.LotID.String())
 			}
 		}
 		if err == nil {
@@ -148,13 +148,13 @@ func (r stock) Kept(ctx context.Context, scope store.Scope) ([]string, error) {
 
 func (r stock) Reservations(ctx context.Context, scope store.Scope, order *uuid.UUID) ([]record.Reservation, error) {
 	where := shopOnly(scope)
-	where.add("amount > 0")
+	where.add("(amount > 0 or issued > 0)")
 	if order != nil {
 		where.add("order_id = ?", order.String())
 	}
-	items, err := collect(ctx, r.read, "select order_id, lot_id, material, amount from stock_reservations join stock_lots on id = lot_id"+where.String()+" order by order_id, material, lot_id", where.args,
+	items, err := collect(ctx, r.read, "select order_id, lot_id, material, amount, issued from stock_reservations join stock_lots on id = lot_id"+where.String()+" order by order_id, material, lot_id", where.args,
 		func(r row) (v record.Reservation, err error) {
-			return v, r.Scan(&v.OrderID, &v.LotID, &v.Material, &v.Amount)
+			return v, r.Scan(&v.OrderID, &v.LotID, &v.Material, &v.Amount, &v.Issued)
 		})
 	return items, r.done(ctx, "list reservations", err)
 }

@@ -54,7 +54,7 @@ func testPlans(t *testing.T, h Harness) {
 	open, err := s.Plans().Open(ctx, shop)
 	must(t, err)
 	same(t, "open", open, []record.OrderPlan{plan(5), bare, plan(7)})
-	for state, there := range map[record.OrderState]bool{record.OrderReady: false, record.OrderInWork: true, record.OrderCancelled: false, record.OrderShipped: false} {
+	for state, there := range map[record.OrderState]bool{record.OrderReady: true, record.OrderInWork: true, record.OrderCancelled: false, record.OrderShipped: true} {
 		o, err := s.Orders().Get(ctx, shop, uid(5))
 		must(t, err)
 		before := o.Version
@@ -70,6 +70,9 @@ func testPlans(t *testing.T, h Harness) {
 		must(t, s.Plans().Finish(ctx, shop, record.OrderPlan{OrderID: uid(f.order), FinishedAt: ptr(at(f.at))}))
 	}
 	expect(t, "finish of an unknown plan", s.Plans().Finish(ctx, shop, record.OrderPlan{OrderID: uid(99), FinishedAt: ptr(at(1))}), store.ErrNotFound)
+	open, err = s.Plans().Open(ctx, shop)
+	must(t, err)
+	same(t, "open after the finishes", open, []record.OrderPlan{})
 	first, last := plan(5), plan(7)
 	first.FinishedAt, last.FinishedAt, first.Body, last.Body = ptr(at(1500)), ptr(at(1700)), nil, nil
 	for limit, want := range map[int][]record.OrderPlan{0: {}, 1: {last}, 10: {last, first}} {

@@ -193,11 +193,13 @@ func testStockBook(t *testing.T, h Harness) {
 		t.Errorf("%d of 400 moves were accepted", accepted)
 	}
 	type sums struct{ hand, reserved stockroom.Amount }
-	lots, reserved := map[uuid.UUID]sums{}, map[[2]uuid.UUID]stockroom.Amount{}
+	lots, reserved, issued := map[uuid.UUID]sums{}, map[[2]uuid.UUID]stockroom.Amount{}, map[[2]uuid.UUID]stockroom.Amount{}
+	var book []record.StockMove
 	page := store.Page{Limit: store.MaxLimit}
 	for moves := 0; ; {
 		list, err := s.Stock().Moves(ctx, shop, store.MoveFilter{}, page)
 		must(t, err)
+		book = append(book, list.Items...)
 		for _, m := range list.Items {
 			l := lots[m.LotID]
 			lots[m.LotID] = sums{l.hand + m.Change.OnHand, l.reserved + m.Change.Reserved}
@@ -211,6 +213,12 @@ func testStockBook(t *testing.T, h Harness) {
 			break
 		}
 	}
+	for i := len(book) - 1; i >= 0; i-- { // from the first on: what comes back takes no use below 0
+		if m := book[i]; m.OrderID != nil {
+			key := [2]uuid.UUID{*m.OrderID, m.LotID}
+			issued[key] = max(0, issued[key]+m.Issued())
+		}
+	}
 	list, err := s.Stock().Lots(ctx, shop, store.LotFilter{}, store.Page{})
 	must(t, err)
 	for _, l := range list.Items {
@@ -221,6 +229,7 @@ func testStockBook(t *testing.T, h Harness) {
 	for _, r := range all {
 		key := [2]uuid.UUID{r.OrderID, r.LotID}
 		same(t, "reservation by the book", r.Amount, reserved[key])
+		same(t, "used by the book", r.Issued, issued[key])
 		delete(reserved, key)
 	}
 	for key, left := range reserved {

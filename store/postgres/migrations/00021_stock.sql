@@ -47,6 +47,7 @@ create table stock_reservations (
     order_id uuid   not null references orders (id),
     lot_id   uuid   not null references stock_lots (id),
     amount   bigint not null check (amount >= 0),
+    issued   bigint not null check (issued >= 0),
     primary key (order_id, lot_id)
 );
 

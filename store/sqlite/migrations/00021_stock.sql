@@ -58,6 +58,7 @@ create table stock_reservations (
     order_id text    not null references orders (id),
     lot_id   text    not null references stock_lots (id),
     amount   integer not null check (amount >= 0),
+    issued   integer not null check (issued >= 0),
     primary key (order_id, lot_id)
 ) strict, without rowid;
 

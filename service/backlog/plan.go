@@ -1,0 +1,101 @@
+package backlog
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"hatchwright/service/routing"
+	"hatchwright/service/schedule"
+	"hatchwright/service/stockroom"
+)
+
+// Version is the layout of a plan as it is kept.
+const Version = 1
+
+// Plan is the work of an order as it was when the order was accepted.
+type Plan struct {
+	Operations []Operation `json:"operations"`
+	Needs      []Need      `json:"needs,omitempty"`
+}
+
+// Operation is a step of the graph.
+type Operation struct {
+	Key        string   `json:"key"`
+	Kind       string   `json:"kind"`
+	Center     string   `json:"center,omitempty"`
+	Hours      float64  `json:"hours"` // labor, by the estimate
+	Crew       int      `json:"crew,omitempty"`
+	Wait       float64  `json:"wait_hours,omitempty"`
+	After      []string `json:"after,omitempty"`
+	Mold       string   `json:"mold,omitempty"`       // the order's own
+	Registered string   `json:"registered,omitempty"` // id in the mold register
+	Risk       float64  `json:"risk,omitempty"`
+	RiskHours  float64  `json:"risk_hours,omitempty"`
+	RiskWait   float64  `json:"risk_wait_hours,omitempty"`
+}
+
+// Need is material that the order takes, and the kind of operation that takes it
+// first.
+type Need struct {
+	Material string           `json:"material"`
+	Unit     string           `json:"unit"`
+	Amount   stockroom.Amount `json:"millionths"`
+	Kind     string           `json:"kind"`
+	Part     string           `json:"part,omitempty"`
+}
+
+// Operations are the steps of a line's routing, with keys as name makes them.
+func Operations(steps []routing.Step, name func(key string) string) []Operation {
+	out := make([]Operation, len(steps))
+	for i, s := range steps {
+		o := Operation{Key: name(s.Key), Kind: s.Kind, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(),
+			Risk: s.Risk, RiskHours: s.RiskLabor.Hours(), RiskWait: s.RiskWait.Hours()}
+		for _, a := range s.After {
+			o.After = append(o.After, name(a))
+		}
+		switch {
+		case s.Operation.Mold == "":
+		case s.Registered != "":
+			o.Registered = s.Registered
+		default:
+			o.Mold = name(s.Operation.Mold)
+		}
+		out[i] = o
+	}
+	return out
+}
+
+// Read reads a plan as it is kept. Error: one that says what cannot be read.
+func Read(body []byte, version int) (Plan, error) {
+	var p Plan
+	if version != Version {
+		return p, fmt.Errorf("plan of an order: layout %d: this program reads %d", version, Version)
+	}
+	if err := json.Unmarshal(body, &p); err != nil {
+		return p, fmt.Errorf("plan of an order: %w", err)
+	}
+	return p, nil
+}
+
+// operation is a step as the schedule has it.
+func (o Operation) operation(job string) (schedule.Operation, error) {
+	s := schedule.Operation{Key: o.Key, Kind: o.Kind, WorkCenter: o.Center, Crew: o.Crew, After: o.After, Risk: o.Risk}
+	for _, f := range []struct {
+		hours float64
+		into  *time.Duration
+	}{{o.Hours, &s.Labor}, {o.Wait, &s.Wait}, {o.RiskHours, &s.RiskLabor}, {o.RiskWait, &s.RiskWait}} {
+		d, err := schedule.Hours(f.hours)
+		if err != nil {
+			return s, fmt.Errorf("operation %q: %w", o.Key, err)
+		}
+		*f.into = d
+	}
+	switch {
+	case o.Registered != "":
+		s.Mold = routing.MoldKey(o.Registered)
+	case o.Mold != "":
+		s.Mold = job + " " + o.Mold
+	}
+	return s, nil
+}

@@ -1,0 +1,70 @@
+package service
+
+import (
+	"context"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/schedule"
+	"hatchwright/service/stockroom"
+)
+
+// Shortages is what open orders need and the stock does not have.
+type Shortages struct {
+	// Met are the needs of open orders that are short, by the day on which their
+	// operation begins by the plan.
+	Met []stockroom.Met
+	// Purchases is what to buy for them, most urgent first.
+	Purchases []stockroom.Purchase
+	// Unsourced are materials that are short and that the catalog does not say how
+	// to buy.
+	Unsourced []string
+	Backlog   BacklogStamp
+}
+
+// ListShortages holds what the open orders still need, beyond what they have
+// reserved, against the lots that are good on the day of need; for the shop. It is
+// as of the backlog as last worked out.
+func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) {
+	var out Shortages
+	if err := needShop(c); err != nil {
+		return out, err
+	}
+	b, stamp, err := s.present()
+	if err != nil {
+		return out, err
+	}
+	out.Backlog = stamp
+	var demands []stockroom.Demand
+	for _, n := range b.needs {
+		demands = append(demands, stockroom.Demand{Order: n.order, Material: n.material, Amount: n.amount, On: n.on})
+	}
+	documents := b.engine.Documents()
+	sources := map[string]stockroom.Source{}
+	unsourced := map[string]bool{}
+	var short []stockroom.Met
+	for _, m := range stockroom.Allocate(lotsOf(b.shelf.lots), demands) {
+		if m.Short == 0 {
+			continue
+		}
+		out.Met = append(out.Met, m)
+		purchase, known := documents.Materials.Purchasing[m.Material]
+		if !known {
+			if !unsourced[m.Material] {
+				out.Unsourced = append(out.Unsourced, m.Material)
+			}
+			unsourced[m.Material] = true
+			continue
+		}
+		source := stockroom.Source{Supplier: purchase.Supplier, LeadDays: purchase.LeadDays, LeastPacks: purchase.LeastPacks}
+		if source.Pack, err = stockroom.Of(documents.Prices.Prices[m.Material].Pack); err != nil {
+			return out, fault.Wrap(fault.Internal, err, "The price book's packs cannot be read.")
+		}
+		sources[m.Material] = source
+		short = append(short, m)
+	}
+	out.Purchases, err = stockroom.Suggest(short, sources, b.engine.Calendar(), schedule.DateOf(s.now(), b.engine.Location()))
+	if err != nil {
+		return out, fault.Wrap(fault.Conflict, err, "The shop's calendar has no day to order on. Look at its closures.")
+	}
+	return out, nil
+}

@@ -1,0 +1,234 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/record"
+	"hatchwright/service/schedule"
+	"hatchwright/service/stockroom"
+	"hatchwright/store"
+)
+
+// NewMove is a move of stock. Exactly one of LotID, Lot and Material says what of:
+// a lot by its id; a new lot, with Kind receive; or, with Kind reserve, a material,
+// from whose lots as much as it takes is set aside, first expired first out. Answer
+// writes what the caller is told of the moves made and the lots as they then are.
+type NewMove struct {
+	Kind     stockroom.Kind
+	Amount   stockroom.Amount
+	LotID    *uuid.UUID
+	Lot      *NewLot
+	Material string
+	OrderID  *uuid.UUID
+	Note     string
+	Answer   func([]record.StockMove, []record.Lot) (record.Answer, error)
+}
+
+// NewLot is material that comes in.
+type NewLot struct {
+	Material   string
+	Batch      string
+	ReceivedOn string // local date of the shop, ISO 8601; "": today
+	ExpiresOn  string // "": by the shelf life in the catalog, or never
+}
+
+// MoveStock enters a move into the stock's book; for the shop. What the rules
+// refuse changes nothing: the fault's cause is a *stockroom.Refusal.
+func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Claim) (record.Answer, error) {
+	if err := needShop(c); err != nil {
+		return record.Answer{}, err
+	}
+	named := 0
+	for _, given := range []bool{n.LotID != nil, n.Lot != nil, n.Material != ""} {
+		if given {
+			named++
+		}
+	}
+	switch {
+	case named != 1:
+		return record.Answer{}, badField("", "one_of", "Give exactly one of lot_id, lot and material.")
+	case (n.Lot != nil) != (n.Kind == stockroom.Receive):
+		return record.Answer{}, badField("/lot", "needed", "A receipt makes a lot, and only a receipt: give lot with the kind receive. What comes back to a lot is a return.")
+	case n.Material != "" && n.Kind != stockroom.Reserve:
+		return record.Answer{}, badField("/material", "needed", "Only a reservation can be made of a material as a whole; give lot_id.")
+	case n.OrderID == nil && (n.Kind == stockroom.Reserve || n.Kind == stockroom.Release):
+		return record.Answer{}, badField("/order_id", "missing", "A reservation is for an order: give its id.")
+	}
+	answer, err := s.once(ctx, c, claim, "lot", func() (write, error) {
+		e, err := s.derivations()
+		if err != nil {
+			return nil, err
+		}
+		today := schedule.DateOf(s.now(), e.Location())
+		var lot *record.Lot
+		if n.Lot != nil {
+			if lot, err = s.newLot(*n.Lot, e, today); err != nil {
+				return nil, err
+			}
+		}
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if n.OrderID != nil {
+				_, err := tx.Orders().Get(ctx, c.Scope(), *n.OrderID)
+				if errors.Is(err, store.ErrNotFound) {
+					return record.Answer{}, unknownField(err, "/order_id", "There is no such order.", "Give the id of an order, or leave it out.")
+				}
+				if err != nil {
+					return record.Answer{}, err
+				}
+			}
+			if lot != nil {
+				if err := tx.Stock().InsertLot(ctx, c.Scope(), *lot); err != nil {
+					return record.Answer{}, err
+				}
+			}
+			moves, lots, err := s.enter(ctx, tx, c, n, lot, today)
+			if err != nil {
+				return record.Answer{}, stockFault(err)
+			}
+			return n.Answer(moves, lots)
+		}, nil
+	})
+	if err == nil {
+		s.poke()
+	}
+	return answer, err
+}
+
+// newLot makes a lot of what comes in.
+func (s *Service) newLot(n NewLot, e *derivation.Engine, today schedule.Date) (*record.Lot, error) {
+	documents := e.Documents()
+	price, known := documents.Prices.Prices[n.Material]
+	if !known {
+		return nil, badField("/lot/material", "unknown", fmt.Sprintf("There is no material %q in the price book. Give the key of one, or add it there first.", n.Material))
+	}
+	id, err := s.newID()
+	if err != nil {
+		return nil, err
+	}
+	l := &record.Lot{ID: id, Material: n.Material, Unit: price.Unit, Batch: n.Batch, ReceivedOn: n.ReceivedOn, ExpiresOn: n.ExpiresOn, CreatedAt: s.now(), UpdatedAt: s.now()}
+	received := today
+	if n.ReceivedOn != "" {
+		if received, err = schedule.ParseDate(n.ReceivedOn); err != nil {
+			return nil, badField("/lot/received_on", "date", "Give a date like 2027-03-05.")
+		}
+		if received.Compare(today) > 0 {
+			return nil, badField("/lot/received_on", "ahead", fmt.Sprintf("It is %s; a lot is entered once it is there.", today))
+		}
+	}
+	l.ReceivedOn = received.String()
+	if n.ExpiresOn == "" {
+		if days := documents.Materials.Purchasing[n.Material].ShelfDays; days > 0 {
+			l.ExpiresOn = received.AddDays(days).String()
+		}
+		return l, nil
+	}
+	expires, err := schedule.ParseDate(n.ExpiresOn)
+	if err != nil {
+		return nil, badField("/lot/expires_on", "date", "Give a date like 2027-03-05.")
+	}
+	if expires.Compare(received) < 0 {
+		return nil, badField("/lot/expires_on", "order", "The lot expires before it is received. Mend one of the two dates.")
+	}
+	return l, nil
+}
+
+// enter makes the moves: one, or as many as a reservation of a material takes lots.
+func (s *Service) enter(ctx context.Context, tx store.Registers, c Caller, n NewMove, lot *record.Lot, today schedule.Date) ([]record.StockMove, []record.Lot, error) {
+	takes := []stockroom.Take{{Amount: n.Amount}}
+	switch {
+	case n.LotID != nil:
+		takes[0].Lot = n.LotID.String()
+	case lot != nil:
+		takes[0].Lot = lot.ID.String()
+	default:
+		var err error
+		if takes, err = oldestFirst(ctx, tx, c, n, today); err != nil {
+			return nil, nil, err
+		}
+	}
+	var moves []record.StockMove
+	var lots []record.Lot
+	// In the order of the lots' ids, so that two at once wait for each other and
+	// never each for the other.
+	slices.SortFunc(takes, func(a, b stockroom.Take) int { return slices.Compare([]byte(a.Lot), []byte(b.Lot)) })
+	for _, take := range takes {
+		id, err := s.newID()
+		if err != nil {
+			return nil, nil, err
+		}
+		l, own, err := tx.Stock().Hold(ctx, c.Scope(), uuid.MustParse(take.Lot), n.OrderID)
+		if err != nil {
+			return nil, nil, err
+		}
+		standing := stockroom.Standing{OnHand: l.OnHand, Reserved: l.Reserved, Own: own, Expires: lotDay(l.ExpiresOn)}
+		change, err := standing.Change(n.Kind, take.Amount, n.OrderID != nil, today)
+		if err != nil {
+			return nil, nil, err
+		}
+		m := record.StockMove{ID: id, LotID: l.ID, Material: l.Material, Kind: n.Kind, Amount: take.Amount, OrderID: n.OrderID, Note: n.Note, Change: change, CreatedAt: s.now(), By: c.actor()}
+		if err := tx.Stock().Move(ctx, c.Scope(), m); err != nil {
+			return nil, nil, err
+		}
+		l.OnHand, l.Reserved, l.UpdatedAt = l.OnHand+change.OnHand, l.Reserved+change.Reserved, m.CreatedAt
+		moves, lots = append(moves, m), append(lots, l)
+	}
+	return moves, lots, nil
+}
+
+// oldestFirst finds the lots that a reservation of a material is made from.
+func oldestFirst(ctx context.Context, tx store.Registers, c Caller, n NewMove, today schedule.Date) ([]stockroom.Take, error) {
+	if n.Amount <= 0 {
+		_, err := stockroom.Standing{}.Change(n.Kind, n.Amount, true, today)
+		return nil, err
+	}
+	hand, err := tx.Stock().OnHand(ctx, c.Scope())
+	if err != nil {
+		return nil, err
+	}
+	met := stockroom.Allocate(lotsOf(hand), []stockroom.Demand{{Material: n.Material, Amount: n.Amount, On: today}})[0]
+	if met.Short > 0 {
+		return nil, &stockroom.Refusal{Reason: stockroom.BelowZero, Detail: fmt.Sprintf(
+			"Of %v of %s, %v are not there: free and good today are %v. Reserve that much, or receive more first.", n.Amount, n.Material, met.Short, n.Amount-met.Short)}
+	}
+	return met.Takes, nil
+}
+
+// lotsOf are lots as the stockroom sees them.
+func lotsOf(list []record.Lot) []stockroom.Lot {
+	out := make([]stockroom.Lot, len(list))
+	for i, l := range list {
+		received, _ := schedule.ParseDate(l.ReceivedOn)
+		out[i] = stockroom.Lot{ID: l.ID.String(), Material: l.Material, Free: l.OnHand - l.Reserved, Received: received, Expires: lotDay(l.ExpiresOn)}
+	}
+	return out
+}
+
+// stockFault makes a fault of what the rules of the stock refuse; the refusal stays
+// its cause.
+func stockFault(err error) error {
+	var r *stockroom.Refusal
+	if !errors.As(err, &r) {
+		return err
+	}
+	field := fault.Field{Pointer: "/amount", Code: string(r.Reason), Message: r.Detail}
+	kind := fault.Conflict
+	switch r.Reason {
+	case stockroom.WrongAmount:
+		kind = fault.Invalid
+	case stockroom.NoKind:
+		kind, field.Pointer = fault.Invalid, "/kind"
+	case stockroom.Expired:
+		field.Pointer = "/lot_id"
+	default:
+	}
+	f := fault.Wrap(kind, r, "%s", r.Detail)
+	f.Fields = []fault.Field{field}
+	return f
+}

@@ -1,0 +1,104 @@
+package service
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/record"
+	"hatchwright/service/register"
+	"hatchwright/store"
+)
+
+// NewMold is a mold to register: the one of a part of a kept configuration. Answer
+// writes what the caller is told.
+type NewMold struct {
+	ConfigurationID uuid.UUID
+	Part            string // "receiver" or "lid"
+	Tag             string
+	RemainingPulls  int
+	Pulls           int        // made so far
+	DealerID        *uuid.UUID // who alone may have parts from it; nil: everybody
+	Location        string
+	Note            string
+	Answer          func(record.Mold) (record.Answer, error)
+}
+
+// mostPulls is more than any mold of board gives (shop rule).
+const mostPulls = 10_000
+
+// RegisterMold puts a mold that stands in the shop into the register; for the shop.
+func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *Claim) (record.Answer, error) {
+	if err := needShop(c); err != nil {
+		return record.Answer{}, err
+	}
+	switch {
+	case n.RemainingPulls < 1 || n.RemainingPulls > mostPulls:
+		return record.Answer{}, badField("/remaining_pulls", "out_of_range", fmt.Sprintf("A mold to register has 1 to %d pulls left.", mostPulls))
+	case n.Pulls < 0 || n.Pulls > mostPulls:
+		return record.Answer{}, badField("/pulls", "out_of_range", fmt.Sprintf("The pulls made are 0 to %d.", mostPulls))
+	}
+	answer, err := s.once(ctx, c, claim, "mold", func() (write, error) {
+		result, kept, err := s.revisit(ctx, c, n.ConfigurationID)
+		if err != nil {
+			if fault.KindOf(err) == fault.NotFound {
+				return nil, unknownField(err, "/configuration_id", "There is no such configuration.", "Give the id of a kept configuration: the hatch that the mold was built for.")
+			}
+			return nil, err
+		}
+		faces := register.Faces(&result.Configuration, result.Geometry, result.Molds)
+		id, err := s.newID()
+		if err != nil {
+			return nil, err
+		}
+		now := s.now()
+		m := record.Mold{ID: id, DealerID: n.DealerID, Version: 1, Tag: n.Tag, ConfigurationID: &kept.ID, Set: register.Set(faces), RemainingPulls: n.RemainingPulls,
+			Pulls: n.Pulls, State: record.MoldReady, Location: n.Location, Note: n.Note, CreatedAt: now, UpdatedAt: now}
+		for _, f := range faces {
+			if f.Part != n.Part {
+				continue
+			}
+			m.Part, m.Class, m.Fingerprint, m.LeastRadius = f.Part, f.Class(), f.Fingerprint(), f.LeastRadius()
+			m.Long, m.Short = f.Size()
+			if m.Face, err = json.Marshal(f); err != nil {
+				return nil, err
+			}
+		}
+		if m.Part == "" {
+			return nil, badField("/part", "unknown", `The hatch has molds for its "receiver" and its "lid"; name one of them.`)
+		}
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if err := moldWritten(tx.Molds().Insert(ctx, c.Scope(), m)); err != nil {
+				return record.Answer{}, err
+			}
+			return n.Answer(m)
+		}, nil
+	})
+	if err == nil {
+		s.poke()
+	}
+	return answer, err
+}
+
+// moldWritten says what a store said of a mold.
+func moldWritten(err error) error {
+	switch {
+	case errors.Is(err, store.ErrConflict):
+		e := fault.Wrap(fault.Conflict, err, "There is a mold with this tag already.")
+		e.Fields = []fault.Field{{Pointer: "/tag", Code: "taken", Message: "Tags of molds that are not retired are unique. Paint another one on it, or leave it out."}}
+		return e
+	case errors.Is(err, store.ErrNotFound):
+		return unknownField(err, "/dealer_id", "There is no such dealer.", "Give the id of a dealer, or null for a mold that everybody may have parts from.")
+	}
+	return err
+}
+
+func unknownField(cause error, pointer, detail, message string) *fault.Error {
+	e := fault.Wrap(fault.NotFound, cause, "%s", detail)
+	e.Fields = []fault.Field{{Pointer: pointer, Code: "unknown", Message: message}}
+	return e
+}

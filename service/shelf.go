@@ -1,0 +1,247 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/backlog"
+	"hatchwright/service/derivation"
+	"hatchwright/service/record"
+	"hatchwright/service/routing"
+	"hatchwright/service/schedule"
+	"hatchwright/service/shop"
+	"hatchwright/service/stockroom"
+	"hatchwright/store"
+)
+
+// shelf is what the stock has free, good today, and how long the rest takes to
+// come. Materials that there has never been a lot of are not kept in stock: they
+// are taken to be there.
+type shelf struct {
+	kept     map[string]bool
+	free     map[string]stockroom.Amount
+	sources  map[string]shop.Purchase
+	calendar *schedule.Calendar
+	today    schedule.Date
+	lots     []record.Lot
+}
+
+// lotDay reads a lot's date; nil for "".
+func lotDay(s string) *schedule.Date {
+	d, err := schedule.ParseDate(s)
+	if err != nil {
+		return nil
+	}
+	return &d
+}
+
+func (s *Service) readShelf(ctx context.Context, e *derivation.Engine, now time.Time) (shelf, error) {
+	h := shelf{kept: map[string]bool{}, free: map[string]stockroom.Amount{}, sources: e.Documents().Materials.Purchasing, calendar: e.Calendar(),
+		today: schedule.DateOf(now, e.Location())}
+	kept, err := s.store.Stock().Kept(ctx, store.ShopScope())
+	if err != nil {
+		return h, err
+	}
+	for _, k := range kept {
+		h.kept[k] = true
+	}
+	if h.lots, err = s.store.Stock().OnHand(ctx, store.ShopScope()); err != nil {
+		return h, err
+	}
+	for _, l := range h.lots {
+		if !stockroom.Past(lotDay(l.ExpiresOn), h.today) {
+			h.free[l.Material] += l.OnHand - l.Reserved
+		}
+	}
+	return h, nil
+}
+
+// MaterialWait is a material that is short, and when it can be there.
+type MaterialWait struct {
+	Material  string
+	Part      string // the part that takes it; "" for all
+	Short     stockroom.Amount
+	ArrivesOn *schedule.Date // ordered today; nil when nobody has said how it is bought: it is then not waited for
+	at        time.Time
+}
+
+// lacks tells which of the needs the shelf cannot meet, and takes what it can from
+// taken, which says how much of the shelf others have taken already.
+func (h shelf) lacks(needs []backlog.Need, taken map[string]stockroom.Amount) []MaterialWait {
+	var out []MaterialWait
+	for _, n := range needs {
+		if !h.kept[n.Material] {
+			continue
+		}
+		free := max(0, h.free[n.Material]-taken[n.Material])
+		taken[n.Material] += min(free, n.Amount)
+		if n.Amount <= free {
+			continue
+		}
+		w := MaterialWait{Material: n.Material, Part: n.Part, Short: n.Amount - free}
+		if source, ok := h.sources[n.Material]; ok {
+			if on, ok := stockroom.Arrival(h.calendar, h.today, source.LeadDays); ok {
+				w.ArrivesOn = &on
+				w.at = h.calendar.Next(on.At(0, h.calendar.Location()))
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// arrivals are the waits as the routing takes them.
+func arrivals(list []MaterialWait) []routing.Arrival {
+	var out []routing.Arrival
+	for _, w := range list {
+		if w.ArrivesOn != nil && !w.at.IsZero() {
+			out = append(out, routing.Arrival{Material: w.Material, Part: w.Part, At: w.at})
+		}
+	}
+	return out
+}
+
+// needsOf lists the material that a derivation takes, with waste, apart from what
+// builds molds that are registered. Lines of one material and part are one need.
+func needsOf(r *derivation.Result, d shop.Documents, registered map[string]string) ([]backlog.Need, error) {
+	consumers := routing.Consumers(d)
+	var out []backlog.Need
+	for _, l := range r.Bill.Lines {
+		p := partOf(l.From, r)
+		if _, there := registered[p]; there && l.Purpose == "mold" {
+			continue
+		}
+		a, err := stockroom.Of(l.Gross)
+		if err != nil {
+			return nil, fmt.Errorf("need of %q: %w", l.Key, err)
+		}
+		kind := consumers[l.Key]
+		if kind == "" {
+			kind = "fit_check"
+		}
+		i := slices.IndexFunc(out, func(n backlog.Need) bool { return n.Material == l.Key && n.Part == p })
+		if i < 0 {
+			i = len(out)
+			out = append(out, backlog.Need{Material: l.Key, Unit: l.Unit, Kind: kind, Part: p})
+		}
+		out[i].Amount += a
+	}
+	return out, nil
+}
+
+// partOf is the part that a bill's line is for, by the pointer that it came from;
+// "" for the whole hatch.
+func partOf(from string, r *derivation.Result) string {
+	for i, m := range r.Molds {
+		if strings.HasPrefix(from, fmt.Sprintf("/tooling/molds/%d/", i)) || strings.HasPrefix(from, "/laminate/"+m.Part+"/") {
+			return m.Part
+		}
+	}
+	return ""
+}
+
+// remaining is what an order still takes: needs of operations that are not done,
+// less what it has reserved or used.
+func remaining(p backlog.Plan, j schedule.Job, reserved map[string]stockroom.Amount) []backlog.Need {
+	var out []backlog.Need
+	left := map[string]bool{}
+	for _, o := range j.Operations {
+		if !o.Started {
+			left[o.Kind] = true
+		}
+	}
+	for _, n := range p.Needs {
+		if !left[n.Kind] {
+			continue
+		}
+		has := min(reserved[n.Material], n.Amount)
+		reserved[n.Material] -= has
+		if n.Amount -= has; n.Amount > 0 {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// await puts into each job when its material can be there, in the order in which the
+// jobs are scheduled, and returns what each still needs.
+func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.Reservation) map[string][]backlog.Need {
+	own := map[string]map[string]stockroom.Amount{}
+	for _, r := range reservations {
+		key := r.OrderID.String()
+		if own[key] == nil {
+			own[key] = map[string]stockroom.Amount{}
+		}
+		own[key][r.Material] += r.Amount + r.Issued
+	}
+	needs := map[string][]backlog.Need{}
+	taken := map[string]stockroom.Amount{}
+	consumers := routing.Consumers(b.engine.Documents())
+	for _, k := range schedule.PriorityOrder(b.jobs) {
+		j := &b.jobs[k]
+		reserved := own[j.Key]
+		if reserved == nil {
+			reserved = map[string]stockroom.Amount{}
+		}
+		id := b.orders[j.Key].ID
+		needs[j.Key] = remaining(plans[id], *j, reserved)
+		waits := arrivals(b.shelf.lacks(needs[j.Key], taken))
+		if len(waits) == 0 {
+			continue
+		}
+		steps := make([]routing.Step, len(j.Operations))
+		for i, o := range j.Operations {
+			steps[i] = routing.Step{Operation: o, Part: partIn(o.Key)}
+		}
+		for i, s := range routing.Await(steps, waits, consumers) {
+			j.Operations[i] = s.Operation
+		}
+	}
+	for material, a := range taken {
+		b.shelf.free[material] -= a
+	}
+	return needs
+}
+
+// partIn is the part that an operation's key names: "2-lid-1-gelcoat" is the lid's.
+func partIn(key string) string {
+	_, rest, _ := strings.Cut(key, "-")
+	for _, p := range []string{"receiver", "lid"} {
+		if strings.HasPrefix(rest, p+"-") {
+			return p
+		}
+	}
+	return ""
+}
+
+// date notes on which day each need comes up by the plan.
+func (b *Backlog) date(needs map[string][]backlog.Need) {
+	first := map[[2]string]time.Time{} // by order and kind of operation
+	kinds := map[string]map[string]string{}
+	for _, j := range b.jobs {
+		kinds[j.Key] = map[string]string{}
+		for _, o := range j.Operations {
+			kinds[j.Key][o.Key] = o.Kind
+		}
+	}
+	for _, p := range b.plan.Placements {
+		at := [2]string{p.Job, kinds[p.Job][p.Operation]}
+		if t, ok := first[at]; !ok || p.Start.Before(t) {
+			first[at] = p.Start
+		}
+	}
+	for _, j := range b.jobs {
+		for _, n := range needs[j.Key] {
+			start, ok := first[[2]string{j.Key, n.Kind}]
+			if !ok {
+				continue
+			}
+			b.needs = append(b.needs, orderNeed{j.Key, n.Material, n.Amount, schedule.DateOf(start, b.engine.Location())})
+		}
+	}
+}
