@@ -112,7 +112,7 @@ func fields(n int) string {
 func TestBadInput(t *testing.T) {
 	b := newBench(t)
 	for _, c := range badInput {
-		for _, path := range []string{"/v1/check", "/v1/derive"} {
+		for _, path := range []string{"/v1/check", "/v1/derive", "/v1/limits"} {
 			t.Run(c.name+" "+path, func(t *testing.T) {
 				a := b.send(http.MethodPost, path, b.shop, c.body)
 				p := a.problem(t)

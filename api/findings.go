@@ -25,8 +25,10 @@ func (w *writer) ruling(r *derivation.Ruling) {
 	w.endList()
 }
 
-func (w *writer) finding(f *finding.Finding) {
-	w.object("")
+func (w *writer) finding(f *finding.Finding) { w.findingAt("", f) }
+
+func (w *writer) findingAt(k string, f *finding.Finding) {
+	w.object(k)
 	w.text("code", f.Code)
 	w.text("severity", f.Severity.String())
 	w.text("pointer", f.Pointer)

@@ -489,6 +489,48 @@ func (e NewShopKeyRole) Valid() bool {
 	}
 }
 
+// Defines values for NumberLimitsUnit.
+const (
+	NumberLimitsUnitCount NumberLimitsUnit = "count"
+	NumberLimitsUnitDeg   NumberLimitsUnit = "deg"
+	NumberLimitsUnitIn    NumberLimitsUnit = "in"
+	NumberLimitsUnitInh   NumberLimitsUnit = "in/h"
+	NumberLimitsUnitKPa   NumberLimitsUnit = "kPa"
+	NumberLimitsUnitKg    NumberLimitsUnit = "kg"
+	NumberLimitsUnitMm    NumberLimitsUnit = "mm"
+	NumberLimitsUnitMmh   NumberLimitsUnit = "mm/h"
+	NumberLimitsUnitN     NumberLimitsUnit = "N"
+	NumberLimitsUnitRatio NumberLimitsUnit = "ratio"
+)
+
+// Valid indicates whether the value is a known member of the NumberLimitsUnit enum.
+func (e NumberLimitsUnit) Valid() bool {
+	switch e {
+	case NumberLimitsUnitCount:
+		return true
+	case NumberLimitsUnitDeg:
+		return true
+	case NumberLimitsUnitIn:
+		return true
+	case NumberLimitsUnitInh:
+		return true
+	case NumberLimitsUnitKPa:
+		return true
+	case NumberLimitsUnitKg:
+		return true
+	case NumberLimitsUnitMm:
+		return true
+	case NumberLimitsUnitMmh:
+		return true
+	case NumberLimitsUnitN:
+		return true
+	case NumberLimitsUnitRatio:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PathPieceKind.
 const (
 	Arc  PathPieceKind = "arc"
@@ -790,6 +832,25 @@ type Bolts struct {
 	//
 	// Example: 96.4
 	Pitch float64 `json:"pitch"`
+}
+
+// ChoiceLimits What one choice can be while everything else stays.
+type ChoiceLimits struct {
+	// Allowed The words with which the hatch can be made.
+	Allowed []string `json:"allowed"`
+
+	// Pointer The choice (RFC 6901).
+	//
+	// Example: /gelcoat/color
+	Pointer string `json:"pointer"`
+
+	// Refused The words with which it cannot.
+	Refused []RefusedWord `json:"refused"`
+
+	// Value As it is now.
+	//
+	// Example: white
+	Value string `json:"value"`
 }
 
 // CoamingFigures The coaming. Only with the pattern raised-coaming.
@@ -1816,6 +1877,49 @@ type LidFigures struct {
 	LeastGap *float64 `json:"least_gap,omitempty"`
 }
 
+// LimitBound What binds an end of an interval.
+type LimitBound struct {
+	// Finding The error that comes one step beyond the end, the first where there are several; without mends. Null where the figure's own range binds.
+	Finding *Finding `json:"finding"`
+
+	// Range The figure's own range. Values beyond it are refused before any rule is asked.
+	//
+	// Example: false
+	Range bool `json:"range"`
+}
+
+// Limits How far each figure of a configuration can go.
+type Limits struct {
+	// Choices The choices that apply, in the order of the configuration.
+	Choices []ChoiceLimits `json:"choices"`
+
+	// Configuration One hatch as it is asked for. Figures that are left out are filled in from
+	// the shop's defaults; answers carry the completed configuration, in which
+	// every figure that applies is set, and which may be sent again as it is.
+	// Figures that mean nothing for the shape, the duty or the schedule asked for
+	// (the width of a circle) are refused.
+	Configuration Configuration `json:"configuration"`
+
+	// Digest Names the completed configuration, whatever units it was asked for in.
+	//
+	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
+	Digest Digest `json:"digest"`
+
+	// Findings Of the configuration as it is, without mends (those are what a check solves). Errors first, then cautions, then notes.
+	Findings []Finding `json:"findings"`
+
+	// Numbers The numbers that apply, in the order of the configuration.
+	Numbers []NumberLimits `json:"numbers"`
+
+	// Revision What the answer was worked out with.
+	Revision Revision `json:"revision"`
+
+	// Verdict The word on the whole configuration.
+	//
+	// Example: makeable_with_cautions
+	Verdict Verdict `json:"verdict"`
+}
+
 // LoadCheck One load on the lid. A utilization of 1 is just allowed; 0 where the load does not ask.
 type LoadCheck struct {
 	// Deflection In the middle, in the document's units.
@@ -2218,6 +2322,67 @@ type NewShopKey struct {
 //
 // Example: shop
 type NewShopKeyRole string
+
+// NumberLimits How far one number can go while the others stay. When no value was found that
+// works, `feasible` is false, both ends are null, and both bounds tell one error
+// that stays whatever the number is.
+type NumberLimits struct {
+	// Contains The value as it is works, and so lies in the interval. Where it is null: leaving it out works.
+	//
+	// Example: true
+	Contains bool `json:"contains"`
+
+	// Feasible Some value of this number works with the others as they are.
+	//
+	// Example: true
+	Feasible bool `json:"feasible"`
+
+	// Max The upper end, in `unit`.
+	//
+	// Example: 6.44
+	Max *float64 `json:"max"`
+
+	// MaxBound What binds an end of an interval.
+	MaxBound LimitBound `json:"max_bound"`
+
+	// Min The lower end, in `unit`.
+	//
+	// Example: 2.318
+	Min *float64 `json:"min"`
+
+	// MinBound What binds an end of an interval.
+	MinBound LimitBound `json:"min_bound"`
+
+	// More Values that work were met outside this interval, too.
+	//
+	// Example: false
+	More bool `json:"more"`
+
+	// Pointer The figure (RFC 6901).
+	//
+	// Example: /lid/gap
+	Pointer string `json:"pointer"`
+
+	// Unit Of value and of both ends.
+	//
+	// Example: mm
+	Unit NumberLimitsUnit `json:"unit"`
+
+	// Value As it is now, in `unit`; null where it is left out (a flat deck).
+	//
+	// Example: 3.5
+	Value *float64 `json:"value"`
+
+	// Whole Only whole numbers will do.
+	//
+	// Example: false
+	Whole bool `json:"whole"`
+}
+
+// NumberLimitsUnit Of value and of both ends.
+//
+// Example: mm
+type NumberLimitsUnit string
 
 // Offcut A rectangle left over.
 type Offcut struct {
@@ -2753,6 +2918,17 @@ type ReceiverFigures struct {
 	//
 	// Example: 40
 	TrunkHeight *float64 `json:"trunk_height,omitempty"`
+}
+
+// RefusedWord A word that a choice cannot take as things are.
+type RefusedWord struct {
+	// Finding One rule's word on one place of the configuration.
+	Finding Finding `json:"finding"`
+
+	// Word The word.
+	//
+	// Example: pvc-80-20
+	Word string `json:"word"`
 }
 
 // Revision What the answer was worked out with.
@@ -3491,6 +3667,9 @@ type DeriveConfigurationJSONRequestBody = Configuration
 // CreateShopKeyJSONRequestBody defines body for CreateShopKey for application/json ContentType.
 type CreateShopKeyJSONRequestBody = NewShopKey
 
+// FindLimitsJSONRequestBody defines body for FindLimits for application/json ContentType.
+type FindLimitsJSONRequestBody = Configuration
+
 // AsMendValue0 returns the union data inside the Mend_Value as a MendValue0
 func (t Mend_Value) AsMendValue0() (MendValue0, error) {
 	var body MendValue0
@@ -3850,6 +4029,44 @@ type ClientInterface interface {
 	//
 	// Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 	RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// FindLimitsWithBody How far each figure can go
+	//
+	// Completes the configuration and says, for each figure that applies to it, in
+	// which interval it can be while all others stay as they are, and what binds
+	// each end; for each choice, which words it can take. It is what sliders and
+	// lists need. The answer is 200 also when the configuration cannot be made.
+	//
+	// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+	// degree or a ratio, 1 of a count. One step beyond an end that is not the
+	// figure's own range the hatch cannot be made. Pattern and shape are not among
+	// the choices: other figures come with them. With a polygon the numbers
+	// include the radius of each corner. This takes longer than a check: some tens of
+	// milliseconds, with an automatic schedule or a polygon of many corners more.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+	FindLimitsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// FindLimits How far each figure can go
+	//
+	// Completes the configuration and says, for each figure that applies to it, in
+	// which interval it can be while all others stay as they are, and what binds
+	// each end; for each choice, which words it can take. It is what sliders and
+	// lists need. The answer is 200 also when the configuration cannot be made.
+	//
+	// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+	// degree or a ratio, 1 of a count. One step beyond an end that is not the
+	// figure's own range the hatch cannot be made. Pattern and shape are not among
+	// the choices: other figures come with them. With a polygon the numbers
+	// include the radius of each corner. This takes longer than a check: some tens of
+	// milliseconds, with an automatic schedule or a polygon of many corners more.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+	FindLimits(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 }
 
 // GetDocs Reference pages
@@ -4326,6 +4543,64 @@ func (c *Client) CreateShopKey(ctx context.Context, params *CreateShopKeyParams,
 // Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 func (c *Client) RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRevokeKeyRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// FindLimitsWithBody How far each figure can go
+//
+// Completes the configuration and says, for each figure that applies to it, in
+// which interval it can be while all others stay as they are, and what binds
+// each end; for each choice, which words it can take. It is what sliders and
+// lists need. The answer is 200 also when the configuration cannot be made.
+//
+// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+// degree or a ratio, 1 of a count. One step beyond an end that is not the
+// figure's own range the hatch cannot be made. Pattern and shape are not among
+// the choices: other figures come with them. With a polygon the numbers
+// include the radius of each corner. This takes longer than a check: some tens of
+// milliseconds, with an automatic schedule or a polygon of many corners more.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+func (c *Client) FindLimitsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindLimitsRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// FindLimits How far each figure can go
+//
+// Completes the configuration and says, for each figure that applies to it, in
+// which interval it can be while all others stay as they are, and what binds
+// each end; for each choice, which words it can take. It is what sliders and
+// lists need. The answer is 200 also when the configuration cannot be made.
+//
+// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+// degree or a ratio, 1 of a count. One step beyond an end that is not the
+// figure's own range the hatch cannot be made. Pattern and shape are not among
+// the choices: other figures come with them. With a polygon the numbers
+// include the radius of each corner. This takes longer than a check: some tens of
+// milliseconds, with an automatic schedule or a polygon of many corners more.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+func (c *Client) FindLimits(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewFindLimitsRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -5283,6 +5558,46 @@ func NewRevokeKeyRequest(server string, id Id) (*http.Request, error) {
 	return req, nil
 }
 
+// NewFindLimitsRequest calls the generic FindLimits builder with application/json body
+func NewFindLimitsRequest(server string, body FindLimitsJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewFindLimitsRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewFindLimitsRequestWithBody constructs an http.Request for the FindLimits method, with any body, and a specified content type
+func NewFindLimitsRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/limits")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 func (c *Client) applyEditors(ctx context.Context, req *http.Request, additionalEditors []RequestEditorFn) error {
 	for _, r := range c.RequestEditors {
 		if err := r(ctx, req); err != nil {
@@ -5578,6 +5893,44 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 	RevokeKeyWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*RevokeKeyResponse, error)
+
+	// FindLimitsWithBodyWithResponse How far each figure can go
+	//
+	// Completes the configuration and says, for each figure that applies to it, in
+	// which interval it can be while all others stay as they are, and what binds
+	// each end; for each choice, which words it can take. It is what sliders and
+	// lists need. The answer is 200 also when the configuration cannot be made.
+	//
+	// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+	// degree or a ratio, 1 of a count. One step beyond an end that is not the
+	// figure's own range the hatch cannot be made. Pattern and shape are not among
+	// the choices: other figures come with them. With a polygon the numbers
+	// include the radius of each corner. This takes longer than a check: some tens of
+	// milliseconds, with an automatic schedule or a polygon of many corners more.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+	FindLimitsWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*FindLimitsResponse, error)
+
+	// FindLimitsWithResponse How far each figure can go
+	//
+	// Completes the configuration and says, for each figure that applies to it, in
+	// which interval it can be while all others stay as they are, and what binds
+	// each end; for each choice, which words it can take. It is what sliders and
+	// lists need. The answer is 200 also when the configuration cannot be made.
+	//
+	// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+	// degree or a ratio, 1 of a count. One step beyond an end that is not the
+	// figure's own range the hatch cannot be made. Pattern and shape are not among
+	// the choices: other figures come with them. With a polygon the numbers
+	// include the radius of each corner. This takes longer than a check: some tens of
+	// milliseconds, with an automatic schedule or a polygon of many corners more.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+	FindLimitsWithResponse(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*FindLimitsResponse, error)
 }
 
 type GetDocsResponse struct {
@@ -7254,6 +7607,96 @@ func (r RevokeKeyResponse) ContentType() string {
 	return ""
 }
 
+// FindLimitsResponse503Headers the declared response headers of an HTTP 503 response for FindLimits
+type FindLimitsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type FindLimitsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Limits
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *FindLimitsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r FindLimitsResponse) GetJSON200() *Limits {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r FindLimitsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r FindLimitsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r FindLimitsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r FindLimitsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // GetDocsWithResponse Reference pages
 //
 // This document as pages to read and to try requests from. Works without a network.
@@ -7660,6 +8103,56 @@ func (c *ClientWithResponses) RevokeKeyWithResponse(ctx context.Context, id Id, 
 		return nil, err
 	}
 	return ParseRevokeKeyResponse(rsp)
+}
+
+// FindLimitsWithBodyWithResponse How far each figure can go
+//
+// Completes the configuration and says, for each figure that applies to it, in
+// which interval it can be while all others stay as they are, and what binds
+// each end; for each choice, which words it can take. It is what sliders and
+// lists need. The answer is 200 also when the configuration cannot be made.
+//
+// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+// degree or a ratio, 1 of a count. One step beyond an end that is not the
+// figure's own range the hatch cannot be made. Pattern and shape are not among
+// the choices: other figures come with them. With a polygon the numbers
+// include the radius of each corner. This takes longer than a check: some tens of
+// milliseconds, with an automatic schedule or a polygon of many corners more.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+func (c *ClientWithResponses) FindLimitsWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*FindLimitsResponse, error) {
+	rsp, err := c.FindLimitsWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseFindLimitsResponse(rsp)
+}
+
+// FindLimitsWithResponse How far each figure can go
+//
+// Completes the configuration and says, for each figure that applies to it, in
+// which interval it can be while all others stay as they are, and what binds
+// each end; for each choice, which words it can take. It is what sliders and
+// lists need. The answer is 200 also when the configuration cannot be made.
+//
+// Ends are feasible themselves, to the step: 0.001 mm, 0.00001 in, 0.001 of a
+// degree or a ratio, 1 of a count. One step beyond an end that is not the
+// figure's own range the hatch cannot be made. Pattern and shape are not among
+// the choices: other figures come with them. With a polygon the numbers
+// include the radius of each corner. This takes longer than a check: some tens of
+// milliseconds, with an automatic schedule or a polygon of many corners more.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/limits (the `FindLimits` operationId).
+func (c *ClientWithResponses) FindLimitsWithResponse(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*FindLimitsResponse, error) {
+	rsp, err := c.FindLimits(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseFindLimitsResponse(rsp)
 }
 
 // ParseGetDocsResponse parses an HTTP response from a GetDocsWithResponse call
@@ -9140,6 +9633,87 @@ func ParseRevokeKeyResponse(rsp *http.Response) (*RevokeKeyResponse, error) {
 	switch {
 	case rsp.StatusCode == 503:
 		var headers RevokeKeyResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseFindLimitsResponse parses an HTTP response from a FindLimitsWithResponse call
+func ParseFindLimitsResponse(rsp *http.Response) (*FindLimitsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &FindLimitsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Limits
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 503:
+		var headers FindLimitsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

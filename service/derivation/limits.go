@@ -84,10 +84,17 @@ type Refusal struct {
 // one that was found near it. Samples are taken outward at doubling distances and
 // between the ends found, so a gap narrower than a quarter of the way from the
 // present value to an end may be stepped over; the ends themselves are always
-// held against the rules, with their neighbors outside. No context is taken: a
-// figure asks for some thirty rulings, bounded by the doublings and halvings of its
-// range.
+// held against the rules, with their neighbors outside. A figure asks for some
+// thirty rulings, bounded by the doublings and halvings of its range.
 func (e *Engine) Limits(r part.Request) Limits {
+	out, _ := e.LimitsWhile(r, func() bool { return true })
+	return out
+}
+
+// LimitsWhile is Limits with a word before each figure and each choice on whether
+// to go on: a polygon of many corners is many figures, each a ruling on all of
+// them. It returns false when it was stopped; the limits are then worth nothing.
+func (e *Engine) LimitsWhile(r part.Request, proceed func() bool) (Limits, bool) {
 	c := e.Complete(r)
 	s := newSurvey(e, &c)
 	base := s.base
@@ -96,6 +103,9 @@ func (e *Engine) Limits(r part.Request) Limits {
 	out.Verdict = finding.Judge(out.Findings)
 	for i := range part.Parameters {
 		p := &part.Parameters[i]
+		if !proceed() {
+			return Limits{}, false
+		}
 		if p.IsNumber() && p.Used(&c) {
 			out.Numbers = append(out.Numbers, s.number(figure{pointer: p.Pointer, unit: p.Unit, min: p.Min, max: p.Max, whole: p.Whole, null: p.Null}))
 		}
@@ -103,13 +113,19 @@ func (e *Engine) Limits(r part.Request) Limits {
 	if c.Outline.Shape == part.Polygon {
 		radius := part.At("/outline/corner_radius")
 		for i := range c.Outline.Corners {
+			if !proceed() {
+				return Limits{}, false
+			}
 			out.Numbers = append(out.Numbers, s.number(figure{pointer: fmt.Sprintf("/outline/corners/%d/radius", i), unit: radius.Unit, min: radius.Min, max: radius.Max}))
 		}
 	}
 	for _, w := range e.words(&c) {
+		if !proceed() {
+			return Limits{}, false
+		}
 		out.Choices = append(out.Choices, s.choice(r, w))
 	}
-	return out
+	return out, true
 }
 
 // bare copies findings without their mends.
