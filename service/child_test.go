@@ -1,0 +1,3 @@
+package service_test
+
+func workAsChild() bool { return false }
