@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -49,6 +50,10 @@ func BenchmarkRequest(b *testing.B) {
 		{"derive", "/v1/derive", small},
 		{"derive polygon", "/v1/derive", scenarios["polygon"]},
 		{"refused", "/v1/check", `{"units":"mm"}`},
+		{"limits", "/v1/limits", small},
+		{"limits, automatic schedule", "/v1/limits", scenarios["auto"]},
+		{"limits, gutter", "/v1/limits", scenarios["gutter"]},
+		{"batch of 200", "/v1/derive/batch", batch(slices.Repeat([]string{small}, 200)...)},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			b.ReportAllocs()
@@ -113,7 +118,7 @@ func BenchmarkCrossing(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
 			w := newWriter(result.Configuration.Units)
-			w.derivation(result)
+			w.derivation("", result)
 			_, _ = io.Discard.Write(w.buf)
 			w.free()
 		}

@@ -28,7 +28,12 @@ type operation struct {
 	parameters []*openapi3.Parameter
 	query      map[string]bool
 	body       *openapi3.Schema // nil: takes none
+	apart      string           // member of the body whose rows are each judged by themselves; "" for none
 }
+
+// apartKey marks, in the document, an operation that judges the rows of one
+// member of the body by themselves: a bad row spoils itself alone.
+const apartKey = "x-judged-apart"
 
 func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation {
 	op := item.GetOperation(r.method)
@@ -44,6 +49,7 @@ func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation 
 	}
 	if op.RequestBody != nil {
 		o.body = op.RequestBody.Value.Content.Get("application/json").Schema.Value
+		o.apart, _ = op.Extensions[apartKey].(string)
 	}
 	return o
 }
@@ -55,6 +61,8 @@ type call struct {
 	caller    service.Caller
 	body      []byte
 	tree      any // the body, decoded
+	// faults are those of rows that are judged by themselves, by the row.
+	faults map[int][]fault.Field
 }
 
 // checkParameters holds path, query and header parameters against the document.
@@ -138,10 +146,30 @@ func (c *call) readBody() error {
 	if c.tree, err = decodeStrict(body); err != nil {
 		return err
 	}
-	if fields := checkSchema(c.operation.body, c.tree); len(fields) > 0 {
+	fields := checkSchema(c.operation.body, c.tree)
+	if c.operation.apart != "" {
+		fields, c.faults = setApart(fields, "/"+c.operation.apart+"/")
+	}
+	if len(fields) > 0 {
 		return invalid(fields)
 	}
 	return nil
+}
+
+// setApart takes out the faults of rows below a pointer, by the row.
+func setApart(fields []fault.Field, below string) (rest []fault.Field, rows map[int][]fault.Field) {
+	rows = map[int][]fault.Field{}
+	for _, f := range fields {
+		if row, ok := strings.CutPrefix(f.Pointer, below); ok {
+			row, _, _ = strings.Cut(row, "/")
+			if i, err := strconv.Atoi(row); err == nil {
+				rows[i] = append(rows[i], f)
+				continue
+			}
+		}
+		rest = append(rest, f)
+	}
+	return rest, rows
 }
 
 func mediaType(h http.Header) error {

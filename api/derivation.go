@@ -3,8 +3,8 @@ package api
 import "hatchwright/service/derivation"
 
 // derivation writes a whole result. Each section has a file of its own.
-func (w *writer) derivation(r *derivation.Result) {
-	w.object("")
+func (w *writer) derivation(k string, r *derivation.Result) {
+	w.object(k)
 	w.ruling(&r.Ruling)
 	w.geometry(&r.Geometry, &r.Tolerance)
 	w.tooling(r)

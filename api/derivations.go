@@ -55,7 +55,7 @@ func (a *api) derive(c *call) error {
 	a.ruled(result.Verdict)
 	w := newWriter(result.Configuration.Units)
 	defer w.free()
-	w.derivation(result)
+	w.derivation("", result)
 	return c.send(http.StatusOK, w)
 }
 

@@ -162,13 +162,9 @@ func (a *api) fail(err error, c echo.Context) {
 	if s.status >= http.StatusInternalServerError {
 		a.log.ErrorContext(c.Request().Context(), "request failed", "request_id", requestID(c), "problem", s.name, "error", err)
 	}
-	system := quantity.Metric
-	if s.ruling != nil {
-		system = s.ruling.Configuration.Units
-	}
-	w := newWriter(system)
+	w := newWriter(s.system())
 	defer w.free()
-	w.problem(s, requestID(c))
+	w.problem("", s, requestID(c))
 	if err := w.err(); err != nil && s.ruling != nil {
 		a.fail(err, c)
 		return
@@ -178,8 +174,16 @@ func (a *api) fail(err error, c echo.Context) {
 	}
 }
 
-func (w *writer) problem(s said, id string) {
-	w.object("")
+// system is what the problem's lengths are written in.
+func (s *said) system() quantity.System {
+	if s.ruling != nil {
+		return s.ruling.Configuration.Units
+	}
+	return quantity.Metric
+}
+
+func (w *writer) problem(k string, s said, id string) {
+	w.object(k)
 	w.text("type", "/problems/"+s.name)
 	w.text("title", s.title)
 	w.integer("status", s.status)

@@ -23,6 +23,7 @@ type route struct {
 var routes = []route{
 	{http.MethodPost, "/v1/check", record.RoleStorefront, (*api).checkConfiguration},
 	{http.MethodPost, "/v1/derive", record.RoleStorefront, (*api).derive},
+	{http.MethodPost, "/v1/derive/batch", record.RoleStorefront, (*api).deriveBatch},
 	{http.MethodPost, "/v1/limits", record.RoleStorefront, (*api).findLimits},
 
 	{http.MethodPost, "/v1/configurations", record.RoleDealer, (*api).createConfiguration},

@@ -747,6 +747,28 @@ func (e Verdict) Valid() bool {
 	}
 }
 
+// Batch Configurations to be worked out.
+type Batch struct {
+	// Configurations Each by itself, in any units.
+	Configurations []Configuration `json:"configurations"`
+}
+
+// BatchResult What came of one configuration, its derivation or the problem. Pointers of the problem lead into the batch's body, those of findings into the configuration.
+type BatchResult struct {
+	// Derivation Everything that follows from a configuration.
+	Derivation *Derivation `json:"derivation,omitempty"`
+
+	// Problem What went wrong (RFC 9457). The members from `verdict` on are there when a
+	// configuration cannot be made.
+	Problem *Problem `json:"problem,omitempty"`
+}
+
+// BatchResults What came of each configuration.
+type BatchResults struct {
+	// Results One for each configuration, in the same order.
+	Results []BatchResult `json:"results"`
+}
+
 // Bill What to buy, the work and the price, for the whole quantity.
 type Bill struct {
 	// Labor Person-hours by kind of operation.
@@ -3664,6 +3686,9 @@ type CreateDealerKeyJSONRequestBody = NewDealerKey
 // DeriveConfigurationJSONRequestBody defines body for DeriveConfiguration for application/json ContentType.
 type DeriveConfigurationJSONRequestBody = Configuration
 
+// DeriveBatchJSONRequestBody defines body for DeriveBatch for application/json ContentType.
+type DeriveBatchJSONRequestBody = Batch
+
 // CreateShopKeyJSONRequestBody defines body for CreateShopKey for application/json ContentType.
 type CreateShopKeyJSONRequestBody = NewShopKey
 
@@ -3997,6 +4022,36 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
 	DeriveConfiguration(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeriveBatchWithBody Work many configurations out
+	//
+	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+	// in the same order. Each is judged by itself: one that breaks the contract,
+	// that cannot be made, or that time ran out for, has the problem in its place
+	// that it would have been answered with alone, and the others go on. The answer
+	// is 200 whatever the results are. A body that is no JSON, or has a key twice
+	// anywhere, is refused whole. Units may differ from one to the next. The answer
+	// is large, some 50 kB for each: let it be compressed.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+	DeriveBatchWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeriveBatch Work many configurations out
+	//
+	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+	// in the same order. Each is judged by itself: one that breaks the contract,
+	// that cannot be made, or that time ran out for, has the problem in its place
+	// that it would have been answered with alone, and the others go on. The answer
+	// is 200 whatever the results are. A body that is no JSON, or has a key twice
+	// anywhere, is refused whole. Units may differ from one to the next. The answer
+	// is large, some 50 kB for each: let it be compressed.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+	DeriveBatch(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListKeys List keys
 	//
@@ -4471,6 +4526,56 @@ func (c *Client) DeriveConfigurationWithBody(ctx context.Context, contentType st
 // Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
 func (c *Client) DeriveConfiguration(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewDeriveConfigurationRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeriveBatchWithBody Work many configurations out
+//
+// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+// in the same order. Each is judged by itself: one that breaks the contract,
+// that cannot be made, or that time ran out for, has the problem in its place
+// that it would have been answered with alone, and the others go on. The answer
+// is 200 whatever the results are. A body that is no JSON, or has a key twice
+// anywhere, is refused whole. Units may differ from one to the next. The answer
+// is large, some 50 kB for each: let it be compressed.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+func (c *Client) DeriveBatchWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeriveBatchRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeriveBatch Work many configurations out
+//
+// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+// in the same order. Each is judged by itself: one that breaks the contract,
+// that cannot be made, or that time ran out for, has the problem in its place
+// that it would have been answered with alone, and the others go on. The answer
+// is 200 whatever the results are. A body that is no JSON, or has a key twice
+// anywhere, is refused whole. Units may differ from one to the next. The answer
+// is large, some 50 kB for each: let it be compressed.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+func (c *Client) DeriveBatch(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeriveBatchRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -5379,6 +5484,46 @@ func NewDeriveConfigurationRequestWithBody(server string, contentType string, bo
 	return req, nil
 }
 
+// NewDeriveBatchRequest calls the generic DeriveBatch builder with application/json body
+func NewDeriveBatchRequest(server string, body DeriveBatchJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDeriveBatchRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewDeriveBatchRequestWithBody constructs an http.Request for the DeriveBatch method, with any body, and a specified content type
+func NewDeriveBatchRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/derive/batch")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 // NewListKeysRequest constructs an http.Request for the ListKeys method
 func NewListKeysRequest(server string, params *ListKeysParams) (*http.Request, error) {
 	var err error
@@ -5857,6 +6002,36 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
 	DeriveConfigurationWithResponse(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error)
+
+	// DeriveBatchWithBodyWithResponse Work many configurations out
+	//
+	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+	// in the same order. Each is judged by itself: one that breaks the contract,
+	// that cannot be made, or that time ran out for, has the problem in its place
+	// that it would have been answered with alone, and the others go on. The answer
+	// is 200 whatever the results are. A body that is no JSON, or has a key twice
+	// anywhere, is refused whole. Units may differ from one to the next. The answer
+	// is large, some 50 kB for each: let it be compressed.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+	DeriveBatchWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
+
+	// DeriveBatchWithResponse Work many configurations out
+	//
+	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+	// in the same order. Each is judged by itself: one that breaks the contract,
+	// that cannot be made, or that time ran out for, has the problem in its place
+	// that it would have been answered with alone, and the others go on. The answer
+	// is 200 whatever the results are. A body that is no JSON, or has a key twice
+	// anywhere, is refused whole. Units may differ from one to the next. The answer
+	// is large, some 50 kB for each: let it be compressed.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+	DeriveBatchWithResponse(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
 
 	// ListKeysWithResponse List keys
 	//
@@ -7316,6 +7491,96 @@ func (r DeriveConfigurationResponse) ContentType() string {
 	return ""
 }
 
+// DeriveBatchResponse503Headers the declared response headers of an HTTP 503 response for DeriveBatch
+type DeriveBatchResponse503Headers struct {
+	RetryAfter *int
+}
+
+type DeriveBatchResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *BatchResults
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *DeriveBatchResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r DeriveBatchResponse) GetJSON200() *BatchResults {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r DeriveBatchResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeriveBatchResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeriveBatchResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeriveBatchResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // ListKeysResponse200Headers the declared response headers of an HTTP 200 response for ListKeys
 type ListKeysResponse200Headers struct {
 	Link *string
@@ -8043,6 +8308,48 @@ func (c *ClientWithResponses) DeriveConfigurationWithResponse(ctx context.Contex
 		return nil, err
 	}
 	return ParseDeriveConfigurationResponse(rsp)
+}
+
+// DeriveBatchWithBodyWithResponse Work many configurations out
+//
+// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+// in the same order. Each is judged by itself: one that breaks the contract,
+// that cannot be made, or that time ran out for, has the problem in its place
+// that it would have been answered with alone, and the others go on. The answer
+// is 200 whatever the results are. A body that is no JSON, or has a key twice
+// anywhere, is refused whole. Units may differ from one to the next. The answer
+// is large, some 50 kB for each: let it be compressed.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+func (c *ClientWithResponses) DeriveBatchWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error) {
+	rsp, err := c.DeriveBatchWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeriveBatchResponse(rsp)
+}
+
+// DeriveBatchWithResponse Work many configurations out
+//
+// Up to 200 configurations in one body of at most 1 MiB; one result for each,
+// in the same order. Each is judged by itself: one that breaks the contract,
+// that cannot be made, or that time ran out for, has the problem in its place
+// that it would have been answered with alone, and the others go on. The answer
+// is 200 whatever the results are. A body that is no JSON, or has a key twice
+// anywhere, is refused whole. Units may differ from one to the next. The answer
+// is large, some 50 kB for each: let it be compressed.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
+func (c *ClientWithResponses) DeriveBatchWithResponse(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error) {
+	rsp, err := c.DeriveBatch(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeriveBatchResponse(rsp)
 }
 
 // ListKeysWithResponse List keys
@@ -9360,6 +9667,87 @@ func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationR
 	switch {
 	case rsp.StatusCode == 503:
 		var headers DeriveConfigurationResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseDeriveBatchResponse parses an HTTP response from a DeriveBatchWithResponse call
+func ParseDeriveBatchResponse(rsp *http.Response) (*DeriveBatchResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeriveBatchResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest BatchResults
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 503:
+		var headers DeriveBatchResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

@@ -61,6 +61,7 @@ type Service struct {
 	hooks  hooks
 	bell   bell // rung when events were written
 	floor  floor
+	batch  chan struct{} // a place in it is a configuration of a batch being worked on
 
 	mu      sync.Mutex
 	touched map[uuid.UUID]time.Time // last noted use, by key
@@ -71,7 +72,7 @@ func New(o Options) (*Service, error) {
 	if o.Store == nil || o.Wire == nil {
 		return nil, errors.New("service: a store and a wire are needed")
 	}
-	s := &Service{store: o.Store, wire: o.Wire, clock: o.Clock, random: o.Random, log: o.Logger, touched: map[uuid.UUID]time.Time{}}
+	s := &Service{store: o.Store, wire: o.Wire, clock: o.Clock, random: o.Random, log: o.Logger, touched: map[uuid.UUID]time.Time{}, batch: make(chan struct{}, batchSlots)}
 	if s.clock == nil {
 		s.clock = time.Now
 	}

@@ -1,0 +1,77 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"runtime/debug"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/part"
+	"hatchwright/service/record"
+)
+
+// batchSlots are the configurations of batches that one process works on at once,
+// whoever sent them, so that a few large batches do not keep single requests from
+// being answered.
+const batchSlots = 2
+
+// BatchItem is one configuration of a batch.
+type BatchItem struct {
+	Request part.Request
+	Pointer string // where the configuration stands in the body
+}
+
+// DeriveBatch works configurations out as if the work of each started now. Nothing
+// is kept. For each item, in no order and from several goroutines, done is called
+// once, with what Derive would give; when the context ends, with that for all that
+// is left. The error is about the batch as a whole: done was not called then.
+func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, done func(i int, r *derivation.Result, err error)) error {
+	if err := c.need(record.RoleStorefront); err != nil {
+		return err
+	}
+	e, err := s.derivations()
+	if err != nil {
+		return err
+	}
+	start := s.clock()
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range min(batchSlots, len(items)) {
+		workers.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(items); i = int(next.Add(1)) - 1 {
+				select {
+				case s.batch <- struct{}{}:
+					deriveItem(ctx, e, items[i], start, func(r *derivation.Result, err error) { done(i, r, err) })
+					<-s.batch
+				case <-ctx.Done():
+					done(i, nil, ended(ctx))
+				}
+			}
+		})
+	}
+	workers.Wait()
+	return nil
+}
+
+// deriveItem works one item out. A panic is a fault of this item alone: no
+// middleware stands above this goroutine.
+func deriveItem(ctx context.Context, e *derivation.Engine, item BatchItem, start time.Time, done func(*derivation.Result, error)) {
+	var result *derivation.Result
+	err := func() (err error) {
+		defer func() {
+			if p := recover(); p != nil {
+				err = fault.Wrap(fault.Internal, fmt.Errorf("panic: %v\n%s", p, debug.Stack()), "Something went wrong that is not your doing.")
+			}
+		}()
+		if ctx.Err() != nil { // a slot and the end may come together
+			return ended(ctx)
+		}
+		result, err = derive(e, item.Request, item.Pointer, start)
+		return err
+	}()
+	done(result, err)
+}
