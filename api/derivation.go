@@ -9,6 +9,7 @@ func (w *writer) derivation(k string, r *derivation.Result) {
 	w.geometry(&r.Geometry, &r.Tolerance)
 	w.tooling(r)
 	w.laminates(r)
+	w.hardware(r.Hardware)
 	w.bill(&r.Bill)
 	w.leadTime(&r.LeadTime)
 	w.texts("cautions", r.Cautions)

@@ -19,10 +19,12 @@ func (w *writer) bill(b *bill.Bill) {
 		w.integer("packs", l.Packs)
 		w.money("price_per_pack", l.PricePerPack)
 		w.money("cost", l.Cost)
+		w.roll(l.Roll)
 		w.text("from", l.From)
 		w.end()
 	}
 	w.endList()
+	w.purchases(b.Purchases(nil)) // the store is not asked
 	w.list("labor")
 	for i := range b.Labor {
 		l := &b.Labor[i]
@@ -48,4 +50,38 @@ func (w *writer) bill(b *bill.Bill) {
 	w.money("price", t.Price)
 	w.end()
 	w.end()
+}
+
+// roll writes how a line's pieces are cut from a roll; null for what does not come
+// on one.
+func (w *writer) roll(r *bill.Roll) {
+	if r == nil {
+		w.null("roll")
+		return
+	}
+	w.object("roll")
+	w.length("width", r.Width)
+	w.length("length", r.Length)
+	w.length("bound", r.Bound)
+	w.integer("pieces", r.Pieces)
+	w.end()
+}
+
+func (w *writer) purchases(list []bill.Purchase) {
+	w.list("purchases")
+	for i := range list {
+		p := &list[i]
+		w.object("")
+		w.text("key", p.Key)
+		w.text("name", p.Name)
+		w.text("unit", p.Unit)
+		w.number("gross", p.Gross, quantityPlaces)
+		w.number("from_stock", p.FromStock, quantityPlaces)
+		w.number("buy", p.Buy, quantityPlaces)
+		w.number("pack", p.Pack, quantityPlaces)
+		w.integer("packs", p.Packs)
+		w.number("left", p.Left, quantityPlaces)
+		w.end()
+	}
+	w.endList()
 }

@@ -55,6 +55,17 @@ func (w *writer) sheet(s *tooling.SheetLayout) {
 		w.end()
 	}
 	w.endList()
+	w.list("cuts")
+	for _, c := range s.Cuts {
+		w.object("")
+		w.text("axis", c.Axis.String())
+		w.length("at", c.At)
+		w.length("from", c.From)
+		w.length("to", c.To)
+		w.integer("stage", c.Stage)
+		w.end()
+	}
+	w.endList()
 	if o := s.Offcut; o.Area() == 0 {
 		w.null("offcut")
 	} else {

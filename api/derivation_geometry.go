@@ -96,9 +96,16 @@ func (w *writer) outline(key string, o outline.Outline) {
 
 // tolerance writes what the least clearance may come out as.
 func (w *writer) tolerance(t *tooling.Tolerance) {
+	w.length("nominal", t.Nominal)
+	w.length("shift", t.Shift)
+	w.length("required", t.Required)
 	w.around("worst_case", t.Nominal, t.WorstCase)
 	w.around("rss", t.Nominal, t.RSS)
+	w.length("deviation", t.Deviation)
+	w.integer("sides", t.Sides)
 	w.ratio("probability_below_minimum", t.ProbabilityBelow)
+	w.ratio("shrinkage", t.Shrinkage)
+	w.ratio("mold_scale", t.MoldScale)
 	w.list("contributors")
 	for _, c := range t.Contributors {
 		w.object("")

@@ -7,6 +7,7 @@ func (w *writer) laminates(r *derivation.Result) {
 	w.laminate("lid", &r.Lid)
 	w.laminate("receiver", &r.Receiver)
 	w.mixes(r.Mixes)
+	w.number("catalyst_mass", r.CatalystMass(), finePlaces)
 	w.end()
 }
 
@@ -67,7 +68,9 @@ func (w *writer) laminate(key string, l *derivation.Laminate) {
 		w.end()
 	}
 	w.endList()
+	w.panel(l.Panel)
 	w.checks(l)
 	w.masses(&l.Masses)
+	w.selection(l.Selection)
 	w.end()
 }

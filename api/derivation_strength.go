@@ -1,9 +1,31 @@
 package api
 
-import "hatchwright/service/derivation"
+import (
+	"hatchwright/service/derivation"
+	"hatchwright/service/laminate"
+)
 
 // kilopascals turns MPa into kPa.
 const kilopascals = 1000
+
+// panel writes the span that a lid bridges; null for a part that bridges none.
+func (w *writer) panel(p laminate.Panel) {
+	if p == (laminate.Panel{}) {
+		w.null("panel")
+		return
+	}
+	w.object("panel")
+	if p.Radius > 0 {
+		w.null("length")
+		w.null("width")
+		w.length("radius", p.Radius)
+	} else {
+		w.length("length", p.Long())
+		w.length("width", p.Short())
+		w.null("radius")
+	}
+	w.end()
+}
 
 func (w *writer) checks(l *derivation.Laminate) {
 	w.list("checks")
@@ -17,6 +39,8 @@ func (w *writer) checks(l *derivation.Laminate) {
 		w.ratio("utilization_stress", c.UtilizationStress)
 		w.ratio("utilization_deflection", c.UtilizationDeflection)
 		w.ratio("utilization_core_shear", c.UtilizationCoreShear)
+		w.number("stress", c.Stress, massPlaces)
+		w.number("allowable", c.Allowable, massPlaces)
 		w.length("deflection", c.Deflection)
 		w.text("governing", string(c.Governing))
 		w.boolean("large_deflection", c.LargeDeflection)
@@ -28,6 +52,8 @@ func (w *writer) checks(l *derivation.Laminate) {
 	for _, s := range l.Strips {
 		w.object("")
 		w.text("name", s.Name)
+		w.number("load", s.Load, massPlaces)
+		w.length("lever", s.Lever)
 		w.number("stress", s.Stress, massPlaces)
 		w.number("allowable", s.Allowable, massPlaces)
 		w.ratio("utilization", s.Utilization)

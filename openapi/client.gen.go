@@ -282,6 +282,30 @@ func (e FindingUnit) Valid() bool {
 	}
 }
 
+// Defines values for FittingPlacementEdge.
+const (
+	FittingPlacementEdgeAft       FittingPlacementEdge = "aft"
+	FittingPlacementEdgeFore      FittingPlacementEdge = "fore"
+	FittingPlacementEdgePort      FittingPlacementEdge = "port"
+	FittingPlacementEdgeStarboard FittingPlacementEdge = "starboard"
+)
+
+// Valid indicates whether the value is a known member of the FittingPlacementEdge enum.
+func (e FittingPlacementEdge) Valid() bool {
+	switch e {
+	case FittingPlacementEdgeAft:
+		return true
+	case FittingPlacementEdgeFore:
+		return true
+	case FittingPlacementEdgePort:
+		return true
+	case FittingPlacementEdgeStarboard:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for GelcoatFiguresSurface.
 const (
 	NonSkid GelcoatFiguresSurface = "non-skid"
@@ -302,22 +326,22 @@ func (e GelcoatFiguresSurface) Valid() bool {
 
 // Defines values for HardwareRowEdge.
 const (
-	Aft       HardwareRowEdge = "aft"
-	Fore      HardwareRowEdge = "fore"
-	Port      HardwareRowEdge = "port"
-	Starboard HardwareRowEdge = "starboard"
+	HardwareRowEdgeAft       HardwareRowEdge = "aft"
+	HardwareRowEdgeFore      HardwareRowEdge = "fore"
+	HardwareRowEdgePort      HardwareRowEdge = "port"
+	HardwareRowEdgeStarboard HardwareRowEdge = "starboard"
 )
 
 // Valid indicates whether the value is a known member of the HardwareRowEdge enum.
 func (e HardwareRowEdge) Valid() bool {
 	switch e {
-	case Aft:
+	case HardwareRowEdgeAft:
 		return true
-	case Fore:
+	case HardwareRowEdgeFore:
 		return true
-	case Port:
+	case HardwareRowEdgePort:
 		return true
-	case Starboard:
+	case HardwareRowEdgeStarboard:
 		return true
 	default:
 		return false
@@ -341,16 +365,16 @@ func (e HealthStatus) Valid() bool {
 
 // Defines values for LaminateFiguresPrefer.
 const (
-	Cost LaminateFiguresPrefer = "cost"
-	Mass LaminateFiguresPrefer = "mass"
+	LaminateFiguresPreferCost LaminateFiguresPrefer = "cost"
+	LaminateFiguresPreferMass LaminateFiguresPrefer = "mass"
 )
 
 // Valid indicates whether the value is a known member of the LaminateFiguresPrefer enum.
 func (e LaminateFiguresPrefer) Valid() bool {
 	switch e {
-	case Cost:
+	case LaminateFiguresPreferCost:
 		return true
-	case Mass:
+	case LaminateFiguresPreferMass:
 		return true
 	default:
 		return false
@@ -372,6 +396,45 @@ func (e LaminateFiguresSchedule) Valid() bool {
 	case Listed:
 		return true
 	case Standard:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LaminateSelectionPrefer.
+const (
+	LaminateSelectionPreferCost LaminateSelectionPrefer = "cost"
+	LaminateSelectionPreferMass LaminateSelectionPrefer = "mass"
+)
+
+// Valid indicates whether the value is a known member of the LaminateSelectionPrefer enum.
+func (e LaminateSelectionPrefer) Valid() bool {
+	switch e {
+	case LaminateSelectionPreferCost:
+		return true
+	case LaminateSelectionPreferMass:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LaminateSelectionStatus.
+const (
+	LaminateSelectionStatusBudgetReached LaminateSelectionStatus = "budget reached"
+	LaminateSelectionStatusInfeasible    LaminateSelectionStatus = "infeasible"
+	LaminateSelectionStatusOptimal       LaminateSelectionStatus = "optimal"
+)
+
+// Valid indicates whether the value is a known member of the LaminateSelectionStatus enum.
+func (e LaminateSelectionStatus) Valid() bool {
+	switch e {
+	case LaminateSelectionStatusBudgetReached:
+		return true
+	case LaminateSelectionStatusInfeasible:
+		return true
+	case LaminateSelectionStatusOptimal:
 		return true
 	default:
 		return false
@@ -648,6 +711,24 @@ func (e RouterStepOperation) Valid() bool {
 	}
 }
 
+// Defines values for SawCutAxis.
+const (
+	Crosscut SawCutAxis = "crosscut"
+	Rip      SawCutAxis = "rip"
+)
+
+// Valid indicates whether the value is a known member of the SawCutAxis enum.
+func (e SawCutAxis) Valid() bool {
+	switch e {
+	case Crosscut:
+		return true
+	case Rip:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ScrewsPart.
 const (
 	ScrewsPartLid      ScrewsPart = "lid"
@@ -689,19 +770,19 @@ func (e SealFiguresTightness) Valid() bool {
 
 // Defines values for ToolingSheetsStatus.
 const (
-	BudgetReached ToolingSheetsStatus = "budget reached"
-	Infeasible    ToolingSheetsStatus = "infeasible"
-	Optimal       ToolingSheetsStatus = "optimal"
+	ToolingSheetsStatusBudgetReached ToolingSheetsStatus = "budget reached"
+	ToolingSheetsStatusInfeasible    ToolingSheetsStatus = "infeasible"
+	ToolingSheetsStatusOptimal       ToolingSheetsStatus = "optimal"
 )
 
 // Valid indicates whether the value is a known member of the ToolingSheetsStatus enum.
 func (e ToolingSheetsStatus) Valid() bool {
 	switch e {
-	case BudgetReached:
+	case ToolingSheetsStatusBudgetReached:
 		return true
-	case Infeasible:
+	case ToolingSheetsStatusInfeasible:
 		return true
-	case Optimal:
+	case ToolingSheetsStatusOptimal:
 		return true
 	default:
 		return false
@@ -777,6 +858,9 @@ type Bill struct {
 	// Lines Materials.
 	Lines []BillLine `json:"lines"`
 
+	// Purchases What to buy of each material: its lines together.
+	Purchases []Purchase `json:"purchases"`
+
 	// Totals How the price is made. For the whole quantity, but price_each.
 	Totals Totals `json:"totals"`
 }
@@ -829,12 +913,15 @@ type BillLine struct {
 	// Example: part
 	Purpose BillLinePurpose `json:"purpose"`
 
+	// Roll How the pieces are cut from a roll; null for what does not come on one.
+	Roll *RollCut `json:"roll"`
+
 	// Unit What net, gross and pack are counted in: m, m2, kg, piece or as priced.
 	//
 	// Example: m2
 	Unit string `json:"unit"`
 
-	// Waste Share added to net, a ratio.
+	// Waste Share added to net; of what is cut from a roll, what the layout takes beyond net, a ratio.
 	//
 	// Example: 0.15
 	Waste float64 `json:"waste"`
@@ -1182,6 +1269,9 @@ type Derivation struct {
 	// Geometry The shape in numbers.
 	Geometry Geometry `json:"geometry"`
 
+	// Hardware Where each fitting goes on the lid, edge by edge.
+	Hardware []FittingPlacement `json:"hardware"`
+
 	// Laminate What the parts are laid up from.
 	Laminate Laminates `json:"laminate"`
 
@@ -1422,6 +1512,11 @@ type Fit struct {
 	// Contributors What the clearance may be off by.
 	Contributors []Contributor `json:"contributors"`
 
+	// Deviation Standard deviation of the clearance at one side, in the document's units.
+	//
+	// Example: 0.31
+	Deviation float64 `json:"deviation"`
+
 	// GapAtDeck Between the walls at deck level, in the document's units.
 	//
 	// Example: 3.5
@@ -1442,18 +1537,141 @@ type Fit struct {
 	// Example: 18.4
 	LeastClearanceAt float64 `json:"least_clearance_at"`
 
+	// MoldScale The molds' plan over the parts', 1 where shrinkage is not made up for, a ratio.
+	//
+	// Example: 1
+	MoldScale float64 `json:"mold_scale"`
+
+	// Nominal Least clearance expected: as drawn, with `shift`; 0 for a plate, which has none, in the document's units.
+	//
+	// Example: 2.303
+	Nominal float64 `json:"nominal"`
+
 	// ProbabilityBelowMinimum That the clearance comes out under the least gap asked for at any side, a ratio; errors taken as normal.
 	//
 	// Example: 0.0021
 	ProbabilityBelowMinimum float64 `json:"probability_below_minimum"`
 
+	// Required Least clearance asked for, in the document's units.
+	//
+	// Example: 1
+	Required float64 `json:"required"`
+
 	// Rss What the least clearance may come out as. worst_case: with every contributor
 	// at its end; rss: the root of the sum of squares.
 	Rss Range `json:"rss"`
 
+	// Shift Known beforehand: what the nearest sizes of the crib and the shrinkage add to the clearance, in the document's units.
+	//
+	// Example: 0
+	Shift float64 `json:"shift"`
+
+	// Shrinkage Of the laminate, linear: the part is the mold less this share of it, a ratio.
+	//
+	// Example: 0.002
+	Shrinkage float64 `json:"shrinkage"`
+
+	// Sides Places that vary on their own, count.
+	//
+	// Example: 4
+	Sides int `json:"sides"`
+
 	// WorstCase What the least clearance may come out as. worst_case: with every contributor
 	// at its end; rss: the root of the sum of squares.
 	WorstCase Range `json:"worst_case"`
+}
+
+// FittingPad A solid pad of glass.
+type FittingPad struct {
+	// Length Along the edge, in the document's units.
+	//
+	// Example: 110
+	Length float64 `json:"length"`
+
+	// Plies Plies of the pad, count.
+	//
+	// Example: 3
+	Plies int `json:"plies"`
+
+	// Width Across the edge, in the document's units.
+	//
+	// Example: 100
+	Width float64 `json:"width"`
+}
+
+// FittingPlacement One fitting on the lid.
+type FittingPlacement struct {
+	// At A point in plan.
+	At PlanPoint `json:"at"`
+
+	// Edge Which edge of the lid it is on.
+	//
+	// Example: fore
+	Edge FittingPlacementEdge `json:"edge"`
+
+	// EdgeDistance From the edge of the lid to the cut-out, in the document's units.
+	//
+	// Example: 30
+	EdgeDistance float64 `json:"edge_distance"`
+
+	// From The row of the configuration that asks for it (RFC 6901).
+	//
+	// Example: /configuration/hardware/0
+	From string `json:"from"`
+
+	// Item The shop's name.
+	//
+	// Example: flush latch
+	Item string `json:"item"`
+
+	// Length Of its cut-out, along the edge, in the document's units.
+	//
+	// Example: 64
+	Length float64 `json:"length"`
+
+	// Load What the closed seal puts on it, N.
+	//
+	// Example: 142.5
+	Load float64 `json:"load"`
+
+	// Pad The solid pad under it, in place of core; null for none.
+	Pad *FittingPad `json:"pad"`
+
+	// Screws What fastens it; null for a fitting without screws.
+	Screws *FittingScrews `json:"screws"`
+
+	// Width Of its cut-out, across the edge, in the document's units.
+	//
+	// Example: 58
+	Width float64 `json:"width"`
+}
+
+// FittingPlacementEdge Which edge of the lid it is on.
+//
+// Example: fore
+type FittingPlacementEdge string
+
+// FittingScrews The screws of one fitting, in a pattern about the middle of its cut-out.
+type FittingScrews struct {
+	// Count Screws, count.
+	//
+	// Example: 4
+	Count int `json:"count"`
+
+	// Diameter Of one, in the document's units.
+	//
+	// Example: 5
+	Diameter float64 `json:"diameter"`
+
+	// PatternLength Between the outermost along the edge, in the document's units.
+	//
+	// Example: 80
+	PatternLength float64 `json:"pattern_length"`
+
+	// PatternWidth Between the outermost across the edge, in the document's units.
+	//
+	// Example: 70
+	PatternWidth float64 `json:"pattern_width"`
 }
 
 // GelcoatFigures The color coat.
@@ -1758,6 +1976,9 @@ type Laminate struct {
 	// Masses What the part weighs, and where its center of mass is.
 	Masses Masses `json:"masses"`
 
+	// Panel The span that the lid bridges; null for the receiver.
+	Panel *LaminatePanel `json:"panel"`
+
 	// Plies From the mold face outward.
 	Plies []Ply `json:"plies"`
 
@@ -1770,6 +1991,9 @@ type Laminate struct {
 	//
 	// Example: 0.912
 	ResinMass float64 `json:"resin_mass"`
+
+	// Selection How an automatic schedule was chosen; null for the receiver and for any other schedule.
+	Selection *LaminateSelection `json:"selection"`
 
 	// SkirtThickness Of the plies alone, in the document's units.
 	//
@@ -1822,8 +2046,104 @@ type LaminateFiguresPrefer string
 // Example: standard
 type LaminateFiguresSchedule string
 
+// LaminatePanel What plate theory takes the lid for, simply supported along its edges; a rectangle or a disc.
+type LaminatePanel struct {
+	// Length Longer side; null for a disc, in the document's units.
+	//
+	// Example: 450
+	Length *float64 `json:"length"`
+
+	// Radius Of a disc; null for a rectangle, in the document's units.
+	//
+	// Example: 220
+	Radius *float64 `json:"radius"`
+
+	// Width Shorter side; null for a disc, in the document's units.
+	//
+	// Example: 310
+	Width *float64 `json:"width"`
+}
+
+// LaminateSelection How the stack was chosen, and out of what. It is the least of all stacks that
+// pass when `status` is optimal.
+type LaminateSelection struct {
+	// Barriers Of these, mats light enough to lie against the gelcoat, count.
+	//
+	// Example: 1
+	Barriers int `json:"barriers"`
+
+	// Bound No stack that passes has less: cost in the price book's currency for each m², or mass without gelcoat in kg/m².
+	//
+	// Example: 41.27
+	Bound float64 `json:"bound"`
+
+	// Cores Cores to choose from that go into the recess; none stands for solid glass.
+	Cores []string `json:"cores"`
+
+	// CostPerM2 Of glass, resin and core with their waste, an estimate for ranking and no price, in the price book's currency for each m².
+	//
+	// Example: 41.27
+	CostPerM2 float64 `json:"cost_per_m2"`
+
+	// MassPerM2 With gelcoat, kg/m².
+	//
+	// Example: 6.41
+	MassPerM2 float64 `json:"mass_per_m2"`
+
+	// MaxPlies Most plies that were tried, count.
+	//
+	// Example: 12
+	MaxPlies int `json:"max_plies"`
+
+	// Nodes Steps of the search, count.
+	//
+	// Example: 5120
+	Nodes int `json:"nodes"`
+
+	// Plies Reinforcements to choose from.
+	Plies []string `json:"plies"`
+
+	// Prefer What was made least.
+	//
+	// Example: cost
+	Prefer LaminateSelectionPrefer `json:"prefer"`
+
+	// Room Thickest lid that goes into the recess; null where nothing limits it, in the document's units.
+	//
+	// Example: 15
+	Room *float64 `json:"room"`
+
+	// Stacks Stacks that there are to choose from, count.
+	//
+	// Example: 1216880
+	Stacks float64 `json:"stacks"`
+
+	// Status optimal: no stack of these plies and cores that passes is less. budget reached: it passes, and `bound` is what is proved.
+	//
+	// Example: optimal
+	Status LaminateSelectionStatus `json:"status"`
+
+	// Unpriced Stocked, but left out for want of a price.
+	Unpriced []string `json:"unpriced"`
+}
+
+// LaminateSelectionPrefer What was made least.
+//
+// Example: cost
+type LaminateSelectionPrefer string
+
+// LaminateSelectionStatus optimal: no stack of these plies and cores that passes is less. budget reached: it passes, and `bound` is what is proved.
+//
+// Example: optimal
+type LaminateSelectionStatus string
+
 // Laminates What the parts are laid up from.
 type Laminates struct {
+	// CatalystMass Of the peroxide in one hatch's gelcoat, resin and pads; the filler's hardener is not counted, kg.
+	//
+	// Example: 0.034
+	CatalystMass float64 `json:"catalyst_mass"`
+
 	// Lid One part's laminate.
 	Lid Laminate `json:"lid"`
 
@@ -1944,6 +2264,11 @@ type Limits struct {
 
 // LoadCheck One load on the lid. A utilization of 1 is just allowed; 0 where the load does not ask.
 type LoadCheck struct {
+	// Allowable What that stress may be, MPa.
+	//
+	// Example: 76.1
+	Allowable float64 `json:"allowable"`
+
 	// Deflection In the middle, in the document's units.
 	//
 	// Example: 2.41
@@ -1983,6 +2308,11 @@ type LoadCheck struct {
 	//
 	// Example: shop rule: a person steps on it
 	Source string `json:"source"`
+
+	// Stress In the most used ply, tension positive; 0 for a load that asks for stiffness alone, MPa.
+	//
+	// Example: -31.2
+	Stress float64 `json:"stress"`
 
 	// UtilizationCoreShear Of the core, a ratio.
 	//
@@ -2875,6 +3205,54 @@ type ProblemError struct {
 	Pointer string `json:"pointer"`
 }
 
+// Purchase What to buy of one material.
+type Purchase struct {
+	// Buy Gross less what is at hand, in `unit`.
+	//
+	// Example: 3.212
+	Buy float64 `json:"buy"`
+
+	// FromStock Taken from what is at hand, in `unit`; 0 where the stock was not asked, as in a derivation.
+	//
+	// Example: 0
+	FromStock float64 `json:"from_stock"`
+
+	// Gross Of all lines of the material, in `unit`.
+	//
+	// Example: 3.212
+	Gross float64 `json:"gross"`
+
+	// Key The shop's key.
+	//
+	// Example: mat-225
+	Key string `json:"key"`
+
+	// Left Left over of the last pack, in `unit`.
+	//
+	// Example: 56.788
+	Left float64 `json:"left"`
+
+	// Name What it is.
+	//
+	// Example: Chopped strand mat 225 g/m2
+	Name string `json:"name"`
+
+	// Pack Size of a pack, in `unit`.
+	//
+	// Example: 60
+	Pack float64 `json:"pack"`
+
+	// Packs Whole packs that cover it, count.
+	//
+	// Example: 1
+	Packs int `json:"packs"`
+
+	// Unit What the quantities are counted in: m, m2, kg, piece or as priced.
+	//
+	// Example: m2
+	Unit string `json:"unit"`
+}
+
 // Range What the least clearance may come out as. worst_case: with every contributor
 // at its end; rss: the root of the sum of squares.
 type Range struct {
@@ -2975,6 +3353,29 @@ type Revision struct {
 //
 // Example: dealer
 type Role string
+
+// RollCut Pieces laid out on a roll.
+type RollCut struct {
+	// Bound No layout cuts off less, in the document's units.
+	//
+	// Example: 2380
+	Bound float64 `json:"bound"`
+
+	// Length To cut off the roll, in the document's units.
+	//
+	// Example: 2410
+	Length float64 `json:"length"`
+
+	// Pieces Pieces of all plies, count.
+	//
+	// Example: 8
+	Pieces int `json:"pieces"`
+
+	// Width Of the roll, in the document's units.
+	//
+	// Example: 1270
+	Width float64 `json:"width"`
+}
 
 // RoundOver An edge rounded with the router.
 type RoundOver struct {
@@ -3113,6 +3514,41 @@ type Ruling struct {
 	Verdict Verdict `json:"verdict"`
 }
 
+// SawCut One cut from edge to edge of the piece it is made in. That piece's part below
+// or left of the cut ends at `at`; the blade's kerf lies beyond it. A trim cut's
+// blade lies on the side that is thrown away.
+type SawCut struct {
+	// At y of a rip, x of a crosscut, from the corner of the sheet, in the document's units.
+	//
+	// Example: 566
+	At float64 `json:"at"`
+
+	// Axis rip: along the sheet's length, at one y. crosscut: along its width, at one x.
+	//
+	// Example: rip
+	Axis SawCutAxis `json:"axis"`
+
+	// From Where the cut begins, along it, in the document's units.
+	//
+	// Example: 6
+	From float64 `json:"from"`
+
+	// Stage 0 for the trim; each change of direction adds one, count.
+	//
+	// Example: 1
+	Stage int `json:"stage"`
+
+	// To Where the cut ends, along it, in the document's units.
+	//
+	// Example: 2434
+	To float64 `json:"to"`
+}
+
+// SawCutAxis rip: along the sheet's length, at one y. crosscut: along its width, at one x.
+//
+// Example: rip
+type SawCutAxis string
+
 // Screws A row of screws through one sheet into the one below.
 type Screws struct {
 	// At Their centers in plan.
@@ -3184,6 +3620,9 @@ type SealFiguresTightness string
 
 // SheetLayout One sheet and what is sawn from it, by cuts from edge to edge.
 type SheetLayout struct {
+	// Cuts Cuts of the saw, in the order of work.
+	Cuts []SawCut `json:"cuts"`
+
 	// Length Of the sheet, in the document's units.
 	//
 	// Example: 2440
@@ -3342,6 +3781,16 @@ type StripCheck struct {
 	//
 	// Example: 42.5
 	Allowable float64 `json:"allowable"`
+
+	// Lever From its root to that load, in the document's units.
+	//
+	// Example: 22
+	Lever float64 `json:"lever"`
+
+	// Load At its end on each millimeter of its width, N/mm.
+	//
+	// Example: 3.4
+	Load float64 `json:"load"`
 
 	// Name Which.
 	//
