@@ -31,7 +31,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	}
 	rank := map[record.Role]int{"": 0, record.RoleStorefront: 1, record.RoleDealer: 2, record.RoleShop: 3}
 	bodies := map[string]string{
-		"/v1/check": small, "/v1/derive": small, "/v1/limits": small, "/v1/derive/batch": batch(small), "/v1/configurations": `{"configuration":` + small + `}`,
+		"/v1/check": small, "/v1/derive": small, "/v1/limits": small, "/v1/drawings/{drawing}": small, "/v1/derive/batch": batch(small), "/v1/configurations": `{"configuration":` + small + `}`,
 		"/v1/dealers": `{"name":"%s"}`, "/v1/dealers/{id}/keys": `{"role":"storefront","name":"x"}`, "/v1/keys": `{"role":"storefront","name":"x"}`,
 	}
 	for _, r := range routes {

@@ -93,8 +93,8 @@ func New(o Options) (*API, error) {
 		e.Use(middleware.CORSWithConfig(middleware.CORSConfig{
 			AllowOrigins:  o.Origins,
 			AllowMethods:  []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
-			AllowHeaders:  []string{"Authorization", "Content-Type", "Idempotency-Key", "If-Match", requestIDHeader, "Traceparent", "Tracestate"},
-			ExposeHeaders: []string{"ETag", "Link", "Location", "Retry-After", requestIDHeader},
+			AllowHeaders:  []string{"Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", requestIDHeader, "Traceparent", "Tracestate"},
+			ExposeHeaders: []string{"Content-Disposition", "ETag", "Link", "Location", "Retry-After", requestIDHeader},
 			MaxAge:        int((10 * time.Minute).Seconds()),
 		}))
 	}

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"image/png"
 	"net/http"
 	"strings"
 	"sync"
@@ -91,7 +90,7 @@ func TestAnotherDealersThingsAreNotThere(t *testing.T) {
 		p := a.problem(t)
 		return strings.NewReplacer(p.RequestId, "", id, "").Replace(string(a.body))
 	}
-	for _, below := range []string{"", "/derivation", "/drawings", "/drawings/plan"} {
+	for _, below := range []string{"", "/derivation", "/drawings", "/drawings/plan", "/drawings/model", "/packet", "/mixes"} {
 		other := b.send(http.MethodGet, "/v1/configurations/"+id+below, ours, "")
 		none := b.send(http.MethodGet, "/v1/configurations/"+nowhere+below, ours, "")
 		if other.status != http.StatusNotFound || blank(other, id) != blank(none, nowhere) {
@@ -300,50 +299,6 @@ func TestIssuedKeyIsRepeated(t *testing.T) {
 	second, _ := b.dealer("Fennimore Yachts", record.RoleDealer)
 	if a := b.send(http.MethodPost, "/v1/dealers/"+second+"/keys", b.shop, `{"role":"storefront","name":"web"}`, "Idempotency-Key", "k"); a.status != http.StatusUnprocessableEntity {
 		t.Errorf("another path: %d", a.status)
-	}
-}
-
-func TestDrawings(t *testing.T) {
-	b := newBench(t)
-	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
-	for _, name := range []string{"circle", "gutter", "plate"} {
-		a := b.keep(key, `{"configuration":`+scenarios[name]+`}`)
-		at := a.header.Get("Location")
-		l := b.send(http.MethodGet, at+"/drawings", key, "")
-		var list openapi.DrawingList
-		strict(t, l.body, &list)
-		names := map[string]bool{}
-		for _, d := range list.Items {
-			names[d.Name] = true
-			svg := b.send(http.MethodGet, d.Href, key, "")
-			if svg.status != http.StatusOK || svg.header.Get("Content-Type") != "image/svg+xml" || !bytes.Contains(svg.body, []byte("<svg")) || svg.header.Get("Vary") == "" {
-				t.Errorf("%s %s: %d %.200s", name, d.Name, svg.status, svg.body)
-			}
-			if digest := strings.TrimPrefix(text(t, a.body, "digest"), "sha256:"); !bytes.Contains(svg.body, []byte(digest[:8])) {
-				t.Errorf("%s %s does not bear the digest", name, d.Name)
-			}
-			b.clock.Add(time.Hour)
-			if again := b.send(http.MethodGet, d.Href, key, "", "Accept", "text/html, image/*;q=0.5"); !bytes.Equal(again.body, svg.body) {
-				t.Errorf("%s %s is another drawing an hour later", name, d.Name)
-			}
-			picture := b.send(http.MethodGet, d.Href, key, "", "Accept", "image/png")
-			if picture.status != http.StatusOK || picture.header.Get("Content-Type") != "image/png" {
-				t.Fatalf("%s %s: %d %s", name, d.Name, picture.status, picture.body)
-			}
-			if i, err := png.Decode(bytes.NewReader(picture.body)); err != nil || i.Bounds().Dx() < 500 {
-				t.Errorf("%s %s: %v", name, d.Name, err)
-			}
-			none := b.send(http.MethodGet, d.Href, key, "", "Accept", "image/gif")
-			if p := none.problem(t); none.status != http.StatusNotAcceptable || !strings.Contains(p.Detail, "image/png") {
-				t.Errorf("%s", none.body)
-			}
-		}
-		if !names["plan"] || !names["section"] {
-			t.Errorf("drawings %v", names)
-		}
-		if a := b.send(http.MethodGet, at+"/drawings/portrait", key, ""); a.status != http.StatusNotFound {
-			t.Errorf("unknown drawing: %d", a.status)
-		}
 	}
 }
 

@@ -1,36 +1,39 @@
 package api
 
 import (
-	"mime"
+	"fmt"
 	"net/http"
-	"strconv"
 	"strings"
 
-	"hatchwright/service/drawing"
+	"hatchwright/service"
 	"hatchwright/service/quantity"
 )
 
-// drawingDPI is the resolution of a PNG, dots an inch: sharp on a screen, and a
-// line of 0.25 mm is still a pixel wide.
-const drawingDPI = 110
-
-// drawingFormats are the formats of a drawing, the one that is given when any
-// will do first.
-var drawingFormats = []struct {
-	media  string
-	render func(drawing.Drawing) ([]byte, error)
-}{
-	{"image/svg+xml", drawing.Drawing.SVG},
-	{"image/png", func(d drawing.Drawing) ([]byte, error) { return d.PNG(drawingDPI) }},
+// mediaTypes are the media types of the formats, as IANA has registered them.
+var mediaTypes = map[service.PictureFormat]string{
+	service.FormatSVG: "image/svg+xml",
+	service.FormatPNG: "image/png",
+	service.FormatPDF: "application/pdf",
+	service.FormatDXF: "image/vnd.dxf",
+	service.FormatGLB: "model/gltf-binary",
+	service.FormatSTL: "model/stl",
 }
 
-// listDrawings lists the drawings of a kept configuration.
+func mediaOf(formats []service.PictureFormat) []string {
+	out := make([]string, len(formats))
+	for i, f := range formats {
+		out[i] = mediaTypes[f]
+	}
+	return out
+}
+
+// listDrawings lists the drawings and models of a kept configuration.
 func (a *api) listDrawings(c *call) error {
 	id, err := c.id()
 	if err != nil {
 		return err
 	}
-	names, err := a.service.ListDrawings(c.Request().Context(), c.caller, id)
+	pictures, err := a.service.ListDrawings(c.Request().Context(), c.caller, id)
 	if err != nil {
 		return err
 	}
@@ -38,15 +41,12 @@ func (a *api) listDrawings(c *call) error {
 	defer w.free()
 	w.object("")
 	w.list("items")
-	for _, n := range names {
+	for _, p := range pictures {
 		w.object("")
-		w.text("name", n)
-		w.text("href", "/v1/configurations/"+id.String()+"/drawings/"+n)
-		w.list("formats")
-		for _, f := range drawingFormats {
-			w.text("", f.media)
-		}
-		w.endList()
+		w.text("name", p.Name)
+		w.text("title", p.Title)
+		w.text("href", "/v1/configurations/"+id.String()+"/drawings/"+p.Name)
+		w.texts("formats", mediaOf(p.Formats))
 		w.end()
 	}
 	w.endList()
@@ -54,70 +54,72 @@ func (a *api) listDrawings(c *call) error {
 	return c.send(http.StatusOK, w)
 }
 
-// getDrawing gives one drawing in the format that the Accept header asks for.
+// getDrawing gives one drawing of a kept configuration in the format that the
+// Accept header asks for.
 func (a *api) getDrawing(c *call) error {
 	id, err := c.id()
 	if err != nil {
 		return err
 	}
-	media := make([]string, len(drawingFormats))
-	for i, f := range drawingFormats {
-		media[i] = f.media
-	}
-	c.Response().Header().Add("Vary", "Accept")
-	chosen := accepted(c.Request().Header.Get("Accept"), media)
-	if chosen < 0 {
-		return &httpError{problemNotAcceptable, "A drawing is given as " + strings.Join(media, " or ") + "."}
-	}
-	d, err := a.service.DrawConfiguration(c.Request().Context(), c.caller, id, c.Param("drawing"))
+	p, err := a.service.DrawConfiguration(c.Request().Context(), c.caller, id, c.Param("drawing"))
 	if err != nil {
 		return err
 	}
-	body, err := drawingFormats[chosen].render(d)
-	if err != nil {
-		return err
-	}
-	return c.Blob(http.StatusOK, media[chosen], body)
+	return c.picture(p)
 }
 
-// accepted returns which of the media types an Accept header (RFC 9110, section
-// 12.5.1) likes best, the earlier of equals; -1 for none. An empty header takes
-// anything. The most specific range that matches a type decides its weight.
-func accepted(header string, media []string) int {
-	if strings.TrimSpace(header) == "" {
-		return 0
+// draw gives a drawing of a configuration that is not kept.
+func (a *api) draw(c *call) error {
+	r, err := c.configuration("")
+	if err != nil {
+		return err
 	}
-	best, bestWeight := -1, 0.0
-	for i, m := range media {
-		specific, weight := -1, 0.0
-		for _, part := range strings.Split(header, ",") {
-			kind, parameters, err := mime.ParseMediaType(part)
-			if err != nil {
-				continue
-			}
-			rank := -1
-			switch major, _, _ := strings.Cut(m, "/"); kind {
-			case m:
-				rank = 2
-			case major + "/*":
-				rank = 1
-			case "*/*":
-				rank = 0
-			}
-			if rank <= specific {
-				continue
-			}
-			q := 1.0
-			if text, ok := parameters["q"]; ok {
-				if q, err = strconv.ParseFloat(text, 64); err != nil || !(q >= 0 && q <= 1) {
-					continue
-				}
-			}
-			specific, weight = rank, q
-		}
-		if weight > bestWeight {
-			best, bestWeight = i, weight
-		}
+	p, err := a.service.Draw(c.Request().Context(), c.caller, r, c.Param("drawing"))
+	if err != nil {
+		a.refused(err)
+		return err
 	}
-	return best
+	return c.picture(p)
+}
+
+// picture answers with a picture in the format that is asked for.
+func (c *call) picture(p service.Picture) error {
+	media := mediaOf(p.Formats)
+	i, err := c.negotiate(fmt.Sprintf("The drawing %q", p.Name), media)
+	if err != nil {
+		return err
+	}
+	body, err := p.Render(p.Formats[i])
+	if err != nil {
+		return err
+	}
+	return c.file(media[i], p.File+"."+string(p.Formats[i]), body)
+}
+
+// getPacket gives the shop packet of a kept configuration.
+func (a *api) getPacket(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	media := mediaTypes[service.FormatPDF]
+	if _, err := c.negotiate("The packet", []string{media}); err != nil {
+		return err
+	}
+	p, err := a.service.WritePacket(c.Request().Context(), c.caller, id)
+	if err != nil {
+		return err
+	}
+	return c.file(media, p.File+".pdf", p.PDF)
+}
+
+// negotiate returns which of the media types the Accept header likes best. what
+// begins the sentence that says what there is.
+func (c *call) negotiate(what string, media []string) (int, error) {
+	c.Response().Header().Add("Vary", "Accept")
+	i := accepted(strings.Join(c.Request().Header.Values("Accept"), ","), media)
+	if i < 0 {
+		return 0, &httpError{problemNotAcceptable, what + " is given as " + strings.Join(media, " or ") + "."}
+	}
+	return i, nil
 }

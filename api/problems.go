@@ -11,6 +11,7 @@ import (
 	"hatchwright/service"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
+	"hatchwright/service/finding"
 	"hatchwright/service/quantity"
 )
 
@@ -64,6 +65,9 @@ var (
 	problemNotMakeable = &problem{name: "not-makeable", status: http.StatusUnprocessableEntity, title: "It cannot be made as asked",
 		meaning: "The configuration reads well, but the rules say that it cannot be made. The problem carries verdict, findings and the completed configuration.",
 		remedy:  "Each finding of severity error names the figure, what was measured, the limit, and in mend the changes that put it right, each by itself. Make one and ask again."}
+	problemNoMix = &problem{name: "outside-product-table", status: http.StatusUnprocessableEntity, title: "A product must not be worked at that temperature",
+		meaning: "The temperature is outside the table of the resin, the gelcoat or the filler, or no permitted share of catalyst is left there. Nothing is guessed beyond a product's own table. The problem carries the findings: which product, and within what it would do.",
+		remedy:  "Warm or cool the shop to within the limits of every finding and ask with that temperature, or keep a new configuration with a product whose table goes that far."}
 	problemKeyReused = &problem{name: "idempotency-key-reused", status: http.StatusUnprocessableEntity, title: "The Idempotency-Key is taken",
 		meaning: "This Idempotency-Key was used with another request: another path, method or body.",
 		remedy:  "Take a new key for each new request; use a key again only to repeat a request unchanged."}
@@ -81,7 +85,7 @@ var (
 // problems lists all of them, for the pages.
 var problems = []*problem{
 	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
-	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemKeyReused,
+	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
 	problemUnavailable, problemTimeout, problemInternal,
 }
 
@@ -114,13 +118,17 @@ type said struct {
 	*problem
 	detail string
 	fields []fault.Field
-	ruling *derivation.Ruling
+	ruling *derivation.Ruling // of what cannot be made
+	// findings are those of a problem without a ruling; units are theirs.
+	findings []finding.Finding
+	units    quantity.System
 }
 
 // judge turns an error into what is said of it.
 func judge(err error) said {
 	var h *httpError
 	var n *service.NotMakeableError
+	var m *service.NoMixError
 	var f *fault.Error
 	var e *echo.HTTPError
 	switch {
@@ -128,6 +136,13 @@ func judge(err error) said {
 		return said{problem: h.problem, detail: h.detail}
 	case errors.As(err, &n):
 		return said{problem: problemNotMakeable, detail: "The rules say that this hatch cannot be made as asked; see findings.", ruling: &n.Ruling}
+	case errors.As(err, &m):
+		s := said{problem: problemNoMix, detail: "There are no mixes at this temperature; see findings.", findings: m.Findings, units: m.Units}
+		for i := range m.Findings {
+			f := &m.Findings[i]
+			s.fields = append(s.fields, fault.Field{Parameter: "temperature", Code: f.Code, Message: f.Message(m.Units)})
+		}
+		return s
 	case errors.As(err, &f):
 		p := byKind[f.Kind]
 		if p == nil {
@@ -179,7 +194,7 @@ func (s *said) system() quantity.System {
 	if s.ruling != nil {
 		return s.ruling.Configuration.Units
 	}
-	return quantity.Metric
+	return s.units
 }
 
 func (w *writer) problem(k string, s said, id string) {
@@ -201,8 +216,15 @@ func (w *writer) problem(k string, s said, id string) {
 		w.end()
 	}
 	w.endList()
-	if s.ruling != nil {
+	switch {
+	case s.ruling != nil:
 		w.ruling(s.ruling)
+	case len(s.findings) > 0:
+		w.list("findings")
+		for i := range s.findings {
+			w.finding(&s.findings[i])
+		}
+		w.endList()
 	}
 	w.end()
 }

@@ -25,6 +25,7 @@ var routes = []route{
 	{http.MethodPost, "/v1/derive", record.RoleStorefront, (*api).derive},
 	{http.MethodPost, "/v1/derive/batch", record.RoleStorefront, (*api).deriveBatch},
 	{http.MethodPost, "/v1/limits", record.RoleStorefront, (*api).findLimits},
+	{http.MethodPost, "/v1/drawings/{drawing}", record.RoleStorefront, (*api).draw},
 
 	{http.MethodPost, "/v1/configurations", record.RoleDealer, (*api).createConfiguration},
 	{http.MethodGet, "/v1/configurations", record.RoleDealer, (*api).listConfigurations},
@@ -32,6 +33,8 @@ var routes = []route{
 	{http.MethodGet, "/v1/configurations/{id}/derivation", record.RoleDealer, (*api).getConfigurationDerivation},
 	{http.MethodGet, "/v1/configurations/{id}/drawings", record.RoleDealer, (*api).listDrawings},
 	{http.MethodGet, "/v1/configurations/{id}/drawings/{drawing}", record.RoleDealer, (*api).getDrawing},
+	{http.MethodGet, "/v1/configurations/{id}/packet", record.RoleDealer, (*api).getPacket},
+	{http.MethodGet, "/v1/configurations/{id}/mixes", record.RoleDealer, (*api).getMixes},
 
 	{http.MethodPost, "/v1/dealers", record.RoleShop, (*api).createDealer},
 	{http.MethodGet, "/v1/dealers", record.RoleShop, (*api).listDealers},

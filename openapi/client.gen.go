@@ -840,7 +840,8 @@ type BatchResult struct {
 	Derivation *Derivation `json:"derivation,omitempty"`
 
 	// Problem What went wrong (RFC 9457). The members from `verdict` on are there when a
-	// configuration cannot be made.
+	// configuration cannot be made; `findings` also where a product must not be
+	// worked at a temperature.
 	Problem *Problem `json:"problem,omitempty"`
 }
 
@@ -1328,9 +1329,9 @@ type Drain struct {
 	Inflow float64 `json:"inflow"`
 }
 
-// DrawingEntry One drawing.
+// DrawingEntry One drawing or model.
 type DrawingEntry struct {
-	// Formats What Accept can ask for.
+	// Formats What Accept can ask for; the first where any will do.
 	Formats []string `json:"formats"`
 
 	// Href Where to get it.
@@ -1342,11 +1343,16 @@ type DrawingEntry struct {
 	//
 	// Example: plan
 	Name string `json:"name"`
+
+	// Title Its name in words.
+	//
+	// Example: Plan
+	Title string `json:"title"`
 }
 
 // DrawingList The drawings of a configuration.
 type DrawingList struct {
-	// Items In the order of the shop packet.
+	// Items Drawings first, then models.
 	Items []DrawingEntry `json:"items"`
 }
 
@@ -2460,6 +2466,27 @@ type Mix struct {
 // Example: lid
 type MixPart string
 
+// Mixes What to weigh out for one hatch.
+type Mixes struct {
+	// ConfigurationId The kept configuration.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ConfigurationId openapi_types.UUID `json:"configuration_id"`
+
+	// Digest Names the completed configuration, whatever units it was asked for in.
+	//
+	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
+	Digest Digest `json:"digest"`
+
+	// Mixes Receiver first, then the lid, each in the order of work.
+	Mixes []Mix `json:"mixes"`
+
+	// Temperature That the mixes are for, °C.
+	//
+	// Example: 18.5
+	Temperature float64 `json:"temperature"`
+}
+
 // Mold One mold of MDF.
 type Mold struct {
 	// FaceArea To seal, wax and gelcoat, overrun included, in the square of the document's units.
@@ -3128,7 +3155,8 @@ type Ply struct {
 }
 
 // Problem What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Problem struct {
 	// Configuration One hatch as it is asked for. Figures that are left out are filled in from
 	// the shop's defaults; answers carry the completed configuration, in which
@@ -3980,57 +4008,74 @@ type Verdict string
 // Cursor defines model for Cursor.
 type Cursor = string
 
+// Drawing defines model for Drawing.
+type Drawing = string
+
 // Id defines model for Id.
 type Id = openapi_types.UUID
 
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
+// IfNoneMatch defines model for IfNoneMatch.
+type IfNoneMatch = string
+
 // Limit defines model for Limit.
 type Limit = int
 
 // Conflict What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Conflict = Problem
 
 // Forbidden What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Forbidden = Problem
 
 // Internal What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Internal = Problem
 
 // Invalid What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Invalid = Problem
 
 // NotAcceptable What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type NotAcceptable = Problem
 
 // NotFound What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type NotFound = Problem
 
 // TooLarge What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type TooLarge = Problem
 
 // Unauthenticated What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Unauthenticated = Problem
 
 // Unavailable What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Unavailable = Problem
 
 // Unprocessable What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type Unprocessable = Problem
 
 // UnsupportedMediaType What went wrong (RFC 9457). The members from `verdict` on are there when a
-// configuration cannot be made.
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
 type UnsupportedMediaType = Problem
 
 // ListConfigurationsParams defines parameters for ListConfigurations.
@@ -4067,6 +4112,24 @@ type CreateConfigurationParams struct {
 	// refused (422); while the first is still being worked on it is refused (409).
 	// Answers are kept for 24 hours or more.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// GetDrawingParams defines parameters for GetDrawing.
+type GetDrawingParams struct {
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetMixesParams defines parameters for GetMixes.
+type GetMixesParams struct {
+	// Temperature Of the shop, °C. Left out: what the shop is kept at.
+	Temperature *float64 `form:"temperature,omitempty" json:"temperature,omitempty"`
+}
+
+// GetPacketParams defines parameters for GetPacket.
+type GetPacketParams struct {
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListDealersParams defines parameters for ListDealers.
@@ -4137,6 +4200,9 @@ type DeriveConfigurationJSONRequestBody = Configuration
 
 // DeriveBatchJSONRequestBody defines body for DeriveBatch for application/json ContentType.
 type DeriveBatchJSONRequestBody = Batch
+
+// DrawJSONRequestBody defines body for Draw for application/json ContentType.
+type DrawJSONRequestBody = Configuration
 
 // CreateShopKeyJSONRequestBody defines body for CreateShopKey for application/json ContentType.
 type CreateShopKeyJSONRequestBody = NewShopKey
@@ -4395,11 +4461,32 @@ type ClientInterface interface {
 	// GetDrawing One drawing
 	//
 	// Dimensioned, in the units of the configuration, with its digest, scale and
-	// the day on which it was kept. The format is chosen by the `Accept` header;
-	// SVG where any will do.
+	// the day on which it was kept. The format is chosen by the `Accept` header, as
+	// for `/v1/drawings/{drawing}`; where any will do a drawing is SVG, a model GLB.
 	//
 	// Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
-	GetDrawing(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*http.Response, error)
+	GetDrawing(ctx context.Context, id Id, drawing Drawing, params *GetDrawingParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetMixes What to weigh out today
+	//
+	// Gelcoat, each laminate stage and the molds' filler for one hatch, with
+	// catalyst and gel time at the temperature that the shop has today, from the
+	// materials as they were when the configuration was kept. A temperature outside
+	// a product's own table is answered with 422 and the findings: nothing is
+	// guessed beyond it.
+	//
+	// Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
+	GetMixes(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetPacket The shop packet
+	//
+	// One PDF to work from at the bench: cover with verdict, findings and cautions,
+	// drawings, cut list and sheets, router steps, mold, laminate and operation
+	// sheets, inspection sheet, buy list, templates at full size. There are no
+	// prices in it. It is as of the day on which the configuration was kept.
+	//
+	// Corresponds with GET /v1/configurations/{id}/packet (the `GetPacket` operationId).
+	GetPacket(ctx context.Context, id Id, params *GetPacketParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListDealers List dealers
 	//
@@ -4501,6 +4588,38 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
 	DeriveBatch(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DrawWithBody Draw a configuration that is not kept
+	//
+	// One drawing or model of the configuration in the body, in its units, with
+	// today's date; nothing is kept. The format is chosen by the `Accept` header:
+	// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+	// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+	// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+	// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+	// lists the names; a format that the drawing has not with 406, which lists the
+	// formats.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+	DrawWithBody(ctx context.Context, drawing Drawing, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// Draw Draw a configuration that is not kept
+	//
+	// One drawing or model of the configuration in the body, in its units, with
+	// today's date; nothing is kept. The format is chosen by the `Accept` header:
+	// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+	// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+	// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+	// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+	// lists the names; a format that the drawing has not with 406, which lists the
+	// formats.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+	Draw(ctx context.Context, drawing Drawing, body DrawJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListKeys List keys
 	//
@@ -4828,12 +4947,53 @@ func (c *Client) ListDrawings(ctx context.Context, id Id, reqEditors ...RequestE
 // GetDrawing One drawing
 //
 // Dimensioned, in the units of the configuration, with its digest, scale and
-// the day on which it was kept. The format is chosen by the `Accept` header;
-// SVG where any will do.
+// the day on which it was kept. The format is chosen by the `Accept` header, as
+// for `/v1/drawings/{drawing}`; where any will do a drawing is SVG, a model GLB.
 //
 // Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
-func (c *Client) GetDrawing(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewGetDrawingRequest(c.Server, id, drawing)
+func (c *Client) GetDrawing(ctx context.Context, id Id, drawing Drawing, params *GetDrawingParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetDrawingRequest(c.Server, id, drawing, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetMixes What to weigh out today
+//
+// Gelcoat, each laminate stage and the molds' filler for one hatch, with
+// catalyst and gel time at the temperature that the shop has today, from the
+// materials as they were when the configuration was kept. A temperature outside
+// a product's own table is answered with 422 and the findings: nothing is
+// guessed beyond it.
+//
+// Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
+func (c *Client) GetMixes(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetMixesRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetPacket The shop packet
+//
+// One PDF to work from at the bench: cover with verdict, findings and cautions,
+// drawings, cut list and sheets, router steps, mold, laminate and operation
+// sheets, inspection sheet, buy list, templates at full size. There are no
+// prices in it. It is as of the day on which the configuration was kept.
+//
+// Corresponds with GET /v1/configurations/{id}/packet (the `GetPacket` operationId).
+func (c *Client) GetPacket(ctx context.Context, id Id, params *GetPacketParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPacketRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -5025,6 +5185,58 @@ func (c *Client) DeriveBatchWithBody(ctx context.Context, contentType string, bo
 // Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
 func (c *Client) DeriveBatch(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewDeriveBatchRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DrawWithBody Draw a configuration that is not kept
+//
+// One drawing or model of the configuration in the body, in its units, with
+// today's date; nothing is kept. The format is chosen by the `Accept` header:
+// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+// lists the names; a format that the drawing has not with 406, which lists the
+// formats.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+func (c *Client) DrawWithBody(ctx context.Context, drawing Drawing, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDrawRequestWithBody(c.Server, drawing, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// Draw Draw a configuration that is not kept
+//
+// One drawing or model of the configuration in the body, in its units, with
+// today's date; nothing is kept. The format is chosen by the `Accept` header:
+// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+// lists the names; a format that the drawing has not with 406, which lists the
+// formats.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+func (c *Client) Draw(ctx context.Context, drawing Drawing, body DrawJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDrawRequest(c.Server, drawing, body)
 	if err != nil {
 		return nil, err
 	}
@@ -5670,7 +5882,7 @@ func NewListDrawingsRequest(server string, id Id) (*http.Request, error) {
 }
 
 // NewGetDrawingRequest constructs an http.Request for the GetDrawing method
-func NewGetDrawingRequest(server string, id Id, drawing string) (*http.Request, error) {
+func NewGetDrawingRequest(server string, id Id, drawing Drawing, params *GetDrawingParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -5705,6 +5917,131 @@ func NewGetDrawingRequest(server string, id Id, drawing string) (*http.Request, 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetMixesRequest constructs an http.Request for the GetMixes method
+func NewGetMixesRequest(server string, id Id, params *GetMixesParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/configurations/%s/mixes", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Temperature != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "temperature", *params.Temperature, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "number", Format: "double"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetPacketRequest constructs an http.Request for the GetPacket method
+func NewGetPacketRequest(server string, id Id, params *GetPacketParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/configurations/%s/packet", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -5954,6 +6291,53 @@ func NewDeriveBatchRequestWithBody(server string, contentType string, body io.Re
 	}
 
 	operationPath := fmt.Sprintf("/v1/derive/batch")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewDrawRequest calls the generic Draw builder with application/json body
+func NewDrawRequest(server string, drawing Drawing, body DrawJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewDrawRequestWithBody(server, drawing, "application/json", bodyReader)
+}
+
+// NewDrawRequestWithBody constructs an http.Request for the Draw method, with any body, and a specified content type
+func NewDrawRequestWithBody(server string, drawing Drawing, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "drawing", drawing, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/drawings/%s", pathParam0)
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}
@@ -6371,13 +6755,38 @@ type ClientWithResponsesInterface interface {
 	// GetDrawingWithResponse One drawing
 	//
 	// Dimensioned, in the units of the configuration, with its digest, scale and
-	// the day on which it was kept. The format is chosen by the `Accept` header;
-	// SVG where any will do.
+	// the day on which it was kept. The format is chosen by the `Accept` header, as
+	// for `/v1/drawings/{drawing}`; where any will do a drawing is SVG, a model GLB.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
-	GetDrawingWithResponse(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*GetDrawingResponse, error)
+	GetDrawingWithResponse(ctx context.Context, id Id, drawing Drawing, params *GetDrawingParams, reqEditors ...RequestEditorFn) (*GetDrawingResponse, error)
+
+	// GetMixesWithResponse What to weigh out today
+	//
+	// Gelcoat, each laminate stage and the molds' filler for one hatch, with
+	// catalyst and gel time at the temperature that the shop has today, from the
+	// materials as they were when the configuration was kept. A temperature outside
+	// a product's own table is answered with 422 and the findings: nothing is
+	// guessed beyond it.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
+	GetMixesWithResponse(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*GetMixesResponse, error)
+
+	// GetPacketWithResponse The shop packet
+	//
+	// One PDF to work from at the bench: cover with verdict, findings and cautions,
+	// drawings, cut list and sheets, router steps, mold, laminate and operation
+	// sheets, inspection sheet, buy list, templates at full size. There are no
+	// prices in it. It is as of the day on which the configuration was kept.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/configurations/{id}/packet (the `GetPacket` operationId).
+	GetPacketWithResponse(ctx context.Context, id Id, params *GetPacketParams, reqEditors ...RequestEditorFn) (*GetPacketResponse, error)
 
 	// ListDealersWithResponse List dealers
 	//
@@ -6481,6 +6890,38 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
 	DeriveBatchWithResponse(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
+
+	// DrawWithBodyWithResponse Draw a configuration that is not kept
+	//
+	// One drawing or model of the configuration in the body, in its units, with
+	// today's date; nothing is kept. The format is chosen by the `Accept` header:
+	// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+	// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+	// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+	// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+	// lists the names; a format that the drawing has not with 406, which lists the
+	// formats.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+	DrawWithBodyWithResponse(ctx context.Context, drawing Drawing, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DrawResponse, error)
+
+	// DrawWithResponse Draw a configuration that is not kept
+	//
+	// One drawing or model of the configuration in the body, in its units, with
+	// today's date; nothing is kept. The format is chosen by the `Accept` header:
+	// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+	// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+	// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+	// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+	// lists the names; a format that the drawing has not with 406, which lists the
+	// formats.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+	DrawWithResponse(ctx context.Context, drawing Drawing, body DrawJSONRequestBody, reqEditors ...RequestEditorFn) (*DrawResponse, error)
 
 	// ListKeysWithResponse List keys
 	//
@@ -7406,6 +7847,17 @@ func (r ListDrawingsResponse) ContentType() string {
 	return ""
 }
 
+// GetDrawingResponse200Headers the declared response headers of an HTTP 200 response for GetDrawing
+type GetDrawingResponse200Headers struct {
+	ContentDisposition *string
+	ETag               *string
+}
+
+// GetDrawingResponse304Headers the declared response headers of an HTTP 304 response for GetDrawing
+type GetDrawingResponse304Headers struct {
+	ETag *string
+}
+
 // GetDrawingResponse409Headers the declared response headers of an HTTP 409 response for GetDrawing
 type GetDrawingResponse409Headers struct {
 	RetryAfter *int
@@ -7435,6 +7887,10 @@ type GetDrawingResponse struct {
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetDrawingResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetDrawingResponse304Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *GetDrawingResponse409Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -7504,6 +7960,236 @@ func (r GetDrawingResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetDrawingResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetMixesResponse409Headers the declared response headers of an HTTP 409 response for GetMixes
+type GetMixesResponse409Headers struct {
+	RetryAfter *int
+}
+
+// GetMixesResponse503Headers the declared response headers of an HTTP 503 response for GetMixes
+type GetMixesResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetMixesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Mixes
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Problem
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetMixesResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetMixesResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetMixesResponse) GetJSON200() *Mixes {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON422() *Problem {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetMixesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetMixesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetMixesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetMixesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetPacketResponse200Headers the declared response headers of an HTTP 200 response for GetPacket
+type GetPacketResponse200Headers struct {
+	ContentDisposition *string
+	ETag               *string
+}
+
+// GetPacketResponse304Headers the declared response headers of an HTTP 304 response for GetPacket
+type GetPacketResponse304Headers struct {
+	ETag *string
+}
+
+// GetPacketResponse409Headers the declared response headers of an HTTP 409 response for GetPacket
+type GetPacketResponse409Headers struct {
+	RetryAfter *int
+}
+
+// GetPacketResponse503Headers the declared response headers of an HTTP 503 response for GetPacket
+type GetPacketResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetPacketResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetPacketResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetPacketResponse304Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetPacketResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetPacketResponse503Headers
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetPacketResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetPacketResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetPacketResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetPacketResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -8024,6 +8710,118 @@ func (r DeriveBatchResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r DeriveBatchResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// DrawResponse200Headers the declared response headers of an HTTP 200 response for Draw
+type DrawResponse200Headers struct {
+	ContentDisposition *string
+	ETag               *string
+}
+
+// DrawResponse503Headers the declared response headers of an HTTP 503 response for Draw
+type DrawResponse503Headers struct {
+	RetryAfter *int
+}
+
+type DrawResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *DrawResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *DrawResponse503Headers
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r DrawResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DrawResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DrawResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DrawResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -8630,18 +9428,55 @@ func (c *ClientWithResponses) ListDrawingsWithResponse(ctx context.Context, id I
 // GetDrawingWithResponse One drawing
 //
 // Dimensioned, in the units of the configuration, with its digest, scale and
-// the day on which it was kept. The format is chosen by the `Accept` header;
-// SVG where any will do.
+// the day on which it was kept. The format is chosen by the `Accept` header, as
+// for `/v1/drawings/{drawing}`; where any will do a drawing is SVG, a model GLB.
 //
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with GET /v1/configurations/{id}/drawings/{drawing} (the `GetDrawing` operationId).
-func (c *ClientWithResponses) GetDrawingWithResponse(ctx context.Context, id Id, drawing string, reqEditors ...RequestEditorFn) (*GetDrawingResponse, error) {
-	rsp, err := c.GetDrawing(ctx, id, drawing, reqEditors...)
+func (c *ClientWithResponses) GetDrawingWithResponse(ctx context.Context, id Id, drawing Drawing, params *GetDrawingParams, reqEditors ...RequestEditorFn) (*GetDrawingResponse, error) {
+	rsp, err := c.GetDrawing(ctx, id, drawing, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
 	return ParseGetDrawingResponse(rsp)
+}
+
+// GetMixesWithResponse What to weigh out today
+//
+// Gelcoat, each laminate stage and the molds' filler for one hatch, with
+// catalyst and gel time at the temperature that the shop has today, from the
+// materials as they were when the configuration was kept. A temperature outside
+// a product's own table is answered with 422 and the findings: nothing is
+// guessed beyond it.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
+func (c *ClientWithResponses) GetMixesWithResponse(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*GetMixesResponse, error) {
+	rsp, err := c.GetMixes(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetMixesResponse(rsp)
+}
+
+// GetPacketWithResponse The shop packet
+//
+// One PDF to work from at the bench: cover with verdict, findings and cautions,
+// drawings, cut list and sheets, router steps, mold, laminate and operation
+// sheets, inspection sheet, buy list, templates at full size. There are no
+// prices in it. It is as of the day on which the configuration was kept.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/configurations/{id}/packet (the `GetPacket` operationId).
+func (c *ClientWithResponses) GetPacketWithResponse(ctx context.Context, id Id, params *GetPacketParams, reqEditors ...RequestEditorFn) (*GetPacketResponse, error) {
+	rsp, err := c.GetPacket(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetPacketResponse(rsp)
 }
 
 // ListDealersWithResponse List dealers
@@ -8799,6 +9634,50 @@ func (c *ClientWithResponses) DeriveBatchWithResponse(ctx context.Context, body 
 		return nil, err
 	}
 	return ParseDeriveBatchResponse(rsp)
+}
+
+// DrawWithBodyWithResponse Draw a configuration that is not kept
+//
+// One drawing or model of the configuration in the body, in its units, with
+// today's date; nothing is kept. The format is chosen by the `Accept` header:
+// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+// lists the names; a format that the drawing has not with 406, which lists the
+// formats.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+func (c *ClientWithResponses) DrawWithBodyWithResponse(ctx context.Context, drawing Drawing, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DrawResponse, error) {
+	rsp, err := c.DrawWithBody(ctx, drawing, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDrawResponse(rsp)
+}
+
+// DrawWithResponse Draw a configuration that is not kept
+//
+// One drawing or model of the configuration in the body, in its units, with
+// today's date; nothing is kept. The format is chosen by the `Accept` header:
+// drawings as SVG, PNG (the first sheet of each), PDF (all sheets) and most as
+// DXF (the curves, full size); models as GLB (glTF 2.0, in meters, y up) and
+// binary STL (in millimeters, z up). What cannot be made is answered with 422,
+// as by `/v1/derive`; a name that this hatch has no drawing of with 404, which
+// lists the names; a format that the drawing has not with 406, which lists the
+// formats.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
+func (c *ClientWithResponses) DrawWithResponse(ctx context.Context, drawing Drawing, body DrawJSONRequestBody, reqEditors ...RequestEditorFn) (*DrawResponse, error) {
+	rsp, err := c.Draw(ctx, drawing, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDrawResponse(rsp)
 }
 
 // ListKeysWithResponse List keys
@@ -9642,6 +10521,9 @@ func ParseGetDrawingResponse(rsp *http.Response) (*GetDrawingResponse, error) {
 	}
 
 	switch {
+	case rsp.StatusCode == 304:
+		break // No content-type
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
 		var dest Invalid
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -9701,6 +10583,33 @@ func ParseGetDrawingResponse(rsp *http.Response) (*GetDrawingResponse, error) {
 	}
 
 	switch {
+	case rsp.StatusCode == 200:
+		var headers GetDrawingResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetDrawingResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
 	case rsp.StatusCode == 409:
 		var headers GetDrawingResponse409Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -9713,6 +10622,239 @@ func ParseGetDrawingResponse(rsp *http.Response) (*GetDrawingResponse, error) {
 		response.Headers409 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetDrawingResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetMixesResponse parses an HTTP response from a GetMixesWithResponse call
+func ParseGetMixesResponse(rsp *http.Response) (*GetMixesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetMixesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Mixes
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Problem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers GetMixesResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetMixesResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetPacketResponse parses an HTTP response from a GetPacketWithResponse call
+func ParseGetPacketResponse(rsp *http.Response) (*GetPacketResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetPacketResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetPacketResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetPacketResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 409:
+		var headers GetPacketResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetPacketResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
@@ -10197,6 +11339,118 @@ func ParseDeriveBatchResponse(rsp *http.Response) (*DeriveBatchResponse, error) 
 	switch {
 	case rsp.StatusCode == 503:
 		var headers DeriveBatchResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseDrawResponse parses an HTTP response from a DrawWithResponse call
+func ParseDrawResponse(rsp *http.Response) (*DrawResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DrawResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers DrawResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers DrawResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

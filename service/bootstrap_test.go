@@ -184,7 +184,7 @@ func TestDrawnAsItWasKept(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		svg, err := d.SVG()
+		svg, err := d.Render(service.FormatSVG)
 		if err != nil {
 			t.Fatal(err)
 		}

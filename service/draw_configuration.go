@@ -2,40 +2,49 @@ package service
 
 import (
 	"context"
-	"errors"
 
 	"github.com/google/uuid"
 
-	"hatchwright/service/drawing"
-	"hatchwright/service/fault"
+	"hatchwright/service/part"
 	"hatchwright/service/schedule"
 )
 
-// ListDrawings names the drawings that there are of a kept configuration.
-func (s *Service) ListDrawings(ctx context.Context, c Caller, id uuid.UUID) ([]string, error) {
-	result, _, err := s.revisit(ctx, c, id)
+// Draw makes a picture of a configuration that is not kept. It bears today's date
+// in the shop's zone. The error is a *NotMakeableError for one that cannot be
+// made.
+func (s *Service) Draw(ctx context.Context, c Caller, r part.Request, name string) (Picture, error) {
+	result, err := s.Derive(ctx, c, r)
+	if err != nil {
+		return Picture{}, err
+	}
+	return picture(result, name, schedule.DateOf(s.now(), s.Location()))
+}
+
+// ListDrawings lists the pictures that there are of a kept configuration, drawings
+// first.
+func (s *Service) ListDrawings(ctx context.Context, c Caller, id uuid.UUID) ([]Picture, error) {
+	v, err := s.revisit(ctx, c, id)
 	if err != nil {
 		return nil, err
 	}
-	return drawing.Names(result), nil
+	var out []Picture
+	for _, name := range pictureNames(v.result) {
+		p, err := picture(v.result, name, v.day())
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, p)
+	}
+	return out, nil
 }
 
-// DrawConfiguration draws a kept configuration, in its own units. It bears the
-// day on which it was kept, so that it is the same drawing whenever it is asked
-// for.
-func (s *Service) DrawConfiguration(ctx context.Context, c Caller, id uuid.UUID, name string) (drawing.Drawing, error) {
-	result, kept, err := s.revisit(ctx, c, id)
+// DrawConfiguration makes a picture of a kept configuration, in its own units. It
+// bears the day on which it was kept, so that it is the same picture whenever it
+// is asked for.
+func (s *Service) DrawConfiguration(ctx context.Context, c Caller, id uuid.UUID, name string) (Picture, error) {
+	v, err := s.revisit(ctx, c, id)
 	if err != nil {
-		return drawing.Drawing{}, err
+		return Picture{}, err
 	}
-	d, err := drawing.Draw(name, drawing.Request{
-		Result: result, Units: result.Configuration.Units, Date: schedule.DateOf(kept.CreatedAt, s.Location()),
-	})
-	switch {
-	case errors.Is(err, drawing.ErrUnknownDrawing):
-		return d, fault.Wrap(fault.NotFound, err, "There is no drawing of that name; see the list of drawings.")
-	case err != nil:
-		return d, fault.Wrap(fault.Internal, err, "The drawing could not be made.")
-	}
-	return d, nil
+	return picture(v.result, name, v.day())
 }

@@ -43,20 +43,20 @@ func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *
 		return record.Answer{}, badField("/pulls", "out_of_range", fmt.Sprintf("The pulls made are 0 to %d.", mostPulls))
 	}
 	answer, err := s.once(ctx, c, claim, "mold", func() (write, error) {
-		result, kept, err := s.revisit(ctx, c, n.ConfigurationID)
+		v, err := s.revisit(ctx, c, n.ConfigurationID)
 		if err != nil {
 			if fault.KindOf(err) == fault.NotFound {
 				return nil, unknownField(err, "/configuration_id", "There is no such configuration.", "Give the id of a kept configuration: the hatch that the mold was built for.")
 			}
 			return nil, err
 		}
-		faces := register.Faces(&result.Configuration, result.Geometry, result.Molds)
+		faces := register.Faces(&v.result.Configuration, v.result.Geometry, v.result.Molds)
 		id, err := s.newID()
 		if err != nil {
 			return nil, err
 		}
 		now := s.now()
-		m := record.Mold{ID: id, DealerID: n.DealerID, Version: 1, Tag: n.Tag, ConfigurationID: &kept.ID, Set: register.Set(faces), RemainingPulls: n.RemainingPulls,
+		m := record.Mold{ID: id, DealerID: n.DealerID, Version: 1, Tag: n.Tag, ConfigurationID: &v.kept.ID, Set: register.Set(faces), RemainingPulls: n.RemainingPulls,
 			Pulls: n.Pulls, State: record.MoldReady, Location: n.Location, Note: n.Note, CreatedAt: now, UpdatedAt: now}
 		for _, f := range faces {
 			if f.Part != n.Part {

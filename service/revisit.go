@@ -10,34 +10,45 @@ import (
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
+	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
+
+// revisited is a kept configuration, worked out again.
+type revisited struct {
+	kept   record.Configuration
+	engine *derivation.Engine
+	result *derivation.Result
+}
+
+// day is when it was kept, in the shop's zone of that time.
+func (v revisited) day() schedule.Date { return schedule.DateOf(v.kept.CreatedAt, v.engine.Location()) }
 
 // revisit works a kept configuration out again as it was when it was kept: from
 // the figures that were asked for, the shop documents of its revision and its own
 // time. What is drawn from it is what was answered then.
-func (s *Service) revisit(ctx context.Context, c Caller, id uuid.UUID) (*derivation.Result, record.Configuration, error) {
+func (s *Service) revisit(ctx context.Context, c Caller, id uuid.UUID) (revisited, error) {
 	k, err := s.GetConfiguration(ctx, c, id)
 	if err != nil {
-		return nil, k, err
+		return revisited{}, err
 	}
 	e, err := s.engineOf(ctx, k.Revision)
 	if err != nil {
-		return nil, k, err
+		return revisited{}, err
 	}
 	r, err := s.wire.Decode(k.Requested)
 	if err != nil {
-		return nil, k, fault.Wrap(fault.Internal, err, "The kept configuration cannot be read any more.")
+		return revisited{}, fault.Wrap(fault.Internal, err, "The kept configuration cannot be read any more.")
 	}
 	result, err := derive(e, r, "", k.CreatedAt)
 	if err != nil {
-		return nil, k, fault.Wrap(fault.Internal, err, "The kept configuration cannot be worked out any more.")
+		return revisited{}, fault.Wrap(fault.Internal, err, "The kept configuration cannot be worked out any more.")
 	}
 	if result.Digest != k.Digest {
-		return nil, k, fault.Wrap(fault.Internal, fmt.Errorf("configuration %v: digest %s when kept, %s now", k.ID, k.Digest, result.Digest),
+		return revisited{}, fault.Wrap(fault.Internal, fmt.Errorf("configuration %v: digest %s when kept, %s now", k.ID, k.Digest, result.Digest),
 			"The kept configuration does not come out the same any more.")
 	}
-	return result, k, nil
+	return revisited{kept: k, engine: e, result: result}, nil
 }
 
 // engineOf returns the engine over the documents of a revision.

@@ -1,0 +1,36 @@
+package api
+
+import (
+	"net/http"
+	"strconv"
+
+	"hatchwright/service/quantity"
+)
+
+// getMixes says what to weigh out for a kept configuration at a temperature.
+func (a *api) getMixes(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	var temperature *float64
+	if text := c.QueryParam("temperature"); text != "" {
+		// The document lets only numbers through.
+		if t, err := strconv.ParseFloat(text, 64); err == nil {
+			temperature = &t
+		}
+	}
+	m, err := a.service.FindMixes(c.Request().Context(), c.caller, id, temperature)
+	if err != nil {
+		return err
+	}
+	w := newWriter(quantity.Metric)
+	defer w.free()
+	w.object("")
+	w.text("configuration_id", id.String())
+	w.text("digest", m.Digest)
+	w.number("temperature", m.Temperature, massPlaces)
+	w.mixes(m.Mixes)
+	w.end()
+	return c.send(http.StatusOK, w)
+}
