@@ -45,6 +45,7 @@ var engines = map[string]func(*testing.T) func() store.Store{
 				t.Fatal(err)
 			}
 			t.Cleanup(func() { _ = s.Close() })
+			places.Store(s, path)
 			return s
 		}
 	},
@@ -56,9 +57,22 @@ var engines = map[string]func(*testing.T) func() store.Store{
 				t.Fatal(err)
 			}
 			t.Cleanup(func() { _ = s.Close() })
+			places.Store(s, url)
 			return s
 		}
 	},
+}
+
+// places says where each opened store is, for another process to open it.
+var places sync.Map
+
+func opened(t *testing.T, s store.Store) string {
+	t.Helper()
+	at, ok := places.Load(s)
+	if !ok {
+		t.Fatal("a store from nowhere")
+	}
+	return at.(string)
 }
 
 // onEngines runs a test on each of them.
