@@ -394,3 +394,15 @@ func BenchmarkDerive(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkDeriveGutter(b *testing.B) {
+	figures := rectangle(560, 410, 90)
+	figures["/pattern"] = part.FlushGutter
+	e, r := engine(b), ask(b, figures)
+	b.ReportAllocs()
+	for b.Loop() {
+		if out, err := e.Derive(r, monday); err != nil || !out.Makeable() {
+			b.Fatal(err, out.Findings)
+		}
+	}
+}

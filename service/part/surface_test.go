@@ -1,12 +1,15 @@
 package part_test
 
 import (
+	"bytes"
+	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/integrate/quad"
 
+	"hatchwright/service/outline"
 	"hatchwright/service/part"
 	"hatchwright/service/profile"
 	"hatchwright/service/quantity"
@@ -161,6 +164,27 @@ func TestDigestKnowsNoUnits(t *testing.T) {
 		}
 		if d.Digest() == c.Digest() {
 			t.Errorf("%s does not change the digest", p.Pointer)
+		}
+	}
+}
+
+// TestCanonicalIsSortedJSON: the canonical form is what encoding/json writes of
+// the same document: valid, keys sorted, nothing between.
+func TestCanonicalIsSortedJSON(t *testing.T) {
+	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+		c := byPattern(pattern)
+		c.Laminate.Schedule, c.Laminate.Lid, c.Laminate.Receiver = part.ScheduleListed, []string{"a", `b"<é`}, []string{"c"}
+		c.Hardware = []part.Hardware{{Item: "latch", Edge: "fore", Count: 2}}
+		c.Outline = part.Plan{Shape: part.Polygon, Corners: []outline.Corner{{At: outline.Point{X: -0.0000001, Y: 1.25}, Radius: 3}}}
+		var tree any
+		d := json.NewDecoder(bytes.NewReader(c.Canonical()))
+		d.UseNumber()
+		if err := d.Decode(&tree); err != nil {
+			t.Fatalf("%s: %v\n%s", pattern, err, c.Canonical())
+		}
+		again, err := json.Marshal(tree)
+		if err != nil || !bytes.Equal(again, c.Canonical()) {
+			t.Errorf("%s: %v\n canonical %s\n encoded   %s", pattern, err, c.Canonical(), again)
 		}
 	}
 }

@@ -49,7 +49,7 @@ func (r Rectangle) UniformPeak(nu float64) (Peak, error) {
 
 const (
 	// hoggingGrid is the number of disc positions along each side of a quarter plate that are tried first.
-	hoggingGrid = 5
+	hoggingGrid = 4
 	// hoggingStep ends the refinement, as a share of the first step. The maximum is flat: the error of the
 	// moment goes with its square, 1e-4.
 	hoggingStep = 0.02
