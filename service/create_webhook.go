@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/service/fault"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/service/webhook"
@@ -205,9 +204,4 @@ func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, an
 			return answer(d)
 		}, nil
 	})
-}
-
-// unreadable is a fault of the service's own: what is kept cannot be read.
-func unreadable(what string, err error) error {
-	return fault.Wrap(fault.Internal, err, "The %s cannot be read.", what)
 }

@@ -206,6 +206,10 @@ func (s *Service) attempt(ctx context.Context, d record.Delivery, token uuid.UUI
 	}
 }
 
+// errSecretShut is what the owner of an endpoint is told of a secret that does not
+// open.
+var errSecretShut = errors.New("the service cannot open the endpoint's signing secret: tell the shop")
+
 // call makes one call. The error says that it could not be made at all.
 func (s *Service) call(ctx context.Context, d record.Delivery) (webhook.Outcome, record.Webhook, error) {
 	e, err := s.store.Events().Get(ctx, worker.Scope(), d.EventID)
@@ -224,7 +228,10 @@ func (s *Service) call(ctx context.Context, d record.Delivery) (webhook.Outcome,
 		}
 		text, err := s.hooks.vault.Open(secret.Sealed, w.ID.String())
 		if err != nil {
-			return webhook.Outcome{}, w, unreadable("webhook's secret", err)
+			// An attempt like any other that failed: its owner sees why, and it goes
+			// on once the operator has put the key right.
+			s.log.ErrorContext(ctx, "a webhook's secret cannot be opened; is the key it was sealed with configured?", "webhook", w.ID, "error", err)
+			return webhook.Outcome{Err: errSecretShut}, w, nil
 		}
 		m.Secrets = append(m.Secrets, text)
 	}

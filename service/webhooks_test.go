@@ -598,6 +598,21 @@ func TestWebhookAddresses(t *testing.T) {
 		if r.calls != 0 || len(list) != 1 || !strings.Contains(list[0].LastError, "refused") || list[0].Attempts != 1 {
 			t.Errorf("%d calls; %+v", r.calls, list)
 		}
+		// Without the key that sealed the secret nothing is sent, and nothing is lost.
+		keyless, err := service.New(service.Options{Store: d.store, Wire: api.Wire{}, Clock: d.clock.Now, Webhooks: service.WebhookOptions{Policy: loopback}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.clock.Add(time.Minute)
+		d.deliver(keyless)
+		list = d.deliveries(d.a, w, record.DeliveryPending)
+		if r.calls != 0 || len(list) != 1 || list[0].Attempts != 2 || !strings.Contains(list[0].LastError, "secret") {
+			t.Errorf("%d calls; %+v", r.calls, list)
+		}
+		d.clock.Add(time.Hour)
+		for d.deliver(d.service) > 0 {
+		}
+		r.inOrder(t, d.events(d.a.Scope(), w.Since))
 		_, err = d.service.CreateWebhook(t.Context(), d.a, service.NewWebhook{URL: "https://corrow.example/", Kinds: []string{"order.eaten"}}, nil)
 		wantReason(t, "no such kind", err, "invalid")
 		_, err = d.service.CreateWebhook(t.Context(), d.storefrontA, service.NewWebhook{URL: "https://corrow.example/"}, nil)
