@@ -59,8 +59,9 @@ func FuzzNewOffset(f *testing.F) {
 		if d > 0 {
 			outer, inner = p, o
 		}
-		lo, hi := outer.Bounds()
-		slack := 1e-7 * (hi.X - lo.X + hi.Y - lo.Y + math.Abs(lo.X) + math.Abs(lo.Y))
+		// Relative to the size, as the package's tolerances are: where the corners of
+		// a needle lie far outside the curve, so does what rounding moves.
+		slack := 1e-7 * math.Max(size(outer), size(inner))
 		for _, g := range inner.Segments() {
 			if dist := outer.Distance(g.From); dist > slack-math.Abs(d)*(1-1e-6) {
 				t.Fatalf("%v offset %g is %v, not %g clear of it at %v but %g", o, d, p, math.Abs(d), g.From, -dist)
@@ -70,6 +71,17 @@ func FuzzNewOffset(f *testing.F) {
 			t.Fatalf("%v offset %g: areas %g and %g", o, d, o.Area(), p.Area())
 		}
 	})
+}
+
+// size is the greater of an outline's extent and the largest coordinate of its
+// corners, mm.
+func size(o outline.Outline) float64 {
+	lo, hi := o.Bounds()
+	largest := hi.X - lo.X + hi.Y - lo.Y
+	for _, c := range o.Corners() {
+		largest = math.Max(largest, math.Max(math.Abs(c.At.X), math.Abs(c.At.Y)))
+	}
+	return largest
 }
 
 func checkTyped(t *testing.T, err error, corners int) {
@@ -121,11 +133,7 @@ func checkSound(t *testing.T, o outline.Outline) {
 	// The greatest inset is at most half the width across. Tangents may overlap by a
 	// billionth of the corners' coordinates, which can lie far outside the curve: two
 	// kilometers of needle rounded to a circle of 60 mm.
-	size := 0.0
-	for _, c := range o.Corners() {
-		size = math.Max(size, math.Max(math.Abs(c.At.X), math.Abs(c.At.Y)))
-	}
-	if m := o.MaxInset(); m > math.Min(o.Length(), o.Width())/2*(1+1e-6)+2e-9*size {
+	if m := o.MaxInset(); m > math.Min(o.Length(), o.Width())/2*(1+1e-6)+2e-9*size(o) {
 		t.Fatalf("%v: inset by up to %g", o, m)
 	}
 	back, err := outline.Parse(o.String())
