@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"hatchwright/service"
+	"hatchwright/service/drawing"
 	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -65,13 +66,25 @@ func (a *api) getConfiguration(c *call) error {
 }
 
 // getConfigurationDerivation gives the derivation of a kept configuration as it
-// was written then.
+// was written then, or its bill as CSV.
 func (a *api) getConfigurationDerivation(c *call) error {
+	i, err := c.negotiate("The derivation", []string{jsonType, csvType})
+	if err != nil {
+		return err
+	}
 	k, err := a.kept(c)
 	if err != nil {
 		return err
 	}
-	return c.Blob(http.StatusOK, jsonType, k.Derivation)
+	if i == 0 {
+		return c.Blob(http.StatusOK, jsonType, k.Derivation)
+	}
+	table, err := billCSV(k.Derivation)
+	if err != nil {
+		return err
+	}
+	c.Response().Header().Set("Content-Disposition", `attachment; filename="bill-`+drawing.ShortDigest(k.Digest)+`.csv"`)
+	return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
 }
 
 func (a *api) kept(c *call) (record.Configuration, error) {

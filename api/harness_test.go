@@ -28,7 +28,7 @@ import (
 
 func init() {
 	// Pages and pictures are text or bytes to the validator.
-	for _, media := range []string{"text/html", "image/svg+xml", "image/png", "application/pdf", "image/vnd.dxf", "model/gltf-binary", "model/stl"} {
+	for _, media := range []string{"text/html", "text/csv", "image/svg+xml", "image/png", "application/pdf", "image/vnd.dxf", "model/gltf-binary", "model/stl"} {
 		openapi3filter.RegisterBodyDecoder(media, openapi3filter.FileBodyDecoder)
 	}
 }

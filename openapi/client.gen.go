@@ -4446,7 +4446,10 @@ type ClientInterface interface {
 
 	// GetConfigurationDerivation The derivation of a kept configuration
 	//
-	// As it was worked out when the configuration was kept, byte for byte.
+	// As it was worked out when the configuration was kept, byte for byte. With
+	// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
+	// and each total.
 	//
 	// Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
 	GetConfigurationDerivation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -4912,7 +4915,10 @@ func (c *Client) GetConfiguration(ctx context.Context, id Id, reqEditors ...Requ
 
 // GetConfigurationDerivation The derivation of a kept configuration
 //
-// As it was worked out when the configuration was kept, byte for byte.
+// As it was worked out when the configuration was kept, byte for byte. With
+// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
+// and each total.
 //
 // Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
 func (c *Client) GetConfigurationDerivation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -6736,7 +6742,10 @@ type ClientWithResponsesInterface interface {
 
 	// GetConfigurationDerivationWithResponse The derivation of a kept configuration
 	//
-	// As it was worked out when the configuration was kept, byte for byte.
+	// As it was worked out when the configuration was kept, byte for byte. With
+	// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
+	// and each total.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -7671,6 +7680,8 @@ type GetConfigurationDerivationResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -7702,6 +7713,11 @@ func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON403() *Forb
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -9397,7 +9413,10 @@ func (c *ClientWithResponses) GetConfigurationWithResponse(ctx context.Context, 
 
 // GetConfigurationDerivationWithResponse The derivation of a kept configuration
 //
-// As it was worked out when the configuration was kept, byte for byte.
+// As it was worked out when the configuration was kept, byte for byte. With
+// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
+// and each total.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -10377,6 +10396,13 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -10390,6 +10416,9 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 			return nil, err
 		}
 		response.ApplicationproblemJSON503 = &dest
+
+	case rsp.StatusCode == 200:
+		// Content-type (text/csv) unsupported
 
 	}
 
