@@ -334,18 +334,27 @@ func testEventsUnderWriters(t *testing.T, h Harness) {
 	a, b := withDealers(t, s)
 	owners := []*uuid.UUID{a, b, nil}
 	const writers, each = 8, 12
-	done := make(chan struct{})
+	written, done := make(chan struct{}), make(chan struct{})
 	var seen []record.Event
 	var failed error
 	go func() {
 		defer close(done)
 		position := int64(0)
-		for len(seen) < writers*each && failed == nil && ctx.Err() == nil {
+		for failed == nil {
+			over := false
+			select {
+			case <-written:
+				over = true
+			default:
+			}
 			var batch []record.Event
 			batch, failed = stores[1].Events().After(ctx, store.ShopScope(), position, 5)
 			for _, e := range batch {
 				position = e.Sequence
 				seen = append(seen, e)
+			}
+			if over && len(batch) == 0 {
+				return
 			}
 		}
 	}()
@@ -375,8 +384,12 @@ func testEventsUnderWriters(t *testing.T, h Harness) {
 			}
 		}
 	})
+	close(written)
 	<-done
 	must(t, failed)
+	if len(seen) != writers*each {
+		t.Errorf("the reader has %d events of %d", len(seen), writers*each)
+	}
 	next := map[uuid.UUID]int{}
 	for i, e := range seen {
 		if e.Sequence != int64(i+1) {
