@@ -10,72 +10,103 @@ import (
 	"hatchwright/service/tooling"
 )
 
-// sheetLayout draws a stocked sheet with what is sawn from it and the cuts in
-// their order.
+// layoutScales are those of sheet layouts: the standard ones with 1:15 and 1:25,
+// which shops use (common practice, no source), so that a sheet fills the page.
+var layoutScales = []Scale{1. / 2, 1. / 5, 1. / 10, 1. / 15, 1. / 20, 1. / 25, 1. / 50, 1. / 100}
+
+// leastList is the narrowest column of panels and cuts, mm.
+const leastList = 74.0
+
+// sheetLayout draws a stocked sheet with what is sawn from it, a key of its panels
+// and the cuts in their order, at the largest scale that leaves room for the
+// lists beside and below.
 func sheetLayout(req Request, i int) (Drawing, error) {
 	l := req.Result.Sheets[i]
 	name := fmt.Sprintf("Sheet %d of %d", i+1, len(req.Result.Sheets))
 	d := Drawing{Title: name, what: fmt.Sprintf("%s: MDF %s", name, Length(l.Thickness, req.Units))}
 	s := Sheet{Paper: req.paper()}
 	r := s.room()
-	const cutsWide = 76.0
+	const left, over, under = 9.0, 7.0, 9.5 // for the upright dimension, the headline, the level dimension
 	w, h := l.Sheet.Length, l.Sheet.Width
-	scale := FitScale(w, h, r.x1-r.x0-cutsWide-16, r.y1-r.y0-24, 1)
+	list := sheetLists(&l, req.Units)
+	regions := func(k float64) []band {
+		x, y := r.x0+left+w*k+6, r.y0+over+h*k+under
+		if r.x1-x < leastList {
+			return bandsIn(r.x0, y, r.x1, r.y1, leastList)
+		}
+		return append(bandsIn(x, r.y0, r.x1, r.y1, leastList), bandsIn(r.x0, y, x-6, r.y1, leastList)...)
+	}
+	scale := layoutScales[len(layoutScales)-1]
+	for _, c := range layoutScales {
+		k := float64(c)
+		if left+w*k <= r.x1-r.x0 && over+h*k+under <= r.y1-r.y0 && flow(nil, regions(k), list) == len(list) {
+			scale = c
+			break
+		}
+	}
 	k := float64(scale)
-	v := View{Point{r.x0 + 10, r.y0 + 8 + (r.y1-r.y0-24+h*k)/2}, scale, true}
+	v := View{Point{r.x0 + left, r.y0 + over + h*k}, scale, true}
 	rect := func(x, y, a, b float64) Path {
 		return Polygon(v.At(x, y), v.At(x+a, y), v.At(x+a, y+b), v.At(x, y+b))
 	}
 	text := func(mm float64) string { return Length(mm, req.Units) }
-	short := func(mm float64) string { return strings.TrimSuffix(Length(mm, req.Units), " mm") }
 	s.Ink(rect(0, 0, w, h), Thick, Solid)
 	if o := l.Offcut; o.Length > 0 {
 		s.Hatch(rect(o.X, o.Y, o.Length, o.Width), 45, 4, Hair)
 		s.Ink(rect(o.X, o.Y, o.Length, o.Width), Thin, Dashed)
-		s.fitText(v.At(o.X+o.Length/2, o.Y+o.Width/2), o.Length*k, o.Width*k, "offcut", text(o.Length)+" × "+text(o.Width))
+		s.fitText(v.At(o.X+o.Length/2, o.Y+o.Width/2), o.Length*k, o.Width*k, "", "offcut", text(o.Length)+" × "+text(o.Width))
 	}
 	for n, p := range l.Placements {
 		path := rect(p.X, p.Y, p.Length, p.Width)
 		s.Fill(path, White, 0)
 		s.Ink(path, Medium, Solid)
-		s.fitText(v.At(p.X+p.Length/2, p.Y+p.Width/2), p.Length*k, p.Width*k, fmt.Sprintf("%d  %s", n+1, p.Panel), text(p.Length)+" × "+text(p.Width))
+		s.fitText(v.At(p.X+p.Length/2, p.Y+p.Width/2), p.Length*k, p.Width*k, fmt.Sprint(n+1), fmt.Sprintf("%d  %s", n+1, p.Panel), text(p.Length)+" × "+text(p.Width))
 		d.shapes = append(d.shapes, box("PANELS", p.X, p.Y, p.Length, p.Width))
 	}
 	d.shapes = append(d.shapes, box("SHEET", 0, 0, w, h))
-	s.across(v.At(0, 0), v.At(w, 0), v.At(0, 0).Y+7, text(w))
-	s.down(v.At(0, h), v.At(0, 0), v.At(0, 0).X-6, text(h))
-
-	// Cuts, in columns that fit.
-	x := r.x1 - cutsWide
-	y := r.y0 + 3.5
-	s.Text(x, y, "Cuts, in order", Plain, Bold)
-	y += 4.5
-	s.Text(x, y, "x and y from the lower left corner to the near", Fine, Regular)
-	s.Text(x, y+3.2, "side of the blade", Fine, Regular)
-	y += 8
-	size := Small
-	rows := float64(len(l.Cuts))
-	step := size * LineHeight
-	if room := r.y1 - 4 - y; rows*step > room {
-		step = room / rows
-		size = step / LineHeight
+	s.across(v.At(0, 0), v.At(w, 0), v.At(0, 0).Y+6, text(w))
+	s.down(v.At(0, h), v.At(0, 0), v.At(0, 0).X-5, text(h))
+	panels := "panels"
+	if len(l.Placements) == 1 {
+		panels = "panel"
 	}
-	for n, c := range l.Cuts {
-		line := fmt.Sprintf("%d  rip at y = %s, x %s to %s", n+1, text(c.At), short(c.From), text(c.To))
-		if c.Axis == nest.Crosscut {
-			line = fmt.Sprintf("%d  crosscut at x = %s, y %s to %s", n+1, text(c.At), short(c.From), text(c.To))
-		}
-		at := size
-		for Measure(line, Regular, at) > cutsWide && at > 1.6 {
-			at -= 0.1
-		}
-		s.Text(x, y, line, at, Regular)
-		y += step
-	}
-	s.Text(r.x0+10, r.y0+3.5, fmt.Sprintf("%s: %s used, %d panels", l.Stock, quantity.Decimal(100*l.Utilization, 1)+" %", len(l.Placements)), Plain, Bold)
+	s.Text(r.x0+left, r.y0+3.5, fmt.Sprintf("%s: %s used, %d %s", l.Stock, quantity.Decimal(100*l.Utilization, 1)+" %", len(l.Placements), panels), Plain, Bold)
+	set := flow(&s, regions(k), list)
 	d.scale = scale.String()
-	d.Sheets = []Sheet{s}
+	d.Sheets = append([]Sheet{s}, overflow(s.Paper, list[set:], leastList)...)
 	return d, nil
+}
+
+// sheetLists are the key of a sheet's panels and its cuts.
+func sheetLists(l *tooling.SheetLayout, u quantity.System) []entry {
+	text := func(mm float64) string { return Length(mm, u) }
+	list := []entry{{title: true, head: "Panels, length × width"}}
+	for n, p := range l.Placements {
+		a, b := p.Length, p.Width
+		pieces := []string{p.Panel + ",", ""}
+		if p.Turned {
+			a, b = b, a
+			pieces = append(pieces, "turned")
+		}
+		pieces[1] = text(a) + " × " + text(b)
+		if p.Turned {
+			pieces[1] += ","
+		}
+		list = append(list, entry{mark: fmt.Sprint(n + 1), lines: [][]string{pieces}})
+	}
+	if o := l.Offcut; o.Length > 0 {
+		list = append(list, entry{mark: "–", lines: [][]string{{"offcut to keep,", text(o.Length) + " × " + text(o.Width)}}})
+	}
+	list = append(list, entry{title: true, head: "Cuts, in order",
+		lines: [][]string{strings.Fields("x and y from the lower left corner to the near side of the blade")}})
+	for n, c := range l.Cuts {
+		pieces := []string{"rip at y = " + text(c.At) + ",", "x " + text(c.From) + " to " + text(c.To)}
+		if c.Axis == nest.Crosscut {
+			pieces = []string{"crosscut at x = " + text(c.At) + ",", "y " + text(c.From) + " to " + text(c.To)}
+		}
+		list = append(list, entry{mark: fmt.Sprint(n + 1), lines: [][]string{pieces}})
+	}
+	return list
 }
 
 func box(layer string, x, y, w, h float64) shape {
@@ -87,21 +118,22 @@ func box(layer string, x, y, w, h float64) shape {
 	return s
 }
 
-// fitText sets lines in the middle of a box, smaller and if need be upright until
-// they fit; what does not fit at the least size is left to the list.
-func (s *Sheet) fitText(at Point, w, h float64, lines ...string) {
-	const least = 1.7
-	for _, upright := range []bool{false, true} {
-		a, b := w, h
-		if upright {
-			a, b = h, w
+// fitText sets lines in the middle of a box, upright where they fit better, in one
+// of two sizes; where they do not go in, the first of them, or the word alone, as large as
+// it can be: the rest is in a list.
+func (s *Sheet) fitText(at Point, w, h float64, word string, lines ...string) {
+	try := func(size float64, face Face, lines ...string) bool {
+		wide := 0.0
+		for _, l := range lines {
+			wide = max(wide, Measure(l, face, size))
 		}
-		for size := Small; size >= least; size -= 0.2 {
-			wide := 0.0
-			for _, l := range lines {
-				wide = max(wide, Measure(l, Regular, size))
+		high := float64(len(lines)) * size * 1.25
+		for _, upright := range []bool{false, true} {
+			a, b := w, h
+			if upright {
+				a, b = h, w
 			}
-			if wide > a-1.5 || float64(len(lines))*size*1.25 > b-1 {
+			if wide > a-1.5 || high > b-0.6 {
 				continue
 			}
 			for i, l := range lines {
@@ -110,15 +142,19 @@ func (s *Sheet) fitText(at Point, w, h float64, lines ...string) {
 				if upright {
 					p = Point{at.X + off, at.Y}
 				}
-				s.Put(Label{At: p, Text: l, Size: size, Anchor: Middle, Upward: upright, Clear: true})
+				s.Put(Label{At: p, Text: l, Size: size, Face: face, Anchor: Middle, Upward: upright, Clear: true})
 			}
+			return true
+		}
+		return false
+	}
+	if try(Small, Regular, lines...) || try(Fine, Regular, lines...) || try(Small, Regular, lines[0]) || word == "" {
+		return
+	}
+	for _, size := range []float64{Heading, Plain, Fine, 1.8} {
+		if try(size, Bold, word) {
 			return
 		}
-	}
-	// The number alone, if that goes in.
-	number, _, _ := strings.Cut(lines[0], " ")
-	if len(lines) > 1 && number != "" && Measure(number, Regular, least) < w && least < h {
-		s.Put(Label{At: Point{at.X, at.Y + least*capHeight/2}, Text: number, Size: least, Anchor: Middle, Clear: true})
 	}
 }
 
