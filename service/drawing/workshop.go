@@ -60,7 +60,7 @@ func sheetLayout(req Request, i int) (Drawing, error) {
 		path := rect(p.X, p.Y, p.Length, p.Width)
 		s.Fill(path, White, 0)
 		s.Ink(path, Medium, Solid)
-		s.fitText(v.At(p.X+p.Length/2, p.Y+p.Width/2), p.Length*k, p.Width*k, fmt.Sprint(n+1), fmt.Sprintf("%d  %s", n+1, p.Panel), text(p.Length)+" × "+text(p.Width))
+		s.fitText(v.At(p.X+p.Length/2, p.Y+p.Width/2), p.Length*k, p.Width*k, numeral(n), numeral(n)+"  "+p.Panel, text(p.Length)+" × "+text(p.Width))
 		d.shapes = append(d.shapes, box("PANELS", p.X, p.Y, p.Length, p.Width))
 	}
 	d.shapes = append(d.shapes, box("SHEET", 0, 0, w, h))
@@ -77,6 +77,10 @@ func sheetLayout(req Request, i int) (Drawing, error) {
 	return d, nil
 }
 
+// numeral is the number of entry n, from 0: with a point, so that it is not read as
+// a figure that lacks its unit.
+func numeral(n int) string { return fmt.Sprintf("%d.", n+1) }
+
 // sheetLists are the key of a sheet's panels and its cuts.
 func sheetLists(l *tooling.SheetLayout, u quantity.System) []entry {
 	text := func(mm float64) string { return Length(mm, u) }
@@ -92,7 +96,7 @@ func sheetLists(l *tooling.SheetLayout, u quantity.System) []entry {
 		if p.Turned {
 			pieces[1] += ","
 		}
-		list = append(list, entry{mark: fmt.Sprint(n + 1), lines: [][]string{pieces}})
+		list = append(list, entry{mark: numeral(n), lines: [][]string{pieces}})
 	}
 	if o := l.Offcut; o.Length > 0 {
 		list = append(list, entry{mark: "–", lines: [][]string{{"offcut to keep,", text(o.Length) + " × " + text(o.Width)}}})
@@ -104,7 +108,7 @@ func sheetLists(l *tooling.SheetLayout, u quantity.System) []entry {
 		if c.Axis == nest.Crosscut {
 			pieces = []string{"crosscut at x = " + text(c.At) + ",", "y " + text(c.From) + " to " + text(c.To)}
 		}
-		list = append(list, entry{mark: fmt.Sprint(n + 1), lines: [][]string{pieces}})
+		list = append(list, entry{mark: numeral(n), lines: [][]string{pieces}})
 	}
 	return list
 }
