@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 
@@ -13,6 +14,7 @@ import (
 // deriveBatch works many configurations out. Each is written as soon as it is
 // worked out, so that only bytes wait for the last one.
 func (a *api) deriveBatch(c *call) error {
+	ctx, id := c.Request().Context(), requestID(c) // the workers below leave the call alone
 	rows := c.object()[c.operation.apart].([]any)
 	results := make([][]byte, len(rows))
 	var items []service.BatchItem
@@ -25,12 +27,12 @@ func (a *api) deriveBatch(c *call) error {
 			item.Request, fields = crossConfiguration(row.(map[string]any), at)
 		}
 		if len(fields) > 0 {
-			results[i] = a.batchProblem(c, i, invalid(fields))
+			results[i] = a.batchProblem(ctx, id, i, invalid(fields))
 			continue
 		}
 		items, places = append(items, item), append(places, i)
 	}
-	err := a.service.DeriveBatch(c.Request().Context(), c.caller, items, func(k int, r *derivation.Result, err error) {
+	err := a.service.DeriveBatch(ctx, c.caller, items, func(k int, r *derivation.Result, err error) {
 		i := places[k]
 		if err == nil {
 			a.ruled(r.Verdict)
@@ -44,7 +46,7 @@ func (a *api) deriveBatch(c *call) error {
 			}
 		}
 		a.refused(err)
-		results[i] = a.batchProblem(c, i, err)
+		results[i] = a.batchProblem(ctx, id, i, err)
 	})
 	if err != nil {
 		return err
@@ -62,19 +64,19 @@ func (a *api) deriveBatch(c *call) error {
 }
 
 // batchProblem writes the problem that stands in a result's place.
-func (a *api) batchProblem(c *call, i int, err error) []byte {
+func (a *api) batchProblem(ctx context.Context, id string, i int, err error) []byte {
 	s := judge(err)
 	if s.status >= http.StatusInternalServerError {
-		a.log.ErrorContext(c.Request().Context(), "configuration of a batch failed", "request_id", requestID(c), "index", i, "problem", s.name, "error", err)
+		a.log.ErrorContext(ctx, "configuration of a batch failed", "request_id", id, "index", i, "problem", s.name, "error", err)
 	}
 	w := newWriter(s.system())
 	defer w.free()
 	w.object("")
-	w.problem("problem", s, requestID(c))
+	w.problem("problem", s, id)
 	w.end()
 	body, err := w.copy()
 	if err != nil && s.ruling != nil {
-		return a.batchProblem(c, i, fault.Wrap(fault.Internal, err, "Something went wrong that is not your doing."))
+		return a.batchProblem(ctx, id, i, fault.Wrap(fault.Internal, err, "Something went wrong that is not your doing."))
 	}
 	return body
 }

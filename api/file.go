@@ -11,7 +11,7 @@ import (
 // If-None-Match knows it already.
 func (c *call) file(media, name string, body []byte) error {
 	h := c.Response().Header()
-	tag := entityTag(body)
+	tag := weakTag(body)
 	h.Set("ETag", tag)
 	h.Set("Content-Disposition", `inline; filename="`+name+`"`) // names are of a-z, 0-9, - and .
 	if c.operation.method == http.MethodGet {
@@ -24,9 +24,9 @@ func (c *call) file(media, name string, body []byte) error {
 	return c.Blob(http.StatusOK, media, body)
 }
 
-// entityTag is a validator of a body: half of its SHA-256. It is weak (RFC 9110,
+// weakTag is a validator of a body: half of its SHA-256. It is weak (RFC 9110,
 // section 8.8.1) because the compressed answer bears the same.
-func entityTag(body []byte) string {
+func weakTag(body []byte) string {
 	sum := sha256.Sum256(body)
 	return `W/"` + base64.RawURLEncoding.EncodeToString(sum[:16]) + `"`
 }
