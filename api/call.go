@@ -245,7 +245,7 @@ func (c *call) claim() *service.Claim {
 const jsonType = "application/json"
 
 // send answers with what was written.
-func (c *call) send(status int, w *writer) error {
+func (c *call) send(status int, w *writer) error { //nolint:unparam // what is answered is said where it is answered
 	if err := w.err(); err != nil {
 		return err
 	}

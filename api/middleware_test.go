@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"net"
 	"net/http"
@@ -345,7 +346,7 @@ func TestShutdown(t *testing.T) {
 	<-h.in
 	down := make(chan error, 1)
 	go func() { a.Drain(); down <- server.Shutdown(ctx) }()
-	if err := <-served; err != http.ErrServerClosed {
+	if err := <-served; !errors.Is(err, http.ErrServerClosed) {
 		t.Errorf("serve: %v", err)
 	}
 	close(h.out)

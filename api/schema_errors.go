@@ -49,6 +49,7 @@ func (c *collector) add(pointer, code, format string, args ...any) {
 func (c *collector) take(err error) {
 	var many openapi3.MultiError
 	var one *openapi3.SchemaError
+	//nolint:errorlint // MultiError.As reaches into its members: errors.As alone would take the first for all
 	switch e := err.(type) {
 	case openapi3.MultiError:
 		many = e

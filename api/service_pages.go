@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/base64"
 	"fmt"
@@ -53,13 +54,12 @@ type docsPage struct {
 
 var (
 	inlineScript = regexp.MustCompile(`(?s)<script>(.*?)</script>`)
-	inlineStyle  = regexp.MustCompile(`(?s)<style>(.*?)</style>`)
 )
 
 func newDocsPage(title string) (*docsPage, error) {
 	d := &docsPage{assets: v5emb.NewHandlerWithConfig(swgui.Config{Title: title, SwaggerJSON: "/openapi.json", BasePath: "/docs/", ShowTopBar: false})}
 	answer := httptest.NewRecorder()
-	request, err := http.NewRequest(http.MethodGet, "/docs/", nil)
+	request, err := http.NewRequestWithContext(context.Background(), http.MethodGet, "/docs/", nil)
 	if err != nil {
 		return nil, err
 	}

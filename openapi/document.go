@@ -51,7 +51,7 @@ var emailPattern = regexp.MustCompile(`^[^@\s<>,"\x00-\x1f\x7f]+@[^@\s<>,"\x00-\
 // defineFormats tells the validator of the formats that the document uses and
 // that it does not check by itself.
 func defineFormats() {
-	openapi3.DefineStringFormat("uuid", `^[0-9a-fA-F]{8}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{12}$`)
-	openapi3.DefineStringFormat("email", emailPattern.String())
-	openapi3.DefineStringFormat("uri-reference", `^\S+$`)
+	openapi3.DefineStringFormatValidator("uuid", openapi3.NewRegexpFormatValidator(`^[0-9a-fA-F]{8}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{12}$`))
+	openapi3.DefineStringFormatValidator("email", openapi3.NewRegexpFormatValidator(emailPattern.String()))
+	openapi3.DefineStringFormatValidator("uri-reference", openapi3.NewRegexpFormatValidator(`^\S+$`))
 }

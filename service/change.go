@@ -43,8 +43,9 @@ func refusalFault(err error) error {
 		return fault.Wrap(fault.NotFound, r, "%s", r.Detail)
 	case order.AddressRefused, order.RecordOrder:
 		return fault.Wrap(fault.Invalid, r, "%s", r.Detail)
+	default:
+		return fault.Wrap(fault.Conflict, r, "%s", r.Detail)
 	}
-	return fault.Wrap(fault.Conflict, r, "%s", r.Detail)
 }
 
 // stale is the refusal of a change that was based on another version.

@@ -71,6 +71,7 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 		return record.Answer{}, storeFault(err, "idempotency key")
 	}
 	switch begun.Outcome {
+	case store.Fresh:
 	case store.Stored:
 		return begun.Record.Answer, nil
 	case store.Running:

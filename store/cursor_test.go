@@ -137,7 +137,7 @@ func TestScope(t *testing.T) {
 
 func TestCutPage(t *testing.T) {
 	place := newPlace("numbers", ShopScope())
-	at := func(n int) Position { return VersionPosition(n) }
+	at := VersionPosition
 	for _, c := range []struct{ rows, limit, items, next int }{
 		{0, 3, 0, -1}, {2, 3, 2, -1}, {3, 3, 3, -1}, {4, 3, 3, 2},
 		{51, 0, 50, 49}, {201, 999, 200, 199}, {2, -5, 1, 0},

@@ -60,7 +60,7 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(folder)
+	defer func() { _ = os.RemoveAll(folder) }()
 	stopping, stop := context.WithCancel(ctx)
 	defer stop()
 
@@ -100,14 +100,14 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 		}
 		return c.Blob(http.StatusOK, "application/json", canned)
 	})
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", "127.0.0.1:0")
 	if err != nil {
 		return err
 	}
 	server := &http.Server{Handler: plain, ReadHeaderTimeout: time.Minute}
-	go server.Serve(l)
-	defer server.Close()
-	baseline := poster("http://"+l.Addr().String(), "/v1/derive", "", http.StatusOK)
+	go func() { _ = server.Serve(l) }()
+	defer func() { _ = server.Close() }()
+	baseline := poster(ctx, "http://"+l.Addr().String(), "/v1/derive", "", http.StatusOK)
 	subjects = append(subjects, &subject{name: "HTTP, canned answer", call: baseline})
 
 	configs := []Config{{DataFile: filepath.Join(folder, "bench.db")}}
@@ -121,13 +121,13 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 		if err != nil {
 			return err
 		}
-		l, err := net.Listen("tcp", "127.0.0.1:0")
+		l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", "127.0.0.1:0")
 		if err != nil {
 			return errors.Join(err, p.close(ctx))
 		}
 		done := make(chan error, 1)
 		go func() { done <- p.Run(stopping, l) }()
-		defer func() { stop(); <-done }()
+		defer func() { stop(); _ = <-done }()
 		if p.ShopKey == "" {
 			return fmt.Errorf("%s holds keys already: give the benchmark a store of its own", p.Where)
 		}
@@ -136,9 +136,9 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 			store = "PostgreSQL"
 		}
 		subjects = append(subjects,
-			&subject{name: "HTTP check, " + store, call: poster(at, "/v1/check", p.ShopKey, http.StatusOK)},
-			&subject{name: "HTTP derive, " + store, call: poster(at, "/v1/derive", p.ShopKey, http.StatusOK)},
-			&subject{name: "HTTP keep a configuration, " + store, call: poster(at, "/v1/configurations", p.ShopKey, http.StatusCreated)},
+			&subject{name: "HTTP check, " + store, call: poster(ctx, at, "/v1/check", p.ShopKey, http.StatusOK)},
+			&subject{name: "HTTP derive, " + store, call: poster(ctx, at, "/v1/derive", p.ShopKey, http.StatusOK)},
+			&subject{name: "HTTP keep a configuration, " + store, call: poster(ctx, at, "/v1/configurations", p.ShopKey, http.StatusCreated)},
 		)
 	}
 	for range rounds/10 + 1 { // warm up
@@ -162,14 +162,14 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 }
 
 // poster returns a call that sends the benchmark's request and reads the answer.
-func poster(at, path, key string, want int) func() error {
+func poster(ctx context.Context, at, path, key string, want int) func() error {
 	client := &http.Client{Transport: &http.Transport{DisableCompression: true}}
 	body := benchRequest
 	if want == http.StatusCreated {
 		body = `{"configuration":` + benchRequest + `}`
 	}
 	return func() error {
-		r, err := http.NewRequest(http.MethodPost, at+path, strings.NewReader(body))
+		r, err := http.NewRequestWithContext(ctx, http.MethodPost, at+path, strings.NewReader(body))
 		if err != nil {
 			return err
 		}
@@ -213,5 +213,5 @@ func report(out io.Writer, subjects []*subject, rounds, size int) {
 		m := quantile(b.times, 50)
 		fmt.Fprintf(w, "%s\t%.0f\t%.0f\t%.2f\t\n", b.name, float64(m.Nanoseconds())/1e3, float64(quantile(b.times, 95).Nanoseconds())/1e3, float64(m)/float64(base))
 	}
-	w.Flush()
+	_ = w.Flush()
 }

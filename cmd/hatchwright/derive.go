@@ -58,8 +58,7 @@ func derive(_ context.Context, s streams, args []string) int {
 			fmt.Fprintf(s.err, "hatchwright derive: %v\n", err)
 			return exitFailure
 		}
-		fmt.Fprintf(s.out, "%s\n", problem)
-		return exitNotMakeable
+		return s.say(problem, exitNotMakeable)
 	case err != nil:
 		// A problem document says more than its title: pointers and mends.
 		if problem, perr := api.Problem(err); perr == nil {
@@ -69,8 +68,17 @@ func derive(_ context.Context, s streams, args []string) int {
 		}
 		return exitFailure
 	}
-	fmt.Fprintf(s.out, "%s\n", answer)
-	return exitOK
+	return s.say(answer, exitOK)
+}
+
+// say writes the command's answer and returns code, or failure when the answer
+// went nowhere (a full disk).
+func (s streams) say(answer []byte, code int) int {
+	if _, err := s.out.Write(append(answer, '\n')); err != nil {
+		fmt.Fprintf(s.err, "hatchwright derive: write the answer: %v\n", err)
+		return exitFailure
+	}
+	return code
 }
 
 func deriveDocument(body []byte, start time.Time) ([]byte, error) {
@@ -92,7 +100,7 @@ func readFile(s streams, name string) ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		defer f.Close()
+		defer func() { _ = f.Close() }()
 		in = f
 	}
 	body, err := io.ReadAll(io.LimitReader(in, largestFile+1))

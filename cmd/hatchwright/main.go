@@ -45,7 +45,6 @@ var commands = []struct {
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
 	env := map[string]string{}
 	for _, pair := range os.Environ() {
 		k, v, _ := strings.Cut(pair, "=")

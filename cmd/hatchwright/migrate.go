@@ -38,7 +38,7 @@ func migrate(ctx context.Context, s streams, args []string) int {
 		fmt.Fprintf(s.err, "hatchwright migrate: %v\n", err)
 		return exitFailure
 	}
-	defer st.Close()
+	defer func() { _ = st.Close() }()
 	applied, err := st.Migrate(ctx)
 	if err != nil {
 		fmt.Fprintf(s.err, "hatchwright migrate: %s: %v\n", where, err)

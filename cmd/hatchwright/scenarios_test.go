@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"flag"
 	"os"
 	"path/filepath"
@@ -78,6 +79,24 @@ func TestDeriveRefusals(t *testing.T) {
 		code := run(context.Background(), streams{strings.NewReader(c.in), &out, &errs, nil}, c.args)
 		if code != c.code || !strings.Contains(errs.String(), c.says) || out.Len() > 0 {
 			t.Errorf("%s: exit %d, said %q, printed %q", c.name, code, errs.String(), out.String())
+		}
+	}
+}
+
+// fullDisk takes nothing.
+type fullDisk struct{}
+
+func (fullDisk) Write([]byte) (int, error) { return 0, errors.New("no space left on device") }
+
+// TestDeriveSaysWhenItsAnswerIsLost: an answer that went nowhere is no success.
+func TestDeriveSaysWhenItsAnswerIsLost(t *testing.T) {
+	for _, request := range []string{
+		`{"units":"mm","pattern":"flush-ledge","outline":{"shape":"circle","diameter":500}}`,
+		`{"units":"mm","pattern":"flush-ledge","outline":{"shape":"circle","diameter":50000}}`,
+	} {
+		var errs bytes.Buffer
+		if code := run(context.Background(), streams{strings.NewReader(request), fullDisk{}, &errs, nil}, []string{"derive", "-"}); code != exitFailure || !strings.Contains(errs.String(), "no space left") {
+			t.Errorf("exit %d, %q", code, errs.String())
 		}
 	}
 }

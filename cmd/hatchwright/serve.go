@@ -107,7 +107,7 @@ func (p *Program) Run(ctx context.Context, l net.Listener) error {
 		if err = p.server.Shutdown(grace); err != nil {
 			err = fmt.Errorf("requests were still running after %v: %w", p.config.ShutdownGrace, errors.Join(err, p.server.Close()))
 		}
-		<-failed // http.ErrServerClosed
+		_ = <-failed // http.ErrServerClosed
 	}
 	if errors.Is(err, http.ErrServerClosed) {
 		err = nil

@@ -146,7 +146,7 @@ func TestBasesAgree(t *testing.T) {
 // random makes a configuration that is often bad in several ways.
 func random(rng *rand.Rand) map[string]any {
 	between := func(lo, hi float64) float64 { return math.Round((lo+(hi-lo)*rng.Float64())*1000) / 1000 }
-	figures := map[string]any{}
+	var figures map[string]any
 	switch shape := []string{part.Rectangle, part.Obround, part.Circle, part.Dee, part.Taper, part.Polygon}[rng.IntN(6)]; shape {
 	case part.Rectangle:
 		figures = rectangle(between(80, 2200), between(80, 1500), between(0, 300))

@@ -318,7 +318,7 @@ func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer strin
 func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding, how bool) bool {
 	var after state
 	switch same := c.Laminated(&before.config); {
-	case how == quickly && same:
+	case !how && same: // quickly
 		after = e.shape(c, before)
 	case same && c.Laminate.Schedule != part.ScheduleAuto:
 		after = e.whole(c, before)

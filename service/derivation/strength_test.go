@@ -148,11 +148,12 @@ func TestAutoIsLeast(t *testing.T) {
 			if s.lid.Selection.Cost < free.Cost*(1-1e-12) {
 				t.Errorf("%v: %s costs %v, the free choice %v", size, core, s.lid.Selection.Cost, free.Cost)
 			}
-			if got := part.NoCore; s.lid.Core != nil {
+			got := part.NoCore
+			if s.lid.Core != nil {
 				got = s.lid.Core.Key
-				if got != core {
-					t.Errorf("%v: core %s asked for, %s chosen", size, core, got)
-				}
+			}
+			if got != core {
+				t.Errorf("%v: core %s asked for, %s chosen", size, core, got)
 			}
 		}
 	}

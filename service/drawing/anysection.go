@@ -111,8 +111,8 @@ func anySection(req Request) (Drawing, error) {
 	s.Ink(pan, Medium, Solid)
 	s.breakLine(view.At(from, lv[0].At.Z-1/k), view.At(from, lv[0].At.Z+res.Lid.Thickness+1/k))
 	d.shapes = []shape{
-		sectionShape("RECEIVER", closeUp(append(joinTo(g.ReceiverProfile.Segments(), back), model3d.Reversed(back.Segments())...)), true),
-		sectionShape("LID", closeUp(path), true),
+		sectionShape("RECEIVER", closeUp(append(joinTo(g.ReceiverProfile.Segments(), back), model3d.Reversed(back.Segments())...))),
+		sectionShape("LID", closeUp(path)),
 	}
 
 	// Level legs below, one under the other from the outside in; upright ones left.

@@ -22,9 +22,9 @@ func outlineShape(layer string, o outline.Outline) shape {
 	return shape{layer, true, o.Segments()}
 }
 
-// sectionShape is a section's path with its depth as -y.
-func sectionShape(layer string, segments []profile.Segment, closed bool) shape {
-	s := shape{layer: layer, closed: closed}
+// sectionShape is a section's closed path with its depth as -y.
+func sectionShape(layer string, segments []profile.Segment) shape {
+	s := shape{layer: layer, closed: true}
 	p := func(q profile.Point) outline.Point { return outline.Point{X: q.N, Y: -q.Z} }
 	for _, g := range segments {
 		t := outline.Segment{Kind: outline.Line, From: p(g.From), To: p(g.To)}

@@ -42,7 +42,7 @@ const (
 	ganttRows    = 24 // on a sheet; more go on the next
 )
 
-// ErrNoPlan: a chart without rows or days, or with more than it can hold.
+// ErrNoPlan tells of a chart without rows or days, or with more than it can hold.
 var ErrNoPlan = errors.New("drawing: nothing to draw a plan of")
 
 // gantt's measures on paper, mm.

@@ -34,8 +34,9 @@ func (l LineType) pattern() []float64 {
 		return []float64{6, 1, 0.8, 1, 0.8, 1}
 	case Dotted:
 		return []float64{0.5, 1.1}
+	default: // Solid
+		return nil
 	}
-	return nil
 }
 
 // Widths of lines, mm, of the ISO 128 series.

@@ -156,6 +156,7 @@ func (p *pdfWriter) label(l *Label) {
 	}
 	shift := 0.0
 	switch l.Anchor {
+	case Left:
 	case Middle:
 		shift = -Measure(l.Text, l.Face, l.Size) / 2
 	case Right:

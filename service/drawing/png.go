@@ -249,6 +249,7 @@ func (c *canvas) label(l Label) error {
 	k := l.Size * c.scale / unitsPerEm
 	pen := 0.0
 	switch l.Anchor {
+	case Left:
 	case Middle:
 		pen = -Measure(l.Text, l.Face, l.Size) / 2
 	case Right:

@@ -145,8 +145,6 @@ func (k *cut) draw(s *Sheet, v View, from, deckTo float64) {
 	s.breakLine(v.At(from, -1), v.At(from, under+1))
 }
 
-func tanDeg(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
-
 // breakLine covers an edge where a section is broken off and draws the zigzag of
 // a break.
 func (s *Sheet) breakLine(a, b Point) {
@@ -232,7 +230,7 @@ func section(req Request) (Drawing, error) {
 	spareY := r.y1 - r.y0 - topRoom - lowRoom - high*f
 	v := View{Point{r.x0 + leftDims + spareX/2 - from*f, r.y0 + topRoom + spareY/2}, scale, false}
 	k.draw(&s, v, from, deckTo)
-	d.shapes = k.shapes(from, deckTo)
+	d.shapes = k.shapes(deckTo)
 
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	at := func(p profile.Point) Point { return v.At(p.N, p.Z) }
@@ -298,7 +296,7 @@ func section(req Request) (Drawing, error) {
 func mid2(p profile.Point, in float64) profile.Point { return profile.Point{N: p.N - in, Z: p.Z} }
 
 // shapes are the sections in model space for DXF, y up: depth is negative.
-func (k *cut) shapes(from, deckTo float64) []shape {
+func (k *cut) shapes(deckTo float64) []shape {
 	line := func(points ...profile.Point) []profile.Segment {
 		var out []profile.Segment
 		for i := range points {
@@ -314,12 +312,12 @@ func (k *cut) shapes(from, deckTo float64) []shape {
 	}
 	half, top := k.c.Seal.Width/2, k.shell
 	return []shape{
-		sectionShape("RECEIVER", join(k.receiver.Segments(), model3d.Reversed(k.back.Segments())), true),
-		sectionShape("LID", closeUp(k.pan), true),
+		sectionShape("RECEIVER", join(k.receiver.Segments(), model3d.Reversed(k.back.Segments()))),
+		sectionShape("LID", closeUp(k.pan)),
 		sectionShape("SEAL", line(profile.Point{N: k.sealAt - half, Z: k.g.SkirtHeight}, profile.Point{N: k.sealAt + half, Z: k.g.SkirtHeight},
-			profile.Point{N: k.sealAt + half, Z: k.c.Receiver.RecessDepth}, profile.Point{N: k.sealAt - half, Z: k.c.Receiver.RecessDepth}), true),
+			profile.Point{N: k.sealAt + half, Z: k.c.Receiver.RecessDepth}, profile.Point{N: k.sealAt - half, Z: k.c.Receiver.RecessDepth})),
 		sectionShape("DECK", line(profile.Point{N: k.deckEdge, Z: top}, profile.Point{N: deckTo, Z: top},
-			profile.Point{N: deckTo, Z: top + k.c.Deck.Thickness}, profile.Point{N: k.deckEdge, Z: top + k.c.Deck.Thickness}), true),
+			profile.Point{N: deckTo, Z: top + k.c.Deck.Thickness}, profile.Point{N: k.deckEdge, Z: top + k.c.Deck.Thickness})),
 	}
 }
 

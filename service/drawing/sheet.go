@@ -43,6 +43,7 @@ func (l Label) box() (x0, y0, x1, y1 float64) {
 	w := Measure(l.Text, l.Face, l.Size)
 	from := 0.0
 	switch l.Anchor {
+	case Left:
 	case Middle:
 		from = -w / 2
 	case Right:

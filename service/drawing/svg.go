@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// coordinatePlaces are the decimals of paper coordinates in SVG: a micron.
-const coordinatePlaces = 3
+// coordinateScale turns paper coordinates into what SVG has them in: microns.
+const coordinateScale = 1000
 
 // svg writes one sheet. Text stays text: each line carries the width that it has
 // in the Go fonts, so that another sans-serif face cannot run into a neighbour.
@@ -43,10 +43,9 @@ type svgWriter struct {
 
 func (w *svgWriter) text(s string) { w.buf.WriteString(s) }
 
-// number writes x with at most coordinatePlaces decimals and none trailing.
+// number writes x with at most three decimals and none trailing.
 func (w *svgWriter) number(x float64) {
-	const scale = 1000
-	w.scratch = appendThousandths(w.scratch[:0], int64(math.Round(x*scale)))
+	w.scratch = appendThousandths(w.scratch[:0], int64(math.Round(x*coordinateScale)))
 	w.buf.Write(w.scratch)
 }
 
@@ -170,6 +169,7 @@ func (w *svgWriter) label(l Label) {
 		w.text(` font-weight="bold"`)
 	}
 	switch l.Anchor {
+	case Left:
 	case Middle:
 		w.text(` text-anchor="middle"`)
 	case Right:

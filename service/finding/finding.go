@@ -26,8 +26,9 @@ func (s Severity) String() string {
 		return "error"
 	case Caution:
 		return "caution"
+	default:
+		return "note"
 	}
-	return "note"
 }
 
 // Mend is one change that makes the finding go away: put Value at Pointer and
@@ -117,6 +118,7 @@ func Judge(list []Finding) Verdict {
 			return NotMakeable
 		case Caution:
 			v = MakeableWithCautions
+		case Note:
 		}
 	}
 	return v

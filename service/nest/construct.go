@@ -149,9 +149,9 @@ func grade(c choice, dl, dw float64, f *free) float64 {
 		return min(dl, dw)
 	case leastLong:
 		return max(dl, dw)
+	default: // leastArea: that of f less that of the piece, which is the same in every comparison
+		return f.l * f.w
 	}
-	// area of f less that of the piece; the piece is the same in every comparison
-	return f.l * f.w
 }
 
 // openBoard starts a new bin on the first board (largest first) that is at hand
@@ -243,8 +243,9 @@ func (r ranking) figure(p *piece) (first, second float64) {
 		return p.l + p.w, p.area
 	case byShortSide:
 		return min(p.l, p.w), max(p.l, p.w)
+	default: // byArea
+		return p.area, max(p.l, p.w)
 	}
-	return p.area, max(p.l, p.w)
 }
 
 // rank sorts piece numbers by the ranking, ties by number.

@@ -104,8 +104,8 @@ const squeezeTries = 30
 func (s *search) squeeze(set []int32, board int32, seed uint64) (yes, near bool) {
 	rng := random(seed)
 	n := len(set)
-	cur := append(s.current[:0], set...)
-	s.current = cur
+	s.current = append(s.current[:0], set...)
+	cur := s.current
 	best := math.Inf(1)
 	rec := recipe{inTurn: true}
 	for dull := 0; dull < squeezeTries; dull++ {

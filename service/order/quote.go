@@ -57,8 +57,9 @@ func Open(q record.Quote, t time.Time) error {
 		return refuse(QuoteOrdered, "An order was placed from this quote already. Read the quote for its order; make a new quote for another one.")
 	case record.QuoteWithdrawn:
 		return refuse(QuoteWithdrawn, "This quote was withdrawn. Make a new one.")
+	default:
+		return refuse(QuoteExpired, fmt.Sprintf("This quote held until %s. Make a new one: price and date are worked out anew.", q.ValidUntil.Format(time.RFC3339)))
 	}
-	return refuse(QuoteExpired, fmt.Sprintf("This quote held until %s. Make a new one: price and date are worked out anew.", q.ValidUntil.Format(time.RFC3339)))
 }
 
 // LatestDate is the latest of ISO dates, "" for none: the order is whole when its

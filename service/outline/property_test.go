@@ -32,8 +32,7 @@ func anyOutline(t *rapid.T) outline.Outline {
 		s, c := math.Sincos(angle)
 		corners[i].At = outline.Point{X: a * c, Y: b * s}
 	}
-	o, err := outline.New(corners)
-	if err != nil {
+	if _, err := outline.New(corners); err != nil {
 		t.Fatalf("%v: %v", corners, err)
 	}
 	// Radii one by one: each takes a part of what fits.
@@ -47,7 +46,8 @@ func anyOutline(t *rapid.T) outline.Outline {
 		}
 		corners[i].Radius = large.Largest * part * rapid.Float64Range(0, 1).Draw(t, "r")
 	}
-	if o, err = outline.New(corners); err != nil {
+	o, err := outline.New(corners)
+	if err != nil {
 		t.Fatalf("radii said to fit do not: %v: %v", corners, err)
 	}
 	return o

@@ -77,14 +77,13 @@ func (r Rectangle) DiscPeak(nu, radius float64) (Peak, error) {
 	}
 	p := Peak{Deflection: m.Deflection, MomentSum: m.MomentSum(nu), Sagging: sag, Shear: r.disc(nu, side, foot.X, foot.Y, false).Shear()}
 
-	hog := func(x, y float64) float64 {
+	hog := func(x, y float64) {
 		x = math.Min(math.Max(x, radius), r.A/2)
 		y = math.Min(math.Max(y, radius), r.B/2)
 		h := math.Abs(r.cornerTwist(nu, Disc{x, y, radius}))
 		if h > p.Hogging {
 			p.Hogging, p.HoggingAt = h, Point{x, y}
 		}
-		return h
 	}
 	// beyond a short side from the corner the twist only falls, so the grid covers the near square
 	reach := math.Min(r.A, r.B) / 2

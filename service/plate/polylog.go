@@ -35,11 +35,12 @@ var expansion = func() (c [expansionTerms]float64) {
 		for n := 40.0; n >= 1; n-- {
 			zeta += math.Pow(n, -k)
 		}
-		if i == 0 {
+		switch i {
+		case 0:
 			zeta = math.Pi * math.Pi / 6
-		} else if i == 1 {
+		case 1:
 			zeta = math.Pow(math.Pi, 4) / 90
-		} else if i == 2 {
+		case 2:
 			zeta = math.Pow(math.Pi, 6) / 945
 		}
 		sign := 1.0

@@ -58,8 +58,7 @@ func randomProfile(t testing.TB, rng *rand.Rand, low, high float64) profile.Prof
 				}
 			}
 		}
-		p, err := profile.New(vs)
-		if err != nil {
+		if _, err := profile.New(vs); err != nil {
 			continue
 		}
 		for i := 1; i < n-1; i++ {
@@ -74,7 +73,8 @@ func randomProfile(t testing.TB, rng *rand.Rand, low, high float64) profile.Prof
 				vs[i].Radius = large.Largest * rng.Float64()
 			}
 		}
-		if p, err = profile.New(vs); err != nil {
+		p, err := profile.New(vs)
+		if err != nil {
 			t.Fatalf("%v: %v", vs, err)
 		}
 		return p

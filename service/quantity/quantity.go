@@ -107,8 +107,9 @@ func (u Unit) power() int {
 		return 2
 	case CubicMillimeter:
 		return 3
+	default:
+		return 0
 	}
-	return 0
 }
 
 // IsLength reports whether a value of the unit is a length, or a length per hour.
@@ -128,7 +129,7 @@ type Value struct {
 	Unit      Unit
 }
 
-// Length, Angle and Of make values.
+// Length makes a value of millimeters.
 func Length(mm float64) Value { return Value{mm, Millimeter} }
 
 // Angle makes a value of deg degrees.
@@ -174,8 +175,9 @@ func (v Value) Text(s System) string {
 		return text + " %"
 	case Celsius:
 		return text + " °C"
+	default:
+		return text + " " + string(v.Unit.In(s))
 	}
-	return text + " " + string(v.Unit.In(s))
 }
 
 // Decimal writes x with at most places decimals and no trailing zeros.

@@ -76,7 +76,7 @@ func Distance(a, b outline.Outline) float64 {
 	}
 	da, na := discs(a)
 	db, nb := discs(b)
-	turns := append(na, nb...)
+	turns := slices.Concat(na, nb)
 	slices.Sort(turns)
 	worst := 0.0
 	for i, from := range turns {

@@ -42,7 +42,7 @@ func moved(f register.Face, turns int, dx, dy float64) register.Face {
 	g := f
 	g.Outlines = nil
 	for _, c := range f.Outlines {
-		g.Outlines = append(g.Outlines, register.Curve{Name: c.Name, Outline: c.Outline.Rotate(float64(90 * turns)).Translate(dx, dy)})
+		g.Outlines = append(g.Outlines, register.Curve{Name: c.Name, Outline: c.Outline.Rotate(float64(90*turns)).Translate(dx, dy)})
 	}
 	return g
 }

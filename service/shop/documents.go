@@ -441,7 +441,7 @@ func decode(kind string, body []byte, into any) error {
 	d := json.NewDecoder(bytes.NewReader(body))
 	d.DisallowUnknownFields()
 	if err := d.Decode(into); err != nil {
-		return fmt.Errorf("%w: %s: %v", ErrDocument, kind, err)
+		return fmt.Errorf("%w: %s: %w", ErrDocument, kind, err)
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
 		return fmt.Errorf("%w: %s: something stands after the document", ErrDocument, kind)
@@ -561,7 +561,7 @@ func find[T any](rows []T, key string, of func(T) string) (T, bool) {
 	return none, false
 }
 
-// Reinforcement returns the row as the laminate's material.
+// Material returns the row as the laminate's material.
 func (r Reinforcement) Material() laminate.Reinforcement {
 	return laminate.Reinforcement{
 		Key: r.Key, Name: r.Name, Kind: laminate.Kind(r.Kind),

@@ -138,7 +138,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 		}
 		tall := s.atLeast(rise + t.TrimAllowance)
 		past = tall.Thickness - rise
-		volume, err := blockVolume(trunk, 0, tall.Thickness, c.Receiver.TrunkDraft)
+		volume, err := blockVolume(trunk, tall.Thickness, c.Receiver.TrunkDraft)
 		if err != nil {
 			return m, err
 		}
@@ -146,7 +146,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 		if c.Pattern == part.RaisedCoaming {
 			m.Kind = Cavity
 			stack := s.nearestOrNext(c.Coaming.Height, t.SheetTolerance)
-			hole, err := blockVolume(r0, 0, c.Coaming.Height, c.Receiver.Draft)
+			hole, err := blockVolume(r0, c.Coaming.Height, c.Receiver.Draft)
 			if err != nil {
 				return m, err
 			}
@@ -154,7 +154,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 				Volume: base.Length*base.Width*c.Coaming.Height - hole})
 		} else {
 			stack := s.nearestOrNext(c.Receiver.RecessDepth, t.SheetTolerance)
-			volume, err := blockVolume(r0, 0, c.Receiver.RecessDepth, c.Receiver.Draft)
+			volume, err := blockVolume(r0, c.Receiver.RecessDepth, c.Receiver.Draft)
 			if err != nil {
 				return m, err
 			}
@@ -226,11 +226,11 @@ func gutterRing(c *part.Configuration, g part.Geometry, t shop.Tooling, s *Stack
 	if err != nil {
 		return nil, err
 	}
-	out, err := blockVolume(outer, 0, c.Gutter.Depth, c.Receiver.Draft)
+	out, err := blockVolume(outer, c.Gutter.Depth, c.Receiver.Draft)
 	if err != nil {
 		return nil, err
 	}
-	in, err := blockVolume(inner, 0, c.Gutter.Depth, -c.Receiver.Draft)
+	in, err := blockVolume(inner, c.Gutter.Depth, -c.Receiver.Draft)
 	if err != nil {
 		return nil, err
 	}
@@ -245,7 +245,7 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 	// The rim is rounded above the trim line, so that the skirt is molded on a
 	// straight wall all the way down to it.
 	stack := s.atLeast(g.SkirtHeight + t.RimRadius)
-	hole, err := blockVolume(l0, 0, stack.Thickness, -c.Lid.Draft)
+	hole, err := blockVolume(l0, stack.Thickness, -c.Lid.Draft)
 	if err != nil {
 		return m, err
 	}
@@ -284,10 +284,10 @@ func baseBoard(flange outline.Outline, t shop.Tooling, s *Stacker) Layer {
 
 // blockVolume is the volume of a block whose wall leans inward by draft deg with
 // its height, mm3; a negative draft leans outward.
-func blockVolume(o outline.Outline, z0, height, draft float64) (float64, error) {
+func blockVolume(o outline.Outline, height, draft float64) (float64, error) {
 	p, err := profile.New([]profile.Vertex{
-		{At: profile.Point{N: 0, Z: z0}},
-		{At: profile.Point{N: -height * math.Tan(draft*math.Pi/180), Z: z0 + height}},
+		{At: profile.Point{}},
+		{At: profile.Point{N: -height * math.Tan(draft*math.Pi/180), Z: height}},
 	})
 	if err != nil {
 		return 0, err

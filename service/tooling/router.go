@@ -48,7 +48,6 @@ type group struct {
 	err    float64   // sum over needs
 	runs   int       // stretches of work without a change of bit, in the best order
 	bound  int       // no plan from one master has fewer cuts
-	proved bool
 }
 
 // Objective of the planner, in this order: fewest masters, fewest cuts (rabbets

@@ -32,8 +32,9 @@ func (d Distribution) deviation(a float64) float64 {
 		return a / math.Sqrt(3)
 	case Triangular:
 		return a / math.Sqrt(6)
+	default: // Normal
+		return a / 3
 	}
-	return a / 3
 }
 
 // Contributor is one source of error of the gap between lid and receiver.

@@ -244,14 +244,14 @@ func TestCall(t *testing.T) {
 	handler.HandleFunc("/good", func(w http.ResponseWriter, r *http.Request) {
 		body, err := io.ReadAll(r.Body)
 		verifier, _ := standardwebhooks.NewWebhook(secret)
-		if err != nil || verifier.VerifyIgnoringTimestamp(body, r.Header) != nil || r.Method != "POST" ||
+		if err != nil || verifier.VerifyIgnoringTimestamp(body, r.Header) != nil || r.Method != http.MethodPost ||
 			r.Header.Get("Content-Type") != "application/json" || r.Header.Get("User-Agent") != "test" || r.Header.Get("Accept-Encoding") != "" {
 			t.Errorf("%v %v %s", r.Method, r.Header, body)
 		}
 		w.WriteHeader(http.StatusNoContent)
 	})
-	handler.HandleFunc("/bad", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) })
-	handler.HandleFunc("/gone", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(410) })
+	handler.HandleFunc("/bad", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusInternalServerError) })
+	handler.HandleFunc("/gone", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusGone) })
 	handler.HandleFunc("/elsewhere", func(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/target", http.StatusTemporaryRedirect)
 	})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 
@@ -89,7 +90,7 @@ func (s *Store) lockMigrations(ctx context.Context) (unlock func() error, err er
 		return nil, err
 	}
 	return func() error {
-		if err := tx.Rollback(); err != nil && err != sql.ErrTxDone {
+		if err := tx.Rollback(); err != nil && !errors.Is(err, sql.ErrTxDone) {
 			_ = db.Close()
 			return err
 		}

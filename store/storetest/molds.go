@@ -54,7 +54,7 @@ func testMolds(t *testing.T, h Harness) {
 		expect(t, "insert as "+scope.String(), s.Molds().Insert(ctx, scope, mold(20, scope.Dealer())), store.ErrOutOfScope)
 		expect(t, "update as "+scope.String(), s.Molds().Update(ctx, scope, everybody, 1), store.ErrOutOfScope)
 	}
-	expect(t, "the same id", s.Molds().Insert(ctx, shop, record.Mold(mold(10, nil))), store.ErrConflict)
+	expect(t, "the same id", s.Molds().Insert(ctx, shop, mold(10, nil)), store.ErrConflict)
 	again := mold(21, nil)
 	again.Tag = everybody.Tag
 	expect(t, "the same tag", s.Molds().Insert(ctx, shop, again), store.ErrConflict)

@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"sync/atomic"
@@ -276,7 +277,7 @@ func testEvents(t *testing.T, h Harness) {
 			return err
 		}
 		return undone
-	}); err != undone {
+	}); !errors.Is(err, undone) {
 		t.Fatal(err)
 	}
 	got, err := s.Events().Append(ctx, store.DealerScope(*a), event(14, a))

@@ -85,7 +85,7 @@ func testTransactions(t *testing.T, h Harness) {
 		must(t, writes(ctx, tx, 2))
 		return mine
 	})
-	if err != mine {
+	if err != mine { //nolint:errorlint // the very error is promised
 		t.Errorf("InTx returned %v, not the function's own error", err)
 	}
 

@@ -54,7 +54,7 @@ func Solve(p *Project, budget int, seed uint64) (Result, error) {
 	s := &search{generator: newGenerator(w, max(1, budget)), rng: rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15)), tail: w.tails(order)}
 	s.bound = lowerBound(w, order, s.tail)
 	s.best = math.MaxInt
-	s.run(order)
+	s.run()
 	return s.result(), nil
 }
 
@@ -104,7 +104,7 @@ func (s *search) keep(m int, start []int) {
 	}
 }
 
-func (s *search) run(order []int) {
+func (s *search) run() {
 	for k := 0; k < population && !s.done(); k++ {
 		s.pool = append(s.pool, s.evaluate(s.sample(k > 0)))
 	}
