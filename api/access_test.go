@@ -32,6 +32,8 @@ func TestWhoMayDoWhat(t *testing.T) {
 	rank := map[record.Role]int{"": 0, record.RoleStorefront: 1, record.RoleDealer: 2, record.RoleShop: 3}
 	bodies := map[string]string{
 		"/v1/check": small, "/v1/derive": small, "/v1/limits": small, "/v1/drawings/{drawing}": small, "/v1/derive/batch": batch(small), "/v1/configurations": `{"configuration":` + small + `}`,
+		"/v1/quotes": `{"lines":[{"configuration":` + small + `}]}`, "/v1/orders": `{"quote_id":"` + dealer + `"}`, "/v1/orders/{id}/hold": `{"reason":"x"}`, "/v1/orders/{id}/cancellation": `{"reason":"x"}`,
+		"/v1/orders/{id}/shipment": `{}`, "/v1/orders/{id}/operations/{operation}/record": `{"started_at":"2026-11-30T13:00:00Z"}`, "/v1/webhooks": `{"url":"https://hooks.brackwater.example/hatches"}`,
 		"/v1/dealers": `{"name":"%s"}`, "/v1/dealers/{id}/keys": `{"role":"storefront","name":"x"}`, "/v1/keys": `{"role":"storefront","name":"x"}`,
 	}
 	for _, r := range routes {
@@ -39,15 +41,19 @@ func TestWhoMayDoWhat(t *testing.T) {
 			continue
 		}
 		for i, k := range keys {
-			path := strings.NewReplacer("{id}", dealer, "{drawing}", "plan").Replace(r.path)
+			path := strings.NewReplacer("{id}", dealer, "{drawing}", "plan", "{operation}", "1-x").Replace(r.path)
 			body := ""
-			if r.method == http.MethodPost {
+			if r.method == http.MethodPost || r.method == http.MethodPut {
 				body = bodies[r.path]
 				if strings.Contains(body, "%s") {
 					body = fmt.Sprintf(body, fmt.Sprintf("Dealer %d", i))
 				}
 			}
-			a := b.send(r.method, path, k.key, body)
+			var headers []string
+			if r.path == eventsPath {
+				headers = []string{"Last-Event-ID", dealer} // refused: a stream would not end
+			}
+			a := b.send(r.method, path, k.key, body, headers...)
 			switch {
 			case k.role == "":
 				if p := a.problem(t); a.status != http.StatusUnauthorized || p.Type != "/problems/unauthenticated" || !strings.HasPrefix(a.header.Get("WWW-Authenticate"), "Bearer") {

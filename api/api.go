@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -53,6 +54,12 @@ type api struct {
 	metrics  *metrics
 	tracer   trace.Tracer
 	draining atomic.Bool
+
+	// closing is done once the service stops: streams end then. heartbeat is how
+	// often they show that they are alive.
+	closing   context.Context
+	close     context.CancelFunc
+	heartbeat time.Duration
 }
 
 // New makes the API. Errors are faults of the document or of the options.
@@ -60,7 +67,8 @@ func New(o Options) (*API, error) {
 	if o.Service == nil {
 		return nil, errors.New("api: a service is needed")
 	}
-	a := &api{service: o.Service, log: o.Logger, timeout: o.RequestTimeout}
+	a := &api{service: o.Service, log: o.Logger, timeout: o.RequestTimeout, heartbeat: heartbeat}
+	a.closing, a.close = context.WithCancel(context.Background())
 	if a.log == nil {
 		a.log = slog.New(slog.DiscardHandler)
 	}
@@ -93,12 +101,12 @@ func New(o Options) (*API, error) {
 		e.Use(middleware.CORSWithConfig(middleware.CORSConfig{
 			AllowOrigins:  o.Origins,
 			AllowMethods:  []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
-			AllowHeaders:  []string{"Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", requestIDHeader, "Traceparent", "Tracestate"},
+			AllowHeaders:  []string{"Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", "Last-Event-ID", requestIDHeader, "Traceparent", "Tracestate"},
 			ExposeHeaders: []string{"Content-Disposition", "ETag", "Link", "Location", "Retry-After", requestIDHeader},
 			MaxAge:        int((10 * time.Minute).Seconds()),
 		}))
 	}
-	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast}), a.limit)
+	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: streams}), a.limit)
 	for _, r := range routes {
 		handler, err := a.handler(r)
 		if err != nil {
@@ -109,6 +117,10 @@ func New(o Options) (*API, error) {
 	e.GET("/docs/*", a.docs.asset)
 	return &API{api: a, echo: e}, nil
 }
+
+// streams tells the request whose answer does not end by itself: nothing may
+// collect it, and no time limit holds for it.
+func streams(c echo.Context) bool { return c.Request().URL.Path == eventsPath }
 
 // gzipLevel trades a little size for much less time; gzipLeast is the size, bytes,
 // under which an answer fits one packet anyway.
@@ -121,8 +133,12 @@ const (
 func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
 
 // Drain makes /readyz answer 503 from now on, so that a load balancer stops
-// sending requests before the server shuts down.
-func (a *API) Drain() { a.draining.Store(true) }
+// sending requests before the server shuts down, and ends the streams of events:
+// their readers connect again elsewhere.
+func (a *API) Drain() {
+	a.draining.Store(true)
+	a.close()
+}
 
 // Timeouts of a connection: reading a header, and how long an idle one is kept.
 const (

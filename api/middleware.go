@@ -128,9 +128,12 @@ func secure(next echo.HandlerFunc) echo.HandlerFunc {
 	}
 }
 
-// limit ends the context of a request that takes too long.
+// limit ends the context of a request that takes too long; a stream has none.
 func (a *api) limit(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
+		if streams(c) {
+			return next(c)
+		}
 		ctx, cancel := context.WithTimeout(c.Request().Context(), a.timeout)
 		defer cancel()
 		c.SetRequest(c.Request().WithContext(ctx))

@@ -12,6 +12,7 @@ import (
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/finding"
+	"hatchwright/service/order"
 	"hatchwright/service/quantity"
 )
 
@@ -83,11 +84,11 @@ var (
 )
 
 // problems lists all of them, for the pages.
-var problems = []*problem{
+var problems = append([]*problem{
 	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
 	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
 	problemUnavailable, problemTimeout, problemInternal,
-}
+}, orderProblems...)
 
 // byKind maps the faults of the use cases.
 var byKind = map[fault.Kind]*problem{
@@ -145,6 +146,10 @@ func judge(err error) said {
 		return s
 	case errors.As(err, &f):
 		p := byKind[f.Kind]
+		var r *order.Refusal
+		if errors.As(err, &r) && byReason[r.Reason] != nil {
+			p = byReason[r.Reason]
+		}
 		if p == nil {
 			p = problemInternal
 		}

@@ -108,6 +108,27 @@ func (e ContributorDistribution) Valid() bool {
 	}
 }
 
+// Defines values for DeliveryState.
+const (
+	Delivered DeliveryState = "delivered"
+	Parked    DeliveryState = "parked"
+	Pending   DeliveryState = "pending"
+)
+
+// Valid indicates whether the value is a known member of the DeliveryState enum.
+func (e DeliveryState) Valid() bool {
+	switch e {
+	case Delivered:
+		return true
+	case Parked:
+		return true
+	case Pending:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DriverCause.
 const (
 	DriverCauseClosed   DriverCause = "closed"
@@ -183,6 +204,69 @@ func (e DutyFiguresKind) Valid() bool {
 	case Step:
 		return true
 	case WorkingDeck:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for EventType.
+const (
+	OperationRecorded    EventType = "operation.recorded"
+	OrderCancelled       EventType = "order.cancelled"
+	OrderHeld            EventType = "order.held"
+	OrderPromiseChanged  EventType = "order.promise_changed"
+	OrderReady           EventType = "order.ready"
+	OrderReceived        EventType = "order.received"
+	OrderReleased        EventType = "order.released"
+	OrderScheduled       EventType = "order.scheduled"
+	OrderShipped         EventType = "order.shipped"
+	OrderStarted         EventType = "order.started"
+	QuoteMade            EventType = "quote.made"
+	QuoteWithdrawn       EventType = "quote.withdrawn"
+	WebhookCreated       EventType = "webhook.created"
+	WebhookDeleted       EventType = "webhook.deleted"
+	WebhookDisabled      EventType = "webhook.disabled"
+	WebhookEnabled       EventType = "webhook.enabled"
+	WebhookSecretRotated EventType = "webhook.secret_rotated"
+)
+
+// Valid indicates whether the value is a known member of the EventType enum.
+func (e EventType) Valid() bool {
+	switch e {
+	case OperationRecorded:
+		return true
+	case OrderCancelled:
+		return true
+	case OrderHeld:
+		return true
+	case OrderPromiseChanged:
+		return true
+	case OrderReady:
+		return true
+	case OrderReceived:
+		return true
+	case OrderReleased:
+		return true
+	case OrderScheduled:
+		return true
+	case OrderShipped:
+		return true
+	case OrderStarted:
+		return true
+	case QuoteMade:
+		return true
+	case QuoteWithdrawn:
+		return true
+	case WebhookCreated:
+		return true
+	case WebhookDeleted:
+		return true
+	case WebhookDisabled:
+		return true
+	case WebhookEnabled:
+		return true
+	case WebhookSecretRotated:
 		return true
 	default:
 		return false
@@ -594,6 +678,60 @@ func (e NumberLimitsUnit) Valid() bool {
 	}
 }
 
+// Defines values for OrderOperationState.
+const (
+	Finished OrderOperationState = "finished"
+	Planned  OrderOperationState = "planned"
+	Started  OrderOperationState = "started"
+)
+
+// Valid indicates whether the value is a known member of the OrderOperationState enum.
+func (e OrderOperationState) Valid() bool {
+	switch e {
+	case Finished:
+		return true
+	case Planned:
+		return true
+	case Started:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OrderState.
+const (
+	Cancelled OrderState = "cancelled"
+	InWork    OrderState = "in_work"
+	OnHold    OrderState = "on_hold"
+	Ready     OrderState = "ready"
+	Received  OrderState = "received"
+	Scheduled OrderState = "scheduled"
+	Shipped   OrderState = "shipped"
+)
+
+// Valid indicates whether the value is a known member of the OrderState enum.
+func (e OrderState) Valid() bool {
+	switch e {
+	case Cancelled:
+		return true
+	case InWork:
+		return true
+	case OnHold:
+		return true
+	case Ready:
+		return true
+	case Received:
+		return true
+	case Scheduled:
+		return true
+	case Shipped:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PathPieceKind.
 const (
 	Arc  PathPieceKind = "arc"
@@ -654,6 +792,30 @@ func (e PlannedOperationPart) Valid() bool {
 	case PlannedOperationPartLid:
 		return true
 	case PlannedOperationPartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for QuoteState.
+const (
+	Expired   QuoteState = "expired"
+	Open      QuoteState = "open"
+	Ordered   QuoteState = "ordered"
+	Withdrawn QuoteState = "withdrawn"
+)
+
+// Valid indicates whether the value is a known member of the QuoteState enum.
+func (e QuoteState) Valid() bool {
+	switch e {
+	case Expired:
+		return true
+	case Open:
+		return true
+	case Ordered:
+		return true
+	case Withdrawn:
 		return true
 	default:
 		return false
@@ -826,6 +988,17 @@ func (e Verdict) Valid() bool {
 	default:
 		return false
 	}
+}
+
+// Actor Who did it; both null for the service itself.
+type Actor struct {
+	// KeyId The key.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	KeyId *openapi_types.UUID `json:"key_id"`
+
+	// Role The role of the key.
+	Role *Role `json:"role"`
 }
 
 // Batch Configurations to be worked out.
@@ -1244,6 +1417,90 @@ type DeckFigures struct {
 	Thickness *float64 `json:"thickness,omitempty"`
 }
 
+// Delivery One event on its way to one endpoint.
+type Delivery struct {
+	// AttemptedAt The last attempt, if any.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	AttemptedAt *time.Time `json:"attempted_at"`
+
+	// Attempts Since it was made or last resent.
+	//
+	// Example: 2
+	Attempts int `json:"attempts"`
+
+	// CreatedAt When it was made.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DeliveredAt The first success, if any.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	DeliveredAt *time.Time `json:"delivered_at"`
+
+	// EventId The event.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	EventId openapi_types.UUID `json:"event_id"`
+
+	// EventType What happened. New types may be added: pass over those that you do not know.
+	//
+	// Example: order.received
+	EventType EventType `json:"event_type"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// LastError Why the last attempt failed; null if it did not.
+	//
+	// Example: answered 503
+	LastError *string `json:"last_error"`
+
+	// LastStatus HTTP status of the last attempt; null for none.
+	//
+	// Example: 503
+	LastStatus *int `json:"last_status"`
+
+	// NextAt Not before; null unless pending.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	NextAt *time.Time `json:"next_at"`
+
+	// State How far a delivery has come. A parked one waits to be resent, and holds back the later ones of its order.
+	//
+	// Example: pending
+	State DeliveryState `json:"state"`
+
+	// SubjectId The quote, order or endpoint that it is about.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	SubjectId openapi_types.UUID `json:"subject_id"`
+
+	// WebhookId The endpoint.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	WebhookId openapi_types.UUID `json:"webhook_id"`
+}
+
+// DeliveryList One page.
+type DeliveryList struct {
+	// Items Newest first.
+	Items []Delivery `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// DeliveryState How far a delivery has come. A parked one waits to be resent, and holds back the later ones of its order.
+//
+// Example: pending
+type DeliveryState string
+
 // Derivation Everything that follows from a configuration.
 type Derivation struct {
 	// Bill What to buy, the work and the price, for the whole quantity.
@@ -1433,6 +1690,153 @@ type DutyFiguresCategory string
 //
 // Example: step
 type DutyFiguresKind string
+
+// Event What webhooks and streams carry.
+type Event struct {
+	// Data What an event says of the quote, the order or the endpoint that it is about. What does not apply is left out.
+	Data EventData `json:"data"`
+
+	// Id The same in every repetition, and the `webhook-id` of calls.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Timestamp When it happened.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	Timestamp time.Time `json:"timestamp"`
+
+	// Type What happened. New types may be added: pass over those that you do not know.
+	//
+	// Example: order.received
+	Type EventType `json:"type"`
+}
+
+// EventData What an event says of the quote, the order or the endpoint that it is about. What does not apply is left out.
+type EventData struct {
+	// Carrier Who took it away.
+	//
+	// Example: own van
+	Carrier *string `json:"carrier,omitempty"`
+
+	// Cause Why the day moved.
+	//
+	// Example: resin came late
+	Cause *string `json:"cause,omitempty"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// FinishedAt When it was finished.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	FinishedAt *time.Time `json:"finished_at,omitempty"`
+
+	// Hours Person-hours that it took, h.
+	//
+	// Example: 0.6
+	Hours *float64 `json:"hours,omitempty"`
+
+	// Operation Key of the operation.
+	//
+	// Example: 1-lid-1-gelcoat
+	Operation *string `json:"operation,omitempty"`
+
+	// OrderId The order.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId *openapi_types.UUID `json:"order_id,omitempty"`
+
+	// Promise The promised day.
+	//
+	// Example: 2027-01-15
+	Promise *openapi_types.Date `json:"promise,omitempty"`
+
+	// PromisedBefore The day that was promised before.
+	//
+	// Example: 2027-01-15
+	PromisedBefore *openapi_types.Date `json:"promised_before,omitempty"`
+
+	// PurchaseReference The order's reference.
+	//
+	// Example: PO-4711
+	PurchaseReference *string `json:"purchase_reference,omitempty"`
+
+	// QuoteId The quote.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	QuoteId *openapi_types.UUID `json:"quote_id,omitempty"`
+
+	// Reason Why it was held, cancelled or disabled.
+	//
+	// Example: boat delayed
+	Reason *string `json:"reason,omitempty"`
+
+	// Reference The quote's reference.
+	//
+	// Example: BM-1182
+	Reference *string `json:"reference,omitempty"`
+
+	// ReplacedBy The order that took its place.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ReplacedBy *openapi_types.UUID `json:"replaced_by,omitempty"`
+
+	// Replaces The order that it took the place of.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Replaces *openapi_types.UUID `json:"replaces,omitempty"`
+
+	// Revises The order that the quote revises.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Revises *openapi_types.UUID `json:"revises,omitempty"`
+
+	// StartedAt When the operation began.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	StartedAt *time.Time `json:"started_at,omitempty"`
+
+	// State The state then, of the quote or the order.
+	//
+	// Example: scheduled
+	State *string `json:"state,omitempty"`
+
+	// Total A sum of money.
+	Total *Money `json:"total,omitempty"`
+
+	// Tracking The carrier's number.
+	//
+	// Example: RT-88112
+	Tracking *string `json:"tracking,omitempty"`
+
+	// Url The endpoint's address.
+	//
+	// Example: https://hooks.brackwater.example/hatches
+	Url *string `json:"url,omitempty"`
+
+	// ValidUntil Until when the quote holds.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	ValidUntil *time.Time `json:"valid_until,omitempty"`
+
+	// Version The version then.
+	//
+	// Example: 2
+	Version *int `json:"version,omitempty"`
+
+	// WebhookId The endpoint.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	WebhookId *openapi_types.UUID `json:"webhook_id,omitempty"`
+}
+
+// EventType What happened. New types may be added: pass over those that you do not know.
+//
+// Example: order.received
+type EventType string
 
 // Fillet An inside radius of filler.
 type Fillet struct {
@@ -1836,6 +2240,60 @@ type IssuedKey struct {
 	//
 	// Example: dealer
 	Role Role `json:"role"`
+}
+
+// IssuedWebhook An endpoint with a new secret.
+type IssuedWebhook struct {
+	// CreatedAt When it was added.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// DisabledAt Since when it is no longer called, if so.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	DisabledAt *time.Time `json:"disabled_at"`
+
+	// DisabledReason Why.
+	//
+	// Example: no success since 2026-12-01T08:00:00.000Z
+	DisabledReason *string `json:"disabled_reason"`
+
+	// FailingSince First failure since the last success, if any.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	FailingSince *time.Time `json:"failing_since"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds Types of event; empty for all.
+	Kinds []EventType `json:"kinds"`
+
+	// Secret Verifies what is sent. It is shown here and never again.
+	//
+	// Example: whsec_AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=
+	Secret string `json:"secret"`
+
+	// Secrets The secrets that sign, the newest first; not their text.
+	Secrets []WebhookSecret `json:"secrets"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// Url Where it is called.
+	//
+	// Example: https://hooks.brackwater.example/hatches
+	Url string `json:"url"`
 }
 
 // Key What is known of a key; never the key itself.
@@ -2679,6 +3137,69 @@ type NewDealerKey struct {
 // Example: storefront
 type NewDealerKeyRole string
 
+// NewOrder A quote to order.
+type NewOrder struct {
+	// PurchaseReference The owner's own reference, such as a purchase order's number.
+	PurchaseReference *Text `json:"purchase_reference,omitempty"`
+
+	// QuoteId An open quote.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	QuoteId openapi_types.UUID `json:"quote_id"`
+}
+
+// NewQuote A quote to make.
+type NewQuote struct {
+	// DealerId The dealer it is for. Only a shop key can name one; with a dealer's key it is that dealer's. Null with a shop key: the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id,omitempty"`
+
+	// Lines What is quoted.
+	Lines []NewQuoteLine `json:"lines"`
+
+	// Reference The owner's own reference, if any.
+	Reference *Text `json:"reference,omitempty"`
+
+	// Revises The open order that an order of this quote takes the place of, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Revises *openapi_types.UUID `json:"revises,omitempty"`
+
+	// ValidUntil Until when it holds; null for 14 days.
+	//
+	// Example: 2026-12-14T13:00:00Z
+	ValidUntil *time.Time `json:"valid_until,omitempty"`
+}
+
+// NewQuoteLine One configuration of a quote, by either `configuration_id` or `configuration`.
+type NewQuoteLine struct {
+	// Configuration A configuration that comes along and is kept with the quote.
+	Configuration *Configuration `json:"configuration,omitempty"`
+
+	// ConfigurationId A kept configuration of the quote's owner.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ConfigurationId *openapi_types.UUID `json:"configuration_id,omitempty"`
+
+	// Name What the configuration that comes along is called, if anything.
+	Name *Text `json:"name,omitempty"`
+
+	// Quantity How many; null for the configuration's own quantity.
+	//
+	// Example: 4
+	Quantity *int `json:"quantity,omitempty"`
+}
+
+// NewShipment How an order left.
+type NewShipment struct {
+	// Carrier Who took it away, if known.
+	Carrier *Text `json:"carrier,omitempty"`
+
+	// Tracking The carrier's number, if any.
+	Tracking *Text `json:"tracking,omitempty"`
+}
+
 // NewShopKey A key to make for the shop itself.
 type NewShopKey struct {
 	// ExpiresAt From when on it opens nothing. Null: never.
@@ -2701,6 +3222,22 @@ type NewShopKey struct {
 //
 // Example: shop
 type NewShopKeyRole string
+
+// NewWebhook An endpoint to add.
+type NewWebhook struct {
+	// DealerId The dealer it belongs to. Only a shop key can name one; with a dealer's key it is that dealer's. Null with a shop key: the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id,omitempty"`
+
+	// Kinds Types of event to call with; empty or left out for all.
+	Kinds []EventType `json:"kinds,omitempty"`
+
+	// Url Where to call: https:// at a public address.
+	//
+	// Example: https://hooks.brackwater.example/hatches
+	Url string `json:"url"`
+}
 
 // NumberLimits How far one number can go while the others stay. When no value was found that
 // works, `feasible` is false, both ends are null, and both bounds tell one error
@@ -2784,6 +3321,293 @@ type Offcut struct {
 	//
 	// Example: 6
 	Y float64 `json:"y"`
+}
+
+// OperationRecord What the floor did. Times may lie at most five minutes ahead of the service's clock.
+type OperationRecord struct {
+	// FinishedAt When it was finished; null while it goes on.
+	//
+	// Example: 2026-12-02T09:40:00-05:00
+	FinishedAt *time.Time `json:"finished_at,omitempty"`
+
+	// Hours Person-hours that it took, with finished_at, h.
+	//
+	// Example: 0.6
+	Hours *float64 `json:"hours,omitempty"`
+
+	// StartedAt When it began.
+	//
+	// Example: 2026-12-02T09:00:00-05:00
+	StartedAt time.Time `json:"started_at"`
+}
+
+// Order An order.
+type Order struct {
+	// Carrier Who took it away, if known.
+	//
+	// Example: own van
+	Carrier *string `json:"carrier"`
+
+	// CreatedAt When it was placed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// HeldBy Who holds it; null unless on hold.
+	HeldBy *Role `json:"held_by"`
+
+	// HeldFrom The state before the hold; null unless on hold.
+	HeldFrom *OrderState `json:"held_from"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Lines What was quoted.
+	Lines []QuoteLine `json:"lines"`
+
+	// Operations Every operation that was planned, line by line.
+	Operations []OrderOperation `json:"operations"`
+
+	// Promise The day on which it is done, in the shop's zone.
+	//
+	// Example: 2027-01-15
+	Promise openapi_types.Date `json:"promise"`
+
+	// PurchaseReference The owner's own reference, if any.
+	//
+	// Example: PO-4711
+	PurchaseReference *string `json:"purchase_reference"`
+
+	// QuoteId The quote that was ordered.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	QuoteId openapi_types.UUID `json:"quote_id"`
+
+	// Reason Of the hold or the cancellation, if any.
+	//
+	// Example: boat delayed
+	Reason *string `json:"reason"`
+
+	// Replaces The order that it took the place of, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Replaces *openapi_types.UUID `json:"replaces"`
+
+	// State How far an order has come.
+	//
+	// Example: received
+	State OrderState `json:"state"`
+
+	// Total A sum of money.
+	Total Money `json:"total"`
+
+	// Tracking The carrier's number, if any.
+	//
+	// Example: RT-88112
+	Tracking *string `json:"tracking"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// Version Counts its changes from 1; the ETag.
+	//
+	// Example: 3
+	Version int `json:"version"`
+}
+
+// OrderEvent Something that happened to an order.
+type OrderEvent struct {
+	// By Who did it; both null for the service itself.
+	By Actor `json:"by"`
+
+	// Data What an event says of the quote, the order or the endpoint that it is about. What does not apply is left out.
+	Data EventData `json:"data"`
+
+	// Id The event.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Timestamp When it happened.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	Timestamp time.Time `json:"timestamp"`
+
+	// Type What happened. New types may be added: pass over those that you do not know.
+	//
+	// Example: order.received
+	Type EventType `json:"type"`
+}
+
+// OrderHistory One page.
+type OrderHistory struct {
+	// Items Newest first.
+	Items []OrderEvent `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// OrderList One page.
+type OrderList struct {
+	// Items Newest first.
+	Items []OrderSummary `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// OrderOperation An operation of an order, with what the floor wrote down.
+type OrderOperation struct {
+	// Crew People, count.
+	//
+	// Example: 1
+	Crew int `json:"crew"`
+
+	// FinishedAt When it was finished, if it is.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	FinishedAt *time.Time `json:"finished_at"`
+
+	// Hours Person-hours that it took, if written down, h.
+	//
+	// Example: 0.6
+	Hours *float64 `json:"hours"`
+
+	// Key Names it within the order.
+	//
+	// Example: 1-lid-1-gelcoat
+	Key string `json:"key"`
+
+	// Kind Kind of operation.
+	//
+	// Example: gelcoat
+	Kind string `json:"kind"`
+
+	// Line Which line it is for, from 1.
+	//
+	// Example: 1
+	Line int `json:"line"`
+
+	// PlannedHours Working time of one person as planned, h.
+	//
+	// Example: 0.52
+	PlannedHours float64 `json:"planned_hours"`
+
+	// StartedAt When it began, if it has.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	StartedAt *time.Time `json:"started_at"`
+
+	// State How far it has come.
+	//
+	// Example: finished
+	State OrderOperationState `json:"state"`
+
+	// WorkCenter Where it is done.
+	//
+	// Example: gelcoat booth
+	WorkCenter string `json:"work_center"`
+}
+
+// OrderOperationState How far it has come.
+//
+// Example: finished
+type OrderOperationState string
+
+// OrderState How far an order has come.
+//
+// Example: received
+type OrderState string
+
+// OrderSummary An order without its lines and operations.
+type OrderSummary struct {
+	// Carrier Who took it away, if known.
+	//
+	// Example: own van
+	Carrier *string `json:"carrier"`
+
+	// CreatedAt When it was placed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// HeldBy Who holds it; null unless on hold.
+	HeldBy *Role `json:"held_by"`
+
+	// HeldFrom The state before the hold; null unless on hold.
+	HeldFrom *OrderState `json:"held_from"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Promise The day on which it is done, in the shop's zone.
+	//
+	// Example: 2027-01-15
+	Promise openapi_types.Date `json:"promise"`
+
+	// PurchaseReference The owner's own reference, if any.
+	//
+	// Example: PO-4711
+	PurchaseReference *string `json:"purchase_reference"`
+
+	// QuoteId The quote that was ordered.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	QuoteId openapi_types.UUID `json:"quote_id"`
+
+	// Reason Of the hold or the cancellation, if any.
+	//
+	// Example: boat delayed
+	Reason *string `json:"reason"`
+
+	// Replaces The order that it took the place of, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Replaces *openapi_types.UUID `json:"replaces"`
+
+	// State How far an order has come.
+	//
+	// Example: received
+	State OrderState `json:"state"`
+
+	// Total A sum of money.
+	Total Money `json:"total"`
+
+	// Tracking The carrier's number, if any.
+	//
+	// Example: RT-88112
+	Tracking *string `json:"tracking"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// Version Counts its changes from 1; the ETag.
+	//
+	// Example: 3
+	Version int `json:"version"`
 }
 
 // Outline A closed convex curve of straight edges and arcs.
@@ -3281,6 +4105,189 @@ type Purchase struct {
 	Unit string `json:"unit"`
 }
 
+// Quote A quote: price and date, frozen.
+type Quote struct {
+	// CreatedAt When it was made.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Lines What was quoted.
+	Lines []QuoteLine `json:"lines"`
+
+	// OrderId The order that was placed from it, if one was.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId *openapi_types.UUID `json:"order_id"`
+
+	// Promise The day on which all of it is done, in the shop's zone.
+	//
+	// Example: 2027-01-15
+	Promise openapi_types.Date `json:"promise"`
+
+	// Reference The owner's own reference, if any.
+	//
+	// Example: BM-1182
+	Reference *string `json:"reference"`
+
+	// Revises The order that it revises, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Revises *openapi_types.UUID `json:"revises"`
+
+	// Revision What the answer was worked out with.
+	Revision Revision `json:"revision"`
+
+	// State How far a quote has come. An open quote expires by itself at its `valid_until`.
+	//
+	// Example: open
+	State QuoteState `json:"state"`
+
+	// Total A sum of money.
+	Total Money `json:"total"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// ValidUntil Until when price and date hold.
+	//
+	// Example: 2026-12-14T13:00:00.000Z
+	ValidUntil time.Time `json:"valid_until"`
+
+	// Version Counts its changes from 1; the ETag.
+	//
+	// Example: 1
+	Version int `json:"version"`
+}
+
+// QuoteLine One configuration of a quote, with its price.
+type QuoteLine struct {
+	// ConfigurationId The kept configuration.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ConfigurationId openapi_types.UUID `json:"configuration_id"`
+
+	// Digest Names the completed configuration, whatever units it was asked for in.
+	//
+	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
+	Digest Digest `json:"digest"`
+
+	// Name What it is called, if anything.
+	//
+	// Example: Corrow 27 forepeak
+	Name *string `json:"name"`
+
+	// Promise The day on which this line is done.
+	//
+	// Example: 2027-01-15
+	Promise openapi_types.Date `json:"promise"`
+
+	// Quantity How many.
+	//
+	// Example: 4
+	Quantity int `json:"quantity"`
+
+	// Totals How the price is made. For the whole quantity, but price_each.
+	Totals Totals `json:"totals"`
+
+	// WorkingHours Working hours from start to finish, h.
+	//
+	// Example: 31.5
+	WorkingHours float64 `json:"working_hours"`
+}
+
+// QuoteList One page.
+type QuoteList struct {
+	// Items Newest first.
+	Items []QuoteSummary `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// QuoteState How far a quote has come. An open quote expires by itself at its `valid_until`.
+//
+// Example: open
+type QuoteState string
+
+// QuoteSummary A quote without its lines.
+type QuoteSummary struct {
+	// CreatedAt When it was made.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// OrderId The order that was placed from it, if one was.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId *openapi_types.UUID `json:"order_id"`
+
+	// Promise The day on which all of it is done, in the shop's zone.
+	//
+	// Example: 2027-01-15
+	Promise openapi_types.Date `json:"promise"`
+
+	// Reference The owner's own reference, if any.
+	//
+	// Example: BM-1182
+	Reference *string `json:"reference"`
+
+	// Revises The order that it revises, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Revises *openapi_types.UUID `json:"revises"`
+
+	// Revision What the answer was worked out with.
+	Revision Revision `json:"revision"`
+
+	// State How far a quote has come. An open quote expires by itself at its `valid_until`.
+	//
+	// Example: open
+	State QuoteState `json:"state"`
+
+	// Total A sum of money.
+	Total Money `json:"total"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// ValidUntil Until when price and date hold.
+	//
+	// Example: 2026-12-14T13:00:00.000Z
+	ValidUntil time.Time `json:"valid_until"`
+
+	// Version Counts its changes from 1; the ETag.
+	//
+	// Example: 1
+	Version int `json:"version"`
+}
+
 // Range What the least clearance may come out as. worst_case: with every contributor
 // at its end; rss: the root of the sum of squares.
 type Range struct {
@@ -3293,6 +4300,14 @@ type Range struct {
 	//
 	// Example: 1.102
 	Min float64 `json:"min"`
+}
+
+// Reasoned Why something is done.
+type Reasoned struct {
+	// Reason One line of text.
+	//
+	// Example: Corrow 27 forepeak
+	Reason Text `json:"reason"`
 }
 
 // ReceiverFigures The part that is fixed in the deck.
@@ -4005,6 +5020,79 @@ type Units string
 // Example: makeable_with_cautions
 type Verdict string
 
+// Webhook An endpoint that is called with events.
+type Webhook struct {
+	// CreatedAt When it was added.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// DisabledAt Since when it is no longer called, if so.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	DisabledAt *time.Time `json:"disabled_at"`
+
+	// DisabledReason Why.
+	//
+	// Example: no success since 2026-12-01T08:00:00.000Z
+	DisabledReason *string `json:"disabled_reason"`
+
+	// FailingSince First failure since the last success, if any.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	FailingSince *time.Time `json:"failing_since"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds Types of event; empty for all.
+	Kinds []EventType `json:"kinds"`
+
+	// Secrets The secrets that sign, the newest first; not their text.
+	Secrets []WebhookSecret `json:"secrets"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// Url Where it is called.
+	//
+	// Example: https://hooks.brackwater.example/hatches
+	Url string `json:"url"`
+}
+
+// WebhookList One page.
+type WebhookList struct {
+	// Items Newest first.
+	Items []Webhook `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// WebhookSecret When a secret signs.
+type WebhookSecret struct {
+	// CreatedAt From when on.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// ExpiresAt Until when; null while it is the newest.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	ExpiresAt *time.Time `json:"expires_at"`
+}
+
 // Cursor defines model for Cursor.
 type Cursor = string
 
@@ -4017,11 +5105,20 @@ type Id = openapi_types.UUID
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
+// IfMatch defines model for IfMatch.
+type IfMatch = string
+
+// IfMatchOptional defines model for IfMatchOptional.
+type IfMatchOptional = string
+
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
 
 // Limit defines model for Limit.
 type Limit = int
+
+// Operation defines model for Operation.
+type Operation = string
 
 // Conflict What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made; `findings` also where a product must not be
@@ -4052,6 +5149,16 @@ type NotAcceptable = Problem
 // configuration cannot be made; `findings` also where a product must not be
 // worked at a temperature.
 type NotFound = Problem
+
+// PreconditionFailed What went wrong (RFC 9457). The members from `verdict` on are there when a
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
+type PreconditionFailed = Problem
+
+// PreconditionRequired What went wrong (RFC 9457). The members from `verdict` on are there when a
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
+type PreconditionRequired = Problem
 
 // TooLarge What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made; `findings` also where a product must not be
@@ -4159,6 +5266,21 @@ type CreateDealerKeyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ResendDeliveryParams defines parameters for ResendDelivery.
+type ResendDeliveryParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// StreamEventsParams defines parameters for StreamEvents.
+type StreamEventsParams struct {
+	// LastEventID The id of the last event that you have.
+	LastEventID *openapi_types.UUID `json:"Last-Event-ID,omitempty"`
+}
+
 // ListKeysParams defines parameters for ListKeys.
 type ListKeysParams struct {
 	// Limit How many to give at most.
@@ -4176,6 +5298,188 @@ type ListKeysParams struct {
 
 // CreateShopKeyParams defines parameters for CreateShopKey.
 type CreateShopKeyParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListOrdersParams defines parameters for ListOrders.
+type ListOrdersParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// DealerId Only this dealer's; for the shop.
+	DealerId *openapi_types.UUID `form:"dealer_id,omitempty" json:"dealer_id,omitempty"`
+
+	// State Only orders in this state.
+	State *OrderState `form:"state,omitempty" json:"state,omitempty"`
+
+	// PurchaseReference Only those with this reference of the owner's.
+	PurchaseReference *Text `form:"purchase_reference,omitempty" json:"purchase_reference,omitempty"`
+
+	// QuoteId Only the order of this quote.
+	QuoteId *openapi_types.UUID `form:"quote_id,omitempty" json:"quote_id,omitempty"`
+
+	// PromisedFrom Only those promised for this day or later.
+	PromisedFrom *openapi_types.Date `form:"promised_from,omitempty" json:"promised_from,omitempty"`
+
+	// PromisedTo Only those promised for this day or earlier.
+	PromisedTo *openapi_types.Date `form:"promised_to,omitempty" json:"promised_to,omitempty"`
+}
+
+// PlaceOrderParams defines parameters for PlaceOrder.
+type PlaceOrderParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// CancelOrderParams defines parameters for CancelOrder.
+type CancelOrderParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListOrderEventsParams defines parameters for ListOrderEvents.
+type ListOrderEventsParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// HoldOrderParams defines parameters for HoldOrder.
+type HoldOrderParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// RecordOperationParams defines parameters for RecordOperation.
+type RecordOperationParams struct {
+	// IfMatch The `ETag` of what you have read. If it changed since, the answer is 412 and nothing is done.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
+}
+
+// ReleaseOrderParams defines parameters for ReleaseOrder.
+type ReleaseOrderParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ShipOrderParams defines parameters for ShipOrder.
+type ShipOrderParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListQuotesParams defines parameters for ListQuotes.
+type ListQuotesParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// DealerId Only this dealer's.
+	DealerId *openapi_types.UUID `form:"dealer_id,omitempty" json:"dealer_id,omitempty"`
+
+	// State Only quotes in this state as of now.
+	State *QuoteState `form:"state,omitempty" json:"state,omitempty"`
+
+	// Reference Only those with this reference of the owner's.
+	Reference *Text `form:"reference,omitempty" json:"reference,omitempty"`
+}
+
+// MakeQuoteParams defines parameters for MakeQuote.
+type MakeQuoteParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// WithdrawQuoteParams defines parameters for WithdrawQuote.
+type WithdrawQuoteParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListWebhooksParams defines parameters for ListWebhooks.
+type ListWebhooksParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateWebhookParams defines parameters for CreateWebhook.
+type CreateWebhookParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListDeliveriesParams defines parameters for ListDeliveries.
+type ListDeliveriesParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// State Only deliveries in this state.
+	State *DeliveryState `form:"state,omitempty" json:"state,omitempty"`
+}
+
+// RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
+type RotateWebhookSecretParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
 	// the same body the first answer is given again; with another body it is
 	// refused (422); while the first is still being worked on it is refused (409).
@@ -4209,6 +5513,27 @@ type CreateShopKeyJSONRequestBody = NewShopKey
 
 // FindLimitsJSONRequestBody defines body for FindLimits for application/json ContentType.
 type FindLimitsJSONRequestBody = Configuration
+
+// PlaceOrderJSONRequestBody defines body for PlaceOrder for application/json ContentType.
+type PlaceOrderJSONRequestBody = NewOrder
+
+// CancelOrderJSONRequestBody defines body for CancelOrder for application/json ContentType.
+type CancelOrderJSONRequestBody = Reasoned
+
+// HoldOrderJSONRequestBody defines body for HoldOrder for application/json ContentType.
+type HoldOrderJSONRequestBody = Reasoned
+
+// RecordOperationJSONRequestBody defines body for RecordOperation for application/json ContentType.
+type RecordOperationJSONRequestBody = OperationRecord
+
+// ShipOrderJSONRequestBody defines body for ShipOrder for application/json ContentType.
+type ShipOrderJSONRequestBody = NewShipment
+
+// MakeQuoteJSONRequestBody defines body for MakeQuote for application/json ContentType.
+type MakeQuoteJSONRequestBody = NewQuote
+
+// CreateWebhookJSONRequestBody defines body for CreateWebhook for application/json ContentType.
+type CreateWebhookJSONRequestBody = NewWebhook
 
 // AsMendValue0 returns the union data inside the Mend_Value as a MendValue0
 func (t Mend_Value) AsMendValue0() (MendValue0, error) {
@@ -4538,6 +5863,15 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/dealers/{id}/keys (the `CreateDealerKey` operationId).
 	CreateDealerKey(ctx context.Context, id Id, params *CreateDealerKeyParams, body CreateDealerKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ResendDelivery Send a delivery again
+	//
+	// Makes it due now: one that is parked, or one that was delivered and got lost at the
+	// receiver. One behind an undelivered event of the same order is refused; that one
+	// goes first.
+	//
+	// Corresponds with POST /v1/deliveries/{id}/resend (the `ResendDelivery` operationId).
+	ResendDelivery(ctx context.Context, id Id, params *ResendDeliveryParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// DeriveConfigurationWithBody Work a configuration out
 	//
 	// Everything that follows from the configuration, if work started now in an
@@ -4624,6 +5958,18 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
 	Draw(ctx context.Context, drawing Drawing, body DrawJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// StreamEvents Events as they happen
+	//
+	// The same events as webhooks get, as server-sent events: `id` is the event's id,
+	// `event` its type, `data` an `Event` on one line. The stream begins with what
+	// happens from now on; `Last-Event-ID` begins it after that event, without a gap and
+	// without one twice. A comment comes every 15 seconds when nothing else does. A
+	// reader that takes nothing for 10 seconds, or falls far behind, is let go: it
+	// connects again with the last id that it has.
+	//
+	// Corresponds with GET /v1/events (the `StreamEvents` operationId).
+	StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListKeys List keys
 	//
 	// For the shop. Newest first, revoked ones too; never the keys themselves.
@@ -4693,6 +6039,251 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
 	FindLimits(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListOrders List orders
+	//
+	// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+	//
+	// Corresponds with GET /v1/orders (the `ListOrders` operationId).
+	ListOrders(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlaceOrderWithBody Order a quote
+	//
+	// Orders an open quote, at its price and date. Each quote is ordered once. When the
+	// quote revises an order, that one is cancelled in the same moment, and when it no
+	// longer can be, nothing is ordered.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+	PlaceOrderWithBody(ctx context.Context, params *PlaceOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlaceOrder Order a quote
+	//
+	// Orders an open quote, at its price and date. Each quote is ordered once. When the
+	// quote revises an order, that one is cancelled in the same moment, and when it no
+	// longer can be, nothing is ordered.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+	PlaceOrder(ctx context.Context, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOrder One order
+	//
+	// With its lines, and its operations as far as the floor has written them down.
+	//
+	// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
+	GetOrder(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CancelOrderWithBody Cancel an order
+	//
+	// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+	CancelOrderWithBody(ctx context.Context, id Id, params *CancelOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CancelOrder Cancel an order
+	//
+	// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+	CancelOrder(ctx context.Context, id Id, params *CancelOrderParams, body CancelOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListOrderEvents The history of an order
+	//
+	// What happened to it, when and by whom; newest first. Nothing is ever taken out.
+	//
+	// Corresponds with GET /v1/orders/{id}/events (the `ListOrderEvents` operationId).
+	ListOrderEvents(ctx context.Context, id Id, params *ListOrderEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// HoldOrderWithBody Put an order on hold
+	//
+	// A dealer may before work began, the shop during it too. Needs `If-Match`.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+	HoldOrderWithBody(ctx context.Context, id Id, params *HoldOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// HoldOrder Put an order on hold
+	//
+	// A dealer may before work began, the shop during it too. Needs `If-Match`.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+	HoldOrder(ctx context.Context, id Id, params *HoldOrderParams, body HoldOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordOperationWithBody Write down what the floor did
+	//
+	// For the shop. Without `finished_at` the operation has begun, with it it is
+	// finished. The first record of an order puts it in work; the last finish makes it
+	// ready. The same record again changes nothing; another one of a finished operation
+	// is refused. `If-Match` may be given and need not be: two benches record different
+	// operations of one order at the same time.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+	RecordOperationWithBody(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RecordOperation Write down what the floor did
+	//
+	// For the shop. Without `finished_at` the operation has begun, with it it is
+	// finished. The first record of an order puts it in work; the last finish makes it
+	// ready. The same record again changes nothing; another one of a finished operation
+	// is refused. `If-Match` may be given and need not be: two benches record different
+	// operations of one order at the same time.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+	RecordOperation(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, body RecordOperationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ReleaseOrder Lift a hold
+	//
+	// The order is as it was before the hold. A dealer lifts its own holds, the shop any. Needs `If-Match`.
+	//
+	// Corresponds with POST /v1/orders/{id}/release (the `ReleaseOrder` operationId).
+	ReleaseOrder(ctx context.Context, id Id, params *ReleaseOrderParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ShipOrderWithBody Note that an order left the shop
+	//
+	// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+	ShipOrderWithBody(ctx context.Context, id Id, params *ShipOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ShipOrder Note that an order left the shop
+	//
+	// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+	ShipOrder(ctx context.Context, id Id, params *ShipOrderParams, body ShipOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListQuotes List quotes
+	//
+	// Newest first, without their lines. A dealer sees its own, the shop sees all.
+	//
+	// Corresponds with GET /v1/quotes (the `ListQuotes` operationId).
+	ListQuotes(ctx context.Context, params *ListQuotesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MakeQuoteWithBody Make a quote
+	//
+	// Works the configurations out anew, with the shop's present documents and as if
+	// work started now, and freezes prices and date until `valid_until`. A line names a
+	// kept configuration by `configuration_id`, or brings one along in `configuration`,
+	// which is then kept with the quote. With `revises` an order of this quote takes the
+	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+	// key up to 90.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+	MakeQuoteWithBody(ctx context.Context, params *MakeQuoteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MakeQuote Make a quote
+	//
+	// Works the configurations out anew, with the shop's present documents and as if
+	// work started now, and freezes prices and date until `valid_until`. A line names a
+	// kept configuration by `configuration_id`, or brings one along in `configuration`,
+	// which is then kept with the quote. With `revises` an order of this quote takes the
+	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+	// key up to 90.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+	MakeQuote(ctx context.Context, params *MakeQuoteParams, body MakeQuoteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetQuote One quote
+	//
+	// In its state as of now. A quote that belongs to someone else is not there for you.
+	//
+	// Corresponds with GET /v1/quotes/{id} (the `GetQuote` operationId).
+	GetQuote(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// WithdrawQuote Take a quote back
+	//
+	// Only an open quote is taken back; it never opens again. Needs `If-Match`.
+	//
+	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
+	WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListWebhooks List endpoints
+	//
+	// Newest first. A dealer sees its own, the shop sees all. Secrets are not shown.
+	//
+	// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+	ListWebhooks(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateWebhookWithBody Add an endpoint to call with events
+	//
+	// The endpoint is called with what happens from now on: a dealer's with that
+	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+	// an `Event`, signed after the Standard Webhooks specification (headers
+	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+	// answer shows, here and never again.
+	//
+	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+	// growing waits for days, then the delivery is parked, never dropped; resend it when
+	// the receiver works again. Private addresses are refused.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhookWithBody(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CreateWebhook Add an endpoint to call with events
+	//
+	// The endpoint is called with what happens from now on: a dealer's with that
+	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+	// an `Event`, signed after the Standard Webhooks specification (headers
+	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+	// answer shows, here and never again.
+	//
+	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+	// growing waits for days, then the delivery is parked, never dropped; resend it when
+	// the receiver works again. Private addresses are refused.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhook(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeleteWebhook Remove an endpoint
+	//
+	// It is not called any more, and what was on its way to it is forgotten.
+	//
+	// Corresponds with DELETE /v1/webhooks/{id} (the `DeleteWebhook` operationId).
+	DeleteWebhook(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListDeliveries List the deliveries to an endpoint
+	//
+	// Newest first.
+	//
+	// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+	ListDeliveries(ctx context.Context, id Id, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateWebhookSecret Give an endpoint another secret
+	//
+	// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+	//
+	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+	RotateWebhookSecret(ctx context.Context, id Id, params *RotateWebhookSecretParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 }
 
 // GetDocs Reference pages
@@ -5107,6 +6698,25 @@ func (c *Client) CreateDealerKey(ctx context.Context, id Id, params *CreateDeale
 	return c.Client.Do(req)
 }
 
+// ResendDelivery Send a delivery again
+//
+// Makes it due now: one that is parked, or one that was delivered and got lost at the
+// receiver. One behind an undelivered event of the same order is refused; that one
+// goes first.
+//
+// Corresponds with POST /v1/deliveries/{id}/resend (the `ResendDelivery` operationId).
+func (c *Client) ResendDelivery(ctx context.Context, id Id, params *ResendDeliveryParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewResendDeliveryRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // DeriveConfigurationWithBody Work a configuration out
 //
 // Everything that follows from the configuration, if work started now in an
@@ -5253,6 +6863,28 @@ func (c *Client) Draw(ctx context.Context, drawing Drawing, body DrawJSONRequest
 	return c.Client.Do(req)
 }
 
+// StreamEvents Events as they happen
+//
+// The same events as webhooks get, as server-sent events: `id` is the event's id,
+// `event` its type, `data` an `Event` on one line. The stream begins with what
+// happens from now on; `Last-Event-ID` begins it after that event, without a gap and
+// without one twice. A comment comes every 15 seconds when nothing else does. A
+// reader that takes nothing for 10 seconds, or falls far behind, is let go: it
+// connects again with the last id that it has.
+//
+// Corresponds with GET /v1/events (the `StreamEvents` operationId).
+func (c *Client) StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewStreamEventsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListKeys List keys
 //
 // For the shop. Newest first, revoked ones too; never the keys themselves.
@@ -5373,6 +7005,501 @@ func (c *Client) FindLimitsWithBody(ctx context.Context, contentType string, bod
 // Corresponds with POST /v1/limits (the `FindLimits` operationId).
 func (c *Client) FindLimits(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewFindLimitsRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListOrders List orders
+//
+// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+//
+// Corresponds with GET /v1/orders (the `ListOrders` operationId).
+func (c *Client) ListOrders(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListOrdersRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlaceOrderWithBody Order a quote
+//
+// Orders an open quote, at its price and date. Each quote is ordered once. When the
+// quote revises an order, that one is cancelled in the same moment, and when it no
+// longer can be, nothing is ordered.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+func (c *Client) PlaceOrderWithBody(ctx context.Context, params *PlaceOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlaceOrderRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlaceOrder Order a quote
+//
+// Orders an open quote, at its price and date. Each quote is ordered once. When the
+// quote revises an order, that one is cancelled in the same moment, and when it no
+// longer can be, nothing is ordered.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+func (c *Client) PlaceOrder(ctx context.Context, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlaceOrderRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOrder One order
+//
+// With its lines, and its operations as far as the floor has written them down.
+//
+// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
+func (c *Client) GetOrder(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOrderRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CancelOrderWithBody Cancel an order
+//
+// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+func (c *Client) CancelOrderWithBody(ctx context.Context, id Id, params *CancelOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCancelOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CancelOrder Cancel an order
+//
+// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+func (c *Client) CancelOrder(ctx context.Context, id Id, params *CancelOrderParams, body CancelOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCancelOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListOrderEvents The history of an order
+//
+// What happened to it, when and by whom; newest first. Nothing is ever taken out.
+//
+// Corresponds with GET /v1/orders/{id}/events (the `ListOrderEvents` operationId).
+func (c *Client) ListOrderEvents(ctx context.Context, id Id, params *ListOrderEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListOrderEventsRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// HoldOrderWithBody Put an order on hold
+//
+// A dealer may before work began, the shop during it too. Needs `If-Match`.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+func (c *Client) HoldOrderWithBody(ctx context.Context, id Id, params *HoldOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewHoldOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// HoldOrder Put an order on hold
+//
+// A dealer may before work began, the shop during it too. Needs `If-Match`.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+func (c *Client) HoldOrder(ctx context.Context, id Id, params *HoldOrderParams, body HoldOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewHoldOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordOperationWithBody Write down what the floor did
+//
+// For the shop. Without `finished_at` the operation has begun, with it it is
+// finished. The first record of an order puts it in work; the last finish makes it
+// ready. The same record again changes nothing; another one of a finished operation
+// is refused. `If-Match` may be given and need not be: two benches record different
+// operations of one order at the same time.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+func (c *Client) RecordOperationWithBody(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordOperationRequestWithBody(c.Server, id, operation, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RecordOperation Write down what the floor did
+//
+// For the shop. Without `finished_at` the operation has begun, with it it is
+// finished. The first record of an order puts it in work; the last finish makes it
+// ready. The same record again changes nothing; another one of a finished operation
+// is refused. `If-Match` may be given and need not be: two benches record different
+// operations of one order at the same time.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+func (c *Client) RecordOperation(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, body RecordOperationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRecordOperationRequest(c.Server, id, operation, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReleaseOrder Lift a hold
+//
+// The order is as it was before the hold. A dealer lifts its own holds, the shop any. Needs `If-Match`.
+//
+// Corresponds with POST /v1/orders/{id}/release (the `ReleaseOrder` operationId).
+func (c *Client) ReleaseOrder(ctx context.Context, id Id, params *ReleaseOrderParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReleaseOrderRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ShipOrderWithBody Note that an order left the shop
+//
+// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+func (c *Client) ShipOrderWithBody(ctx context.Context, id Id, params *ShipOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewShipOrderRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ShipOrder Note that an order left the shop
+//
+// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+func (c *Client) ShipOrder(ctx context.Context, id Id, params *ShipOrderParams, body ShipOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewShipOrderRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListQuotes List quotes
+//
+// Newest first, without their lines. A dealer sees its own, the shop sees all.
+//
+// Corresponds with GET /v1/quotes (the `ListQuotes` operationId).
+func (c *Client) ListQuotes(ctx context.Context, params *ListQuotesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListQuotesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MakeQuoteWithBody Make a quote
+//
+// Works the configurations out anew, with the shop's present documents and as if
+// work started now, and freezes prices and date until `valid_until`. A line names a
+// kept configuration by `configuration_id`, or brings one along in `configuration`,
+// which is then kept with the quote. With `revises` an order of this quote takes the
+// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+// key up to 90.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+func (c *Client) MakeQuoteWithBody(ctx context.Context, params *MakeQuoteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMakeQuoteRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MakeQuote Make a quote
+//
+// Works the configurations out anew, with the shop's present documents and as if
+// work started now, and freezes prices and date until `valid_until`. A line names a
+// kept configuration by `configuration_id`, or brings one along in `configuration`,
+// which is then kept with the quote. With `revises` an order of this quote takes the
+// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+// key up to 90.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+func (c *Client) MakeQuote(ctx context.Context, params *MakeQuoteParams, body MakeQuoteJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMakeQuoteRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetQuote One quote
+//
+// In its state as of now. A quote that belongs to someone else is not there for you.
+//
+// Corresponds with GET /v1/quotes/{id} (the `GetQuote` operationId).
+func (c *Client) GetQuote(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetQuoteRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// WithdrawQuote Take a quote back
+//
+// Only an open quote is taken back; it never opens again. Needs `If-Match`.
+//
+// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
+func (c *Client) WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewWithdrawQuoteRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListWebhooks List endpoints
+//
+// Newest first. A dealer sees its own, the shop sees all. Secrets are not shown.
+//
+// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+func (c *Client) ListWebhooks(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListWebhooksRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateWebhookWithBody Add an endpoint to call with events
+//
+// The endpoint is called with what happens from now on: a dealer's with that
+// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+// an `Event`, signed after the Standard Webhooks specification (headers
+// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+// answer shows, here and never again.
+//
+// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+// growing waits for days, then the delivery is parked, never dropped; resend it when
+// the receiver works again. Private addresses are refused.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *Client) CreateWebhookWithBody(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateWebhookRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CreateWebhook Add an endpoint to call with events
+//
+// The endpoint is called with what happens from now on: a dealer's with that
+// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+// an `Event`, signed after the Standard Webhooks specification (headers
+// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+// answer shows, here and never again.
+//
+// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+// growing waits for days, then the delivery is parked, never dropped; resend it when
+// the receiver works again. Private addresses are refused.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *Client) CreateWebhook(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateWebhookRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeleteWebhook Remove an endpoint
+//
+// It is not called any more, and what was on its way to it is forgotten.
+//
+// Corresponds with DELETE /v1/webhooks/{id} (the `DeleteWebhook` operationId).
+func (c *Client) DeleteWebhook(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeleteWebhookRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListDeliveries List the deliveries to an endpoint
+//
+// Newest first.
+//
+// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+func (c *Client) ListDeliveries(ctx context.Context, id Id, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListDeliveriesRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateWebhookSecret Give an endpoint another secret
+//
+// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+//
+// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+func (c *Client) RotateWebhookSecret(ctx context.Context, id Id, params *RotateWebhookSecretParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateWebhookSecretRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -6236,6 +8363,55 @@ func NewCreateDealerKeyRequestWithBody(server string, id Id, params *CreateDeale
 	return req, nil
 }
 
+// NewResendDeliveryRequest constructs an http.Request for the ResendDelivery method
+func NewResendDeliveryRequest(server string, id Id, params *ResendDeliveryParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/deliveries/%s/resend", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
 // NewDeriveConfigurationRequest calls the generic DeriveConfiguration builder with application/json body
 func NewDeriveConfigurationRequest(server string, body DeriveConfigurationJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -6359,6 +8535,48 @@ func NewDrawRequestWithBody(server string, drawing Drawing, contentType string, 
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewStreamEventsRequest constructs an http.Request for the StreamEvents method
+func NewStreamEventsRequest(server string, params *StreamEventsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/events")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.LastEventID != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Last-Event-ID", *params.LastEventID, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: "uuid"})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Last-Event-ID", headerParam0)
+		}
+
+	}
 
 	return req, nil
 }
@@ -6578,6 +8796,1194 @@ func NewFindLimitsRequestWithBody(server string, contentType string, body io.Rea
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListOrdersRequest constructs an http.Request for the ListOrders method
+func NewListOrdersRequest(server string, params *ListOrdersParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.DealerId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dealer_id", *params.DealerId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.PurchaseReference != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "purchase_reference", *params.PurchaseReference, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.QuoteId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "quote_id", *params.QuoteId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.PromisedFrom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "promised_from", *params.PromisedFrom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.PromisedTo != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "promised_to", *params.PromisedTo, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewPlaceOrderRequest calls the generic PlaceOrder builder with application/json body
+func NewPlaceOrderRequest(server string, params *PlaceOrderParams, body PlaceOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPlaceOrderRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewPlaceOrderRequestWithBody constructs an http.Request for the PlaceOrder method, with any body, and a specified content type
+func NewPlaceOrderRequestWithBody(server string, params *PlaceOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetOrderRequest constructs an http.Request for the GetOrder method
+func NewGetOrderRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCancelOrderRequest calls the generic CancelOrder builder with application/json body
+func NewCancelOrderRequest(server string, id Id, params *CancelOrderParams, body CancelOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCancelOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewCancelOrderRequestWithBody constructs an http.Request for the CancelOrder method, with any body, and a specified content type
+func NewCancelOrderRequestWithBody(server string, id Id, params *CancelOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/cancellation", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.IfMatch != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListOrderEventsRequest constructs an http.Request for the ListOrderEvents method
+func NewListOrderEventsRequest(server string, id Id, params *ListOrderEventsParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/events", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewHoldOrderRequest calls the generic HoldOrder builder with application/json body
+func NewHoldOrderRequest(server string, id Id, params *HoldOrderParams, body HoldOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewHoldOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewHoldOrderRequestWithBody constructs an http.Request for the HoldOrder method, with any body, and a specified content type
+func NewHoldOrderRequestWithBody(server string, id Id, params *HoldOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/hold", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.IfMatch != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewRecordOperationRequest calls the generic RecordOperation builder with application/json body
+func NewRecordOperationRequest(server string, id Id, operation Operation, params *RecordOperationParams, body RecordOperationJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRecordOperationRequestWithBody(server, id, operation, params, "application/json", bodyReader)
+}
+
+// NewRecordOperationRequestWithBody constructs an http.Request for the RecordOperation method, with any body, and a specified content type
+func NewRecordOperationRequestWithBody(server string, id Id, operation Operation, params *RecordOperationParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "operation", operation, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/operations/%s/record", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewReleaseOrderRequest constructs an http.Request for the ReleaseOrder method
+func NewReleaseOrderRequest(server string, id Id, params *ReleaseOrderParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/release", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.IfMatch != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewShipOrderRequest calls the generic ShipOrder builder with application/json body
+func NewShipOrderRequest(server string, id Id, params *ShipOrderParams, body ShipOrderJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewShipOrderRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewShipOrderRequestWithBody constructs an http.Request for the ShipOrder method, with any body, and a specified content type
+func NewShipOrderRequestWithBody(server string, id Id, params *ShipOrderParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/orders/%s/shipment", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.IfMatch != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListQuotesRequest constructs an http.Request for the ListQuotes method
+func NewListQuotesRequest(server string, params *ListQuotesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.DealerId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dealer_id", *params.DealerId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Reference != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "reference", *params.Reference, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewMakeQuoteRequest calls the generic MakeQuote builder with application/json body
+func NewMakeQuoteRequest(server string, params *MakeQuoteParams, body MakeQuoteJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewMakeQuoteRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewMakeQuoteRequestWithBody constructs an http.Request for the MakeQuote method, with any body, and a specified content type
+func NewMakeQuoteRequestWithBody(server string, params *MakeQuoteParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetQuoteRequest constructs an http.Request for the GetQuote method
+func NewGetQuoteRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewWithdrawQuoteRequest constructs an http.Request for the WithdrawQuote method
+func NewWithdrawQuoteRequest(server string, id Id, params *WithdrawQuoteParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/quotes/%s/withdrawal", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.IfMatch != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListWebhooksRequest constructs an http.Request for the ListWebhooks method
+func NewListWebhooksRequest(server string, params *ListWebhooksParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewCreateWebhookRequest calls the generic CreateWebhook builder with application/json body
+func NewCreateWebhookRequest(server string, params *CreateWebhookParams, body CreateWebhookJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCreateWebhookRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewCreateWebhookRequestWithBody constructs an http.Request for the CreateWebhook method, with any body, and a specified content type
+func NewCreateWebhookRequestWithBody(server string, params *CreateWebhookParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewDeleteWebhookRequest constructs an http.Request for the DeleteWebhook method
+func NewDeleteWebhookRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListDeliveriesRequest constructs an http.Request for the ListDeliveries method
+func NewListDeliveriesRequest(server string, id Id, params *ListDeliveriesParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/deliveries", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewRotateWebhookSecretRequest constructs an http.Request for the RotateWebhookSecret method
+func NewRotateWebhookSecretRequest(server string, id Id, params *RotateWebhookSecretParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/webhooks/%s/secret", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
 
 	return req, nil
 }
@@ -6846,6 +10252,17 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/dealers/{id}/keys (the `CreateDealerKey` operationId).
 	CreateDealerKeyWithResponse(ctx context.Context, id Id, params *CreateDealerKeyParams, body CreateDealerKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDealerKeyResponse, error)
 
+	// ResendDeliveryWithResponse Send a delivery again
+	//
+	// Makes it due now: one that is parked, or one that was delivered and got lost at the
+	// receiver. One behind an undelivered event of the same order is refused; that one
+	// goes first.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/deliveries/{id}/resend (the `ResendDelivery` operationId).
+	ResendDeliveryWithResponse(ctx context.Context, id Id, params *ResendDeliveryParams, reqEditors ...RequestEditorFn) (*ResendDeliveryResponse, error)
+
 	// DeriveConfigurationWithBodyWithResponse Work a configuration out
 	//
 	// Everything that follows from the configuration, if work started now in an
@@ -6932,6 +10349,20 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/drawings/{drawing} (the `Draw` operationId).
 	DrawWithResponse(ctx context.Context, drawing Drawing, body DrawJSONRequestBody, reqEditors ...RequestEditorFn) (*DrawResponse, error)
 
+	// StreamEventsWithResponse Events as they happen
+	//
+	// The same events as webhooks get, as server-sent events: `id` is the event's id,
+	// `event` its type, `data` an `Event` on one line. The stream begins with what
+	// happens from now on; `Last-Event-ID` begins it after that event, without a gap and
+	// without one twice. A comment comes every 15 seconds when nothing else does. A
+	// reader that takes nothing for 10 seconds, or falls far behind, is let go: it
+	// connects again with the last id that it has.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/events (the `StreamEvents` operationId).
+	StreamEventsWithResponse(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*StreamEventsResponse, error)
+
 	// ListKeysWithResponse List keys
 	//
 	// For the shop. Newest first, revoked ones too; never the keys themselves.
@@ -7005,6 +10436,273 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
 	FindLimitsWithResponse(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*FindLimitsResponse, error)
+
+	// ListOrdersWithResponse List orders
+	//
+	// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/orders (the `ListOrders` operationId).
+	ListOrdersWithResponse(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*ListOrdersResponse, error)
+
+	// PlaceOrderWithBodyWithResponse Order a quote
+	//
+	// Orders an open quote, at its price and date. Each quote is ordered once. When the
+	// quote revises an order, that one is cancelled in the same moment, and when it no
+	// longer can be, nothing is ordered.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+	PlaceOrderWithBodyWithResponse(ctx context.Context, params *PlaceOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PlaceOrderResponse, error)
+
+	// PlaceOrderWithResponse Order a quote
+	//
+	// Orders an open quote, at its price and date. Each quote is ordered once. When the
+	// quote revises an order, that one is cancelled in the same moment, and when it no
+	// longer can be, nothing is ordered.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+	PlaceOrderWithResponse(ctx context.Context, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*PlaceOrderResponse, error)
+
+	// GetOrderWithResponse One order
+	//
+	// With its lines, and its operations as far as the floor has written them down.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
+	GetOrderWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetOrderResponse, error)
+
+	// CancelOrderWithBodyWithResponse Cancel an order
+	//
+	// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+	CancelOrderWithBodyWithResponse(ctx context.Context, id Id, params *CancelOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CancelOrderResponse, error)
+
+	// CancelOrderWithResponse Cancel an order
+	//
+	// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+	CancelOrderWithResponse(ctx context.Context, id Id, params *CancelOrderParams, body CancelOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*CancelOrderResponse, error)
+
+	// ListOrderEventsWithResponse The history of an order
+	//
+	// What happened to it, when and by whom; newest first. Nothing is ever taken out.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/orders/{id}/events (the `ListOrderEvents` operationId).
+	ListOrderEventsWithResponse(ctx context.Context, id Id, params *ListOrderEventsParams, reqEditors ...RequestEditorFn) (*ListOrderEventsResponse, error)
+
+	// HoldOrderWithBodyWithResponse Put an order on hold
+	//
+	// A dealer may before work began, the shop during it too. Needs `If-Match`.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+	HoldOrderWithBodyWithResponse(ctx context.Context, id Id, params *HoldOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*HoldOrderResponse, error)
+
+	// HoldOrderWithResponse Put an order on hold
+	//
+	// A dealer may before work began, the shop during it too. Needs `If-Match`.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+	HoldOrderWithResponse(ctx context.Context, id Id, params *HoldOrderParams, body HoldOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*HoldOrderResponse, error)
+
+	// RecordOperationWithBodyWithResponse Write down what the floor did
+	//
+	// For the shop. Without `finished_at` the operation has begun, with it it is
+	// finished. The first record of an order puts it in work; the last finish makes it
+	// ready. The same record again changes nothing; another one of a finished operation
+	// is refused. `If-Match` may be given and need not be: two benches record different
+	// operations of one order at the same time.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+	RecordOperationWithBodyWithResponse(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RecordOperationResponse, error)
+
+	// RecordOperationWithResponse Write down what the floor did
+	//
+	// For the shop. Without `finished_at` the operation has begun, with it it is
+	// finished. The first record of an order puts it in work; the last finish makes it
+	// ready. The same record again changes nothing; another one of a finished operation
+	// is refused. `If-Match` may be given and need not be: two benches record different
+	// operations of one order at the same time.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+	RecordOperationWithResponse(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, body RecordOperationJSONRequestBody, reqEditors ...RequestEditorFn) (*RecordOperationResponse, error)
+
+	// ReleaseOrderWithResponse Lift a hold
+	//
+	// The order is as it was before the hold. A dealer lifts its own holds, the shop any. Needs `If-Match`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/release (the `ReleaseOrder` operationId).
+	ReleaseOrderWithResponse(ctx context.Context, id Id, params *ReleaseOrderParams, reqEditors ...RequestEditorFn) (*ReleaseOrderResponse, error)
+
+	// ShipOrderWithBodyWithResponse Note that an order left the shop
+	//
+	// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+	ShipOrderWithBodyWithResponse(ctx context.Context, id Id, params *ShipOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ShipOrderResponse, error)
+
+	// ShipOrderWithResponse Note that an order left the shop
+	//
+	// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+	ShipOrderWithResponse(ctx context.Context, id Id, params *ShipOrderParams, body ShipOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*ShipOrderResponse, error)
+
+	// ListQuotesWithResponse List quotes
+	//
+	// Newest first, without their lines. A dealer sees its own, the shop sees all.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/quotes (the `ListQuotes` operationId).
+	ListQuotesWithResponse(ctx context.Context, params *ListQuotesParams, reqEditors ...RequestEditorFn) (*ListQuotesResponse, error)
+
+	// MakeQuoteWithBodyWithResponse Make a quote
+	//
+	// Works the configurations out anew, with the shop's present documents and as if
+	// work started now, and freezes prices and date until `valid_until`. A line names a
+	// kept configuration by `configuration_id`, or brings one along in `configuration`,
+	// which is then kept with the quote. With `revises` an order of this quote takes the
+	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+	// key up to 90.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+	MakeQuoteWithBodyWithResponse(ctx context.Context, params *MakeQuoteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*MakeQuoteResponse, error)
+
+	// MakeQuoteWithResponse Make a quote
+	//
+	// Works the configurations out anew, with the shop's present documents and as if
+	// work started now, and freezes prices and date until `valid_until`. A line names a
+	// kept configuration by `configuration_id`, or brings one along in `configuration`,
+	// which is then kept with the quote. With `revises` an order of this quote takes the
+	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+	// key up to 90.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+	MakeQuoteWithResponse(ctx context.Context, params *MakeQuoteParams, body MakeQuoteJSONRequestBody, reqEditors ...RequestEditorFn) (*MakeQuoteResponse, error)
+
+	// GetQuoteWithResponse One quote
+	//
+	// In its state as of now. A quote that belongs to someone else is not there for you.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/quotes/{id} (the `GetQuote` operationId).
+	GetQuoteWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetQuoteResponse, error)
+
+	// WithdrawQuoteWithResponse Take a quote back
+	//
+	// Only an open quote is taken back; it never opens again. Needs `If-Match`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
+	WithdrawQuoteWithResponse(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*WithdrawQuoteResponse, error)
+
+	// ListWebhooksWithResponse List endpoints
+	//
+	// Newest first. A dealer sees its own, the shop sees all. Secrets are not shown.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+	ListWebhooksWithResponse(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*ListWebhooksResponse, error)
+
+	// CreateWebhookWithBodyWithResponse Add an endpoint to call with events
+	//
+	// The endpoint is called with what happens from now on: a dealer's with that
+	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+	// an `Event`, signed after the Standard Webhooks specification (headers
+	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+	// answer shows, here and never again.
+	//
+	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+	// growing waits for days, then the delivery is parked, never dropped; resend it when
+	// the receiver works again. Private addresses are refused.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhookWithBodyWithResponse(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateWebhookResponse, error)
+
+	// CreateWebhookWithResponse Add an endpoint to call with events
+	//
+	// The endpoint is called with what happens from now on: a dealer's with that
+	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+	// an `Event`, signed after the Standard Webhooks specification (headers
+	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+	// answer shows, here and never again.
+	//
+	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+	// growing waits for days, then the delivery is parked, never dropped; resend it when
+	// the receiver works again. Private addresses are refused.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+	CreateWebhookWithResponse(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateWebhookResponse, error)
+
+	// DeleteWebhookWithResponse Remove an endpoint
+	//
+	// It is not called any more, and what was on its way to it is forgotten.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/webhooks/{id} (the `DeleteWebhook` operationId).
+	DeleteWebhookWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*DeleteWebhookResponse, error)
+
+	// ListDeliveriesWithResponse List the deliveries to an endpoint
+	//
+	// Newest first.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+	ListDeliveriesWithResponse(ctx context.Context, id Id, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*ListDeliveriesResponse, error)
+
+	// RotateWebhookSecretWithResponse Give an endpoint another secret
+	//
+	// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+	RotateWebhookSecretWithResponse(ctx context.Context, id Id, params *RotateWebhookSecretParams, reqEditors ...RequestEditorFn) (*RotateWebhookSecretResponse, error)
 }
 
 type GetDocsResponse struct {
@@ -8545,6 +12243,117 @@ func (r CreateDealerKeyResponse) ContentType() string {
 	return ""
 }
 
+// ResendDeliveryResponse409Headers the declared response headers of an HTTP 409 response for ResendDelivery
+type ResendDeliveryResponse409Headers struct {
+	RetryAfter *int
+}
+
+// ResendDeliveryResponse503Headers the declared response headers of an HTTP 503 response for ResendDelivery
+type ResendDeliveryResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ResendDeliveryResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON202 the response for an HTTP 202 `application/json` response
+	JSON202 *Delivery
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *ResendDeliveryResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ResendDeliveryResponse503Headers
+}
+
+// GetJSON202 returns the response for an HTTP 202 `application/json` response
+func (r ResendDeliveryResponse) GetJSON202() *Delivery {
+	return r.JSON202
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ResendDeliveryResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ResendDeliveryResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ResendDeliveryResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ResendDeliveryResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // DeriveConfigurationResponse503Headers the declared response headers of an HTTP 503 response for DeriveConfiguration
 type DeriveConfigurationResponse503Headers struct {
 	RetryAfter *int
@@ -8838,6 +12647,89 @@ func (r DrawResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r DrawResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// StreamEventsResponse503Headers the declared response headers of an HTTP 503 response for StreamEvents
+type StreamEventsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type StreamEventsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *StreamEventsResponse503Headers
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r StreamEventsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r StreamEventsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r StreamEventsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r StreamEventsResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -9225,6 +13117,2083 @@ func (r FindLimitsResponse) ContentType() string {
 	return ""
 }
 
+// ListOrdersResponse200Headers the declared response headers of an HTTP 200 response for ListOrders
+type ListOrdersResponse200Headers struct {
+	Link *string
+}
+
+// ListOrdersResponse503Headers the declared response headers of an HTTP 503 response for ListOrders
+type ListOrdersResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListOrdersResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListOrdersResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListOrdersResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListOrdersResponse) GetJSON200() *OrderList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListOrdersResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListOrdersResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListOrdersResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListOrdersResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// PlaceOrderResponse201Headers the declared response headers of an HTTP 201 response for PlaceOrder
+type PlaceOrderResponse201Headers struct {
+	ETag     *string
+	Location *string
+}
+
+// PlaceOrderResponse409Headers the declared response headers of an HTTP 409 response for PlaceOrder
+type PlaceOrderResponse409Headers struct {
+	RetryAfter *int
+}
+
+// PlaceOrderResponse503Headers the declared response headers of an HTTP 503 response for PlaceOrder
+type PlaceOrderResponse503Headers struct {
+	RetryAfter *int
+}
+
+type PlaceOrderResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *Order
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers201 the parsed response headers for an HTTP 201 response
+	Headers201 *PlaceOrderResponse201Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *PlaceOrderResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *PlaceOrderResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r PlaceOrderResponse) GetJSON201() *Order {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r PlaceOrderResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PlaceOrderResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PlaceOrderResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PlaceOrderResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetOrderResponse200Headers the declared response headers of an HTTP 200 response for GetOrder
+type GetOrderResponse200Headers struct {
+	ETag *string
+}
+
+// GetOrderResponse503Headers the declared response headers of an HTTP 503 response for GetOrder
+type GetOrderResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetOrderResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Order
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetOrderResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetOrderResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetOrderResponse) GetJSON200() *Order {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetOrderResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetOrderResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetOrderResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetOrderResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// CancelOrderResponse200Headers the declared response headers of an HTTP 200 response for CancelOrder
+type CancelOrderResponse200Headers struct {
+	ETag *string
+}
+
+// CancelOrderResponse409Headers the declared response headers of an HTTP 409 response for CancelOrder
+type CancelOrderResponse409Headers struct {
+	RetryAfter *int
+}
+
+// CancelOrderResponse503Headers the declared response headers of an HTTP 503 response for CancelOrder
+type CancelOrderResponse503Headers struct {
+	RetryAfter *int
+}
+
+type CancelOrderResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderSummary
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *CancelOrderResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *CancelOrderResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *CancelOrderResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CancelOrderResponse) GetJSON200() *OrderSummary {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r CancelOrderResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CancelOrderResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CancelOrderResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CancelOrderResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListOrderEventsResponse200Headers the declared response headers of an HTTP 200 response for ListOrderEvents
+type ListOrderEventsResponse200Headers struct {
+	Link *string
+}
+
+// ListOrderEventsResponse503Headers the declared response headers of an HTTP 503 response for ListOrderEvents
+type ListOrderEventsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListOrderEventsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderHistory
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListOrderEventsResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListOrderEventsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListOrderEventsResponse) GetJSON200() *OrderHistory {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListOrderEventsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListOrderEventsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListOrderEventsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListOrderEventsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// HoldOrderResponse200Headers the declared response headers of an HTTP 200 response for HoldOrder
+type HoldOrderResponse200Headers struct {
+	ETag *string
+}
+
+// HoldOrderResponse409Headers the declared response headers of an HTTP 409 response for HoldOrder
+type HoldOrderResponse409Headers struct {
+	RetryAfter *int
+}
+
+// HoldOrderResponse503Headers the declared response headers of an HTTP 503 response for HoldOrder
+type HoldOrderResponse503Headers struct {
+	RetryAfter *int
+}
+
+type HoldOrderResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderSummary
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *HoldOrderResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *HoldOrderResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *HoldOrderResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r HoldOrderResponse) GetJSON200() *OrderSummary {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r HoldOrderResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r HoldOrderResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r HoldOrderResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r HoldOrderResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// RecordOperationResponse200Headers the declared response headers of an HTTP 200 response for RecordOperation
+type RecordOperationResponse200Headers struct {
+	ETag *string
+}
+
+// RecordOperationResponse409Headers the declared response headers of an HTTP 409 response for RecordOperation
+type RecordOperationResponse409Headers struct {
+	RetryAfter *int
+}
+
+// RecordOperationResponse503Headers the declared response headers of an HTTP 503 response for RecordOperation
+type RecordOperationResponse503Headers struct {
+	RetryAfter *int
+}
+
+type RecordOperationResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderSummary
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *RecordOperationResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *RecordOperationResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *RecordOperationResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RecordOperationResponse) GetJSON200() *OrderSummary {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r RecordOperationResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RecordOperationResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RecordOperationResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RecordOperationResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ReleaseOrderResponse200Headers the declared response headers of an HTTP 200 response for ReleaseOrder
+type ReleaseOrderResponse200Headers struct {
+	ETag *string
+}
+
+// ReleaseOrderResponse409Headers the declared response headers of an HTTP 409 response for ReleaseOrder
+type ReleaseOrderResponse409Headers struct {
+	RetryAfter *int
+}
+
+// ReleaseOrderResponse503Headers the declared response headers of an HTTP 503 response for ReleaseOrder
+type ReleaseOrderResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ReleaseOrderResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderSummary
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ReleaseOrderResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *ReleaseOrderResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ReleaseOrderResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ReleaseOrderResponse) GetJSON200() *OrderSummary {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ReleaseOrderResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ReleaseOrderResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ReleaseOrderResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ReleaseOrderResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ShipOrderResponse200Headers the declared response headers of an HTTP 200 response for ShipOrder
+type ShipOrderResponse200Headers struct {
+	ETag *string
+}
+
+// ShipOrderResponse409Headers the declared response headers of an HTTP 409 response for ShipOrder
+type ShipOrderResponse409Headers struct {
+	RetryAfter *int
+}
+
+// ShipOrderResponse503Headers the declared response headers of an HTTP 503 response for ShipOrder
+type ShipOrderResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ShipOrderResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OrderSummary
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ShipOrderResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *ShipOrderResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ShipOrderResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ShipOrderResponse) GetJSON200() *OrderSummary {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ShipOrderResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ShipOrderResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ShipOrderResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ShipOrderResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListQuotesResponse200Headers the declared response headers of an HTTP 200 response for ListQuotes
+type ListQuotesResponse200Headers struct {
+	Link *string
+}
+
+// ListQuotesResponse503Headers the declared response headers of an HTTP 503 response for ListQuotes
+type ListQuotesResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListQuotesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *QuoteList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListQuotesResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListQuotesResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListQuotesResponse) GetJSON200() *QuoteList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListQuotesResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListQuotesResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListQuotesResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListQuotesResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListQuotesResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListQuotesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListQuotesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListQuotesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListQuotesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// MakeQuoteResponse201Headers the declared response headers of an HTTP 201 response for MakeQuote
+type MakeQuoteResponse201Headers struct {
+	ETag     *string
+	Location *string
+}
+
+// MakeQuoteResponse409Headers the declared response headers of an HTTP 409 response for MakeQuote
+type MakeQuoteResponse409Headers struct {
+	RetryAfter *int
+}
+
+// MakeQuoteResponse503Headers the declared response headers of an HTTP 503 response for MakeQuote
+type MakeQuoteResponse503Headers struct {
+	RetryAfter *int
+}
+
+type MakeQuoteResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *Quote
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers201 the parsed response headers for an HTTP 201 response
+	Headers201 *MakeQuoteResponse201Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *MakeQuoteResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *MakeQuoteResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r MakeQuoteResponse) GetJSON201() *Quote {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r MakeQuoteResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r MakeQuoteResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r MakeQuoteResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r MakeQuoteResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetQuoteResponse200Headers the declared response headers of an HTTP 200 response for GetQuote
+type GetQuoteResponse200Headers struct {
+	ETag *string
+}
+
+// GetQuoteResponse503Headers the declared response headers of an HTTP 503 response for GetQuote
+type GetQuoteResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetQuoteResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Quote
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetQuoteResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetQuoteResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetQuoteResponse) GetJSON200() *Quote {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetQuoteResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetQuoteResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetQuoteResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetQuoteResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// WithdrawQuoteResponse200Headers the declared response headers of an HTTP 200 response for WithdrawQuote
+type WithdrawQuoteResponse200Headers struct {
+	ETag *string
+}
+
+// WithdrawQuoteResponse409Headers the declared response headers of an HTTP 409 response for WithdrawQuote
+type WithdrawQuoteResponse409Headers struct {
+	RetryAfter *int
+}
+
+// WithdrawQuoteResponse503Headers the declared response headers of an HTTP 503 response for WithdrawQuote
+type WithdrawQuoteResponse503Headers struct {
+	RetryAfter *int
+}
+
+type WithdrawQuoteResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Quote
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *WithdrawQuoteResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *WithdrawQuoteResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *WithdrawQuoteResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r WithdrawQuoteResponse) GetJSON200() *Quote {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r WithdrawQuoteResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r WithdrawQuoteResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r WithdrawQuoteResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r WithdrawQuoteResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListWebhooksResponse200Headers the declared response headers of an HTTP 200 response for ListWebhooks
+type ListWebhooksResponse200Headers struct {
+	Link *string
+}
+
+// ListWebhooksResponse503Headers the declared response headers of an HTTP 503 response for ListWebhooks
+type ListWebhooksResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListWebhooksResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *WebhookList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListWebhooksResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListWebhooksResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListWebhooksResponse) GetJSON200() *WebhookList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListWebhooksResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListWebhooksResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListWebhooksResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListWebhooksResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListWebhooksResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListWebhooksResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListWebhooksResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListWebhooksResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListWebhooksResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// CreateWebhookResponse409Headers the declared response headers of an HTTP 409 response for CreateWebhook
+type CreateWebhookResponse409Headers struct {
+	RetryAfter *int
+}
+
+// CreateWebhookResponse503Headers the declared response headers of an HTTP 503 response for CreateWebhook
+type CreateWebhookResponse503Headers struct {
+	RetryAfter *int
+}
+
+type CreateWebhookResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *IssuedWebhook
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *CreateWebhookResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *CreateWebhookResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateWebhookResponse) GetJSON201() *IssuedWebhook {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateWebhookResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateWebhookResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateWebhookResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateWebhookResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// DeleteWebhookResponse503Headers the declared response headers of an HTTP 503 response for DeleteWebhook
+type DeleteWebhookResponse503Headers struct {
+	RetryAfter *int
+}
+
+type DeleteWebhookResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *DeleteWebhookResponse503Headers
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteWebhookResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteWebhookResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteWebhookResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteWebhookResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListDeliveriesResponse200Headers the declared response headers of an HTTP 200 response for ListDeliveries
+type ListDeliveriesResponse200Headers struct {
+	Link *string
+}
+
+// ListDeliveriesResponse503Headers the declared response headers of an HTTP 503 response for ListDeliveries
+type ListDeliveriesResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListDeliveriesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DeliveryList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListDeliveriesResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListDeliveriesResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListDeliveriesResponse) GetJSON200() *DeliveryList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListDeliveriesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListDeliveriesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListDeliveriesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListDeliveriesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// RotateWebhookSecretResponse409Headers the declared response headers of an HTTP 409 response for RotateWebhookSecret
+type RotateWebhookSecretResponse409Headers struct {
+	RetryAfter *int
+}
+
+// RotateWebhookSecretResponse503Headers the declared response headers of an HTTP 503 response for RotateWebhookSecret
+type RotateWebhookSecretResponse503Headers struct {
+	RetryAfter *int
+}
+
+type RotateWebhookSecretResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *IssuedWebhook
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *RotateWebhookSecretResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *RotateWebhookSecretResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r RotateWebhookSecretResponse) GetJSON201() *IssuedWebhook {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r RotateWebhookSecretResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RotateWebhookSecretResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RotateWebhookSecretResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RotateWebhookSecretResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // GetDocsWithResponse Reference pages
 //
 // This document as pages to read and to try requests from. Works without a network.
@@ -9577,6 +15546,23 @@ func (c *ClientWithResponses) CreateDealerKeyWithResponse(ctx context.Context, i
 	return ParseCreateDealerKeyResponse(rsp)
 }
 
+// ResendDeliveryWithResponse Send a delivery again
+//
+// Makes it due now: one that is parked, or one that was delivered and got lost at the
+// receiver. One behind an undelivered event of the same order is refused; that one
+// goes first.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/deliveries/{id}/resend (the `ResendDelivery` operationId).
+func (c *ClientWithResponses) ResendDeliveryWithResponse(ctx context.Context, id Id, params *ResendDeliveryParams, reqEditors ...RequestEditorFn) (*ResendDeliveryResponse, error) {
+	rsp, err := c.ResendDelivery(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseResendDeliveryResponse(rsp)
+}
+
 // DeriveConfigurationWithBodyWithResponse Work a configuration out
 //
 // Everything that follows from the configuration, if work started now in an
@@ -9699,6 +15685,26 @@ func (c *ClientWithResponses) DrawWithResponse(ctx context.Context, drawing Draw
 	return ParseDrawResponse(rsp)
 }
 
+// StreamEventsWithResponse Events as they happen
+//
+// The same events as webhooks get, as server-sent events: `id` is the event's id,
+// `event` its type, `data` an `Event` on one line. The stream begins with what
+// happens from now on; `Last-Event-ID` begins it after that event, without a gap and
+// without one twice. A comment comes every 15 seconds when nothing else does. A
+// reader that takes nothing for 10 seconds, or falls far behind, is let go: it
+// connects again with the last id that it has.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/events (the `StreamEvents` operationId).
+func (c *ClientWithResponses) StreamEventsWithResponse(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*StreamEventsResponse, error) {
+	rsp, err := c.StreamEvents(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseStreamEventsResponse(rsp)
+}
+
 // ListKeysWithResponse List keys
 //
 // For the shop. Newest first, revoked ones too; never the keys themselves.
@@ -9807,6 +15813,423 @@ func (c *ClientWithResponses) FindLimitsWithResponse(ctx context.Context, body F
 		return nil, err
 	}
 	return ParseFindLimitsResponse(rsp)
+}
+
+// ListOrdersWithResponse List orders
+//
+// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/orders (the `ListOrders` operationId).
+func (c *ClientWithResponses) ListOrdersWithResponse(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*ListOrdersResponse, error) {
+	rsp, err := c.ListOrders(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListOrdersResponse(rsp)
+}
+
+// PlaceOrderWithBodyWithResponse Order a quote
+//
+// Orders an open quote, at its price and date. Each quote is ordered once. When the
+// quote revises an order, that one is cancelled in the same moment, and when it no
+// longer can be, nothing is ordered.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+func (c *ClientWithResponses) PlaceOrderWithBodyWithResponse(ctx context.Context, params *PlaceOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PlaceOrderResponse, error) {
+	rsp, err := c.PlaceOrderWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePlaceOrderResponse(rsp)
+}
+
+// PlaceOrderWithResponse Order a quote
+//
+// Orders an open quote, at its price and date. Each quote is ordered once. When the
+// quote revises an order, that one is cancelled in the same moment, and when it no
+// longer can be, nothing is ordered.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
+func (c *ClientWithResponses) PlaceOrderWithResponse(ctx context.Context, params *PlaceOrderParams, body PlaceOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*PlaceOrderResponse, error) {
+	rsp, err := c.PlaceOrder(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePlaceOrderResponse(rsp)
+}
+
+// GetOrderWithResponse One order
+//
+// With its lines, and its operations as far as the floor has written them down.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
+func (c *ClientWithResponses) GetOrderWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetOrderResponse, error) {
+	rsp, err := c.GetOrder(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetOrderResponse(rsp)
+}
+
+// CancelOrderWithBodyWithResponse Cancel an order
+//
+// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+func (c *ClientWithResponses) CancelOrderWithBodyWithResponse(ctx context.Context, id Id, params *CancelOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CancelOrderResponse, error) {
+	rsp, err := c.CancelOrderWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCancelOrderResponse(rsp)
+}
+
+// CancelOrderWithResponse Cancel an order
+//
+// A dealer may before work began, the shop until it is shipped. Needs `If-Match`.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/cancellation (the `CancelOrder` operationId).
+func (c *ClientWithResponses) CancelOrderWithResponse(ctx context.Context, id Id, params *CancelOrderParams, body CancelOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*CancelOrderResponse, error) {
+	rsp, err := c.CancelOrder(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCancelOrderResponse(rsp)
+}
+
+// ListOrderEventsWithResponse The history of an order
+//
+// What happened to it, when and by whom; newest first. Nothing is ever taken out.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/orders/{id}/events (the `ListOrderEvents` operationId).
+func (c *ClientWithResponses) ListOrderEventsWithResponse(ctx context.Context, id Id, params *ListOrderEventsParams, reqEditors ...RequestEditorFn) (*ListOrderEventsResponse, error) {
+	rsp, err := c.ListOrderEvents(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListOrderEventsResponse(rsp)
+}
+
+// HoldOrderWithBodyWithResponse Put an order on hold
+//
+// A dealer may before work began, the shop during it too. Needs `If-Match`.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+func (c *ClientWithResponses) HoldOrderWithBodyWithResponse(ctx context.Context, id Id, params *HoldOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*HoldOrderResponse, error) {
+	rsp, err := c.HoldOrderWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseHoldOrderResponse(rsp)
+}
+
+// HoldOrderWithResponse Put an order on hold
+//
+// A dealer may before work began, the shop during it too. Needs `If-Match`.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/hold (the `HoldOrder` operationId).
+func (c *ClientWithResponses) HoldOrderWithResponse(ctx context.Context, id Id, params *HoldOrderParams, body HoldOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*HoldOrderResponse, error) {
+	rsp, err := c.HoldOrder(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseHoldOrderResponse(rsp)
+}
+
+// RecordOperationWithBodyWithResponse Write down what the floor did
+//
+// For the shop. Without `finished_at` the operation has begun, with it it is
+// finished. The first record of an order puts it in work; the last finish makes it
+// ready. The same record again changes nothing; another one of a finished operation
+// is refused. `If-Match` may be given and need not be: two benches record different
+// operations of one order at the same time.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+func (c *ClientWithResponses) RecordOperationWithBodyWithResponse(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RecordOperationResponse, error) {
+	rsp, err := c.RecordOperationWithBody(ctx, id, operation, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRecordOperationResponse(rsp)
+}
+
+// RecordOperationWithResponse Write down what the floor did
+//
+// For the shop. Without `finished_at` the operation has begun, with it it is
+// finished. The first record of an order puts it in work; the last finish makes it
+// ready. The same record again changes nothing; another one of a finished operation
+// is refused. `If-Match` may be given and need not be: two benches record different
+// operations of one order at the same time.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/orders/{id}/operations/{operation}/record (the `RecordOperation` operationId).
+func (c *ClientWithResponses) RecordOperationWithResponse(ctx context.Context, id Id, operation Operation, params *RecordOperationParams, body RecordOperationJSONRequestBody, reqEditors ...RequestEditorFn) (*RecordOperationResponse, error) {
+	rsp, err := c.RecordOperation(ctx, id, operation, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRecordOperationResponse(rsp)
+}
+
+// ReleaseOrderWithResponse Lift a hold
+//
+// The order is as it was before the hold. A dealer lifts its own holds, the shop any. Needs `If-Match`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/release (the `ReleaseOrder` operationId).
+func (c *ClientWithResponses) ReleaseOrderWithResponse(ctx context.Context, id Id, params *ReleaseOrderParams, reqEditors ...RequestEditorFn) (*ReleaseOrderResponse, error) {
+	rsp, err := c.ReleaseOrder(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReleaseOrderResponse(rsp)
+}
+
+// ShipOrderWithBodyWithResponse Note that an order left the shop
+//
+// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+func (c *ClientWithResponses) ShipOrderWithBodyWithResponse(ctx context.Context, id Id, params *ShipOrderParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ShipOrderResponse, error) {
+	rsp, err := c.ShipOrderWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseShipOrderResponse(rsp)
+}
+
+// ShipOrderWithResponse Note that an order left the shop
+//
+// For the shop. Only an order that is ready is shipped. Needs `If-Match`.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/orders/{id}/shipment (the `ShipOrder` operationId).
+func (c *ClientWithResponses) ShipOrderWithResponse(ctx context.Context, id Id, params *ShipOrderParams, body ShipOrderJSONRequestBody, reqEditors ...RequestEditorFn) (*ShipOrderResponse, error) {
+	rsp, err := c.ShipOrder(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseShipOrderResponse(rsp)
+}
+
+// ListQuotesWithResponse List quotes
+//
+// Newest first, without their lines. A dealer sees its own, the shop sees all.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/quotes (the `ListQuotes` operationId).
+func (c *ClientWithResponses) ListQuotesWithResponse(ctx context.Context, params *ListQuotesParams, reqEditors ...RequestEditorFn) (*ListQuotesResponse, error) {
+	rsp, err := c.ListQuotes(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListQuotesResponse(rsp)
+}
+
+// MakeQuoteWithBodyWithResponse Make a quote
+//
+// Works the configurations out anew, with the shop's present documents and as if
+// work started now, and freezes prices and date until `valid_until`. A line names a
+// kept configuration by `configuration_id`, or brings one along in `configuration`,
+// which is then kept with the quote. With `revises` an order of this quote takes the
+// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+// key up to 90.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+func (c *ClientWithResponses) MakeQuoteWithBodyWithResponse(ctx context.Context, params *MakeQuoteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*MakeQuoteResponse, error) {
+	rsp, err := c.MakeQuoteWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseMakeQuoteResponse(rsp)
+}
+
+// MakeQuoteWithResponse Make a quote
+//
+// Works the configurations out anew, with the shop's present documents and as if
+// work started now, and freezes prices and date until `valid_until`. A line names a
+// kept configuration by `configuration_id`, or brings one along in `configuration`,
+// which is then kept with the quote. With `revises` an order of this quote takes the
+// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
+// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
+// key up to 90.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/quotes (the `MakeQuote` operationId).
+func (c *ClientWithResponses) MakeQuoteWithResponse(ctx context.Context, params *MakeQuoteParams, body MakeQuoteJSONRequestBody, reqEditors ...RequestEditorFn) (*MakeQuoteResponse, error) {
+	rsp, err := c.MakeQuote(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseMakeQuoteResponse(rsp)
+}
+
+// GetQuoteWithResponse One quote
+//
+// In its state as of now. A quote that belongs to someone else is not there for you.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/quotes/{id} (the `GetQuote` operationId).
+func (c *ClientWithResponses) GetQuoteWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetQuoteResponse, error) {
+	rsp, err := c.GetQuote(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetQuoteResponse(rsp)
+}
+
+// WithdrawQuoteWithResponse Take a quote back
+//
+// Only an open quote is taken back; it never opens again. Needs `If-Match`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
+func (c *ClientWithResponses) WithdrawQuoteWithResponse(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*WithdrawQuoteResponse, error) {
+	rsp, err := c.WithdrawQuote(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseWithdrawQuoteResponse(rsp)
+}
+
+// ListWebhooksWithResponse List endpoints
+//
+// Newest first. A dealer sees its own, the shop sees all. Secrets are not shown.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/webhooks (the `ListWebhooks` operationId).
+func (c *ClientWithResponses) ListWebhooksWithResponse(ctx context.Context, params *ListWebhooksParams, reqEditors ...RequestEditorFn) (*ListWebhooksResponse, error) {
+	rsp, err := c.ListWebhooks(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListWebhooksResponse(rsp)
+}
+
+// CreateWebhookWithBodyWithResponse Add an endpoint to call with events
+//
+// The endpoint is called with what happens from now on: a dealer's with that
+// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+// an `Event`, signed after the Standard Webhooks specification (headers
+// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+// answer shows, here and never again.
+//
+// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+// growing waits for days, then the delivery is parked, never dropped; resend it when
+// the receiver works again. Private addresses are refused.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *ClientWithResponses) CreateWebhookWithBodyWithResponse(ctx context.Context, params *CreateWebhookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateWebhookResponse, error) {
+	rsp, err := c.CreateWebhookWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateWebhookResponse(rsp)
+}
+
+// CreateWebhookWithResponse Add an endpoint to call with events
+//
+// The endpoint is called with what happens from now on: a dealer's with that
+// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
+// an `Event`, signed after the Standard Webhooks specification (headers
+// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
+// answer shows, here and never again.
+//
+// Calls come at least once, and in order per quote and order; `webhook-id` tells a
+// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
+// growing waits for days, then the delivery is parked, never dropped; resend it when
+// the receiver works again. Private addresses are refused.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/webhooks (the `CreateWebhook` operationId).
+func (c *ClientWithResponses) CreateWebhookWithResponse(ctx context.Context, params *CreateWebhookParams, body CreateWebhookJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateWebhookResponse, error) {
+	rsp, err := c.CreateWebhook(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateWebhookResponse(rsp)
+}
+
+// DeleteWebhookWithResponse Remove an endpoint
+//
+// It is not called any more, and what was on its way to it is forgotten.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/webhooks/{id} (the `DeleteWebhook` operationId).
+func (c *ClientWithResponses) DeleteWebhookWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*DeleteWebhookResponse, error) {
+	rsp, err := c.DeleteWebhook(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteWebhookResponse(rsp)
+}
+
+// ListDeliveriesWithResponse List the deliveries to an endpoint
+//
+// Newest first.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/webhooks/{id}/deliveries (the `ListDeliveries` operationId).
+func (c *ClientWithResponses) ListDeliveriesWithResponse(ctx context.Context, id Id, params *ListDeliveriesParams, reqEditors ...RequestEditorFn) (*ListDeliveriesResponse, error) {
+	rsp, err := c.ListDeliveries(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListDeliveriesResponse(rsp)
+}
+
+// RotateWebhookSecretWithResponse Give an endpoint another secret
+//
+// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
+func (c *ClientWithResponses) RotateWebhookSecretWithResponse(ctx context.Context, id Id, params *RotateWebhookSecretParams, reqEditors ...RequestEditorFn) (*RotateWebhookSecretResponse, error) {
+	rsp, err := c.RotateWebhookSecret(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRotateWebhookSecretResponse(rsp)
 }
 
 // ParseGetDocsResponse parses an HTTP response from a GetDocsWithResponse call
@@ -11212,6 +17635,111 @@ func ParseCreateDealerKeyResponse(rsp *http.Response) (*CreateDealerKeyResponse,
 	return response, nil
 }
 
+// ParseResendDeliveryResponse parses an HTTP response from a ResendDeliveryWithResponse call
+func ParseResendDeliveryResponse(rsp *http.Response) (*ResendDeliveryResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ResendDeliveryResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 202:
+		var dest Delivery
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON202 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers ResendDeliveryResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers ResendDeliveryResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
 // ParseDeriveConfigurationResponse parses an HTTP response from a DeriveConfigurationWithResponse call
 func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -11480,6 +18008,80 @@ func ParseDrawResponse(rsp *http.Response) (*DrawResponse, error) {
 		response.Headers200 = &headers
 	case rsp.StatusCode == 503:
 		var headers DrawResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseStreamEventsResponse parses an HTTP response from a StreamEventsWithResponse call
+func ParseStreamEventsResponse(rsp *http.Response) (*StreamEventsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &StreamEventsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 503:
+		var headers StreamEventsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
@@ -11834,6 +18436,2011 @@ func ParseFindLimitsResponse(rsp *http.Response) (*FindLimitsResponse, error) {
 	switch {
 	case rsp.StatusCode == 503:
 		var headers FindLimitsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListOrdersResponse parses an HTTP response from a ListOrdersWithResponse call
+func ParseListOrdersResponse(rsp *http.Response) (*ListOrdersResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListOrdersResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListOrdersResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListOrdersResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParsePlaceOrderResponse parses an HTTP response from a PlaceOrderWithResponse call
+func ParsePlaceOrderResponse(rsp *http.Response) (*PlaceOrderResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PlaceOrderResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest Order
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 201:
+		var headers PlaceOrderResponse201Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		if values := rsp.Header.Values("Location"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Location = &value
+		}
+		response.Headers201 = &headers
+	case rsp.StatusCode == 409:
+		var headers PlaceOrderResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers PlaceOrderResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetOrderResponse parses an HTTP response from a GetOrderWithResponse call
+func ParseGetOrderResponse(rsp *http.Response) (*GetOrderResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetOrderResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Order
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetOrderResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetOrderResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseCancelOrderResponse parses an HTTP response from a CancelOrderWithResponse call
+func ParseCancelOrderResponse(rsp *http.Response) (*CancelOrderResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CancelOrderResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderSummary
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers CancelOrderResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers CancelOrderResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers CancelOrderResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListOrderEventsResponse parses an HTTP response from a ListOrderEventsWithResponse call
+func ParseListOrderEventsResponse(rsp *http.Response) (*ListOrderEventsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListOrderEventsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderHistory
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListOrderEventsResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListOrderEventsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseHoldOrderResponse parses an HTTP response from a HoldOrderWithResponse call
+func ParseHoldOrderResponse(rsp *http.Response) (*HoldOrderResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &HoldOrderResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderSummary
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers HoldOrderResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers HoldOrderResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers HoldOrderResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseRecordOperationResponse parses an HTTP response from a RecordOperationWithResponse call
+func ParseRecordOperationResponse(rsp *http.Response) (*RecordOperationResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RecordOperationResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderSummary
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers RecordOperationResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers RecordOperationResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers RecordOperationResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseReleaseOrderResponse parses an HTTP response from a ReleaseOrderWithResponse call
+func ParseReleaseOrderResponse(rsp *http.Response) (*ReleaseOrderResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ReleaseOrderResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderSummary
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ReleaseOrderResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers ReleaseOrderResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers ReleaseOrderResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseShipOrderResponse parses an HTTP response from a ShipOrderWithResponse call
+func ParseShipOrderResponse(rsp *http.Response) (*ShipOrderResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ShipOrderResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OrderSummary
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ShipOrderResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers ShipOrderResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers ShipOrderResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListQuotesResponse parses an HTTP response from a ListQuotesWithResponse call
+func ParseListQuotesResponse(rsp *http.Response) (*ListQuotesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListQuotesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest QuoteList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListQuotesResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListQuotesResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseMakeQuoteResponse parses an HTTP response from a MakeQuoteWithResponse call
+func ParseMakeQuoteResponse(rsp *http.Response) (*MakeQuoteResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &MakeQuoteResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest Quote
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 201:
+		var headers MakeQuoteResponse201Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		if values := rsp.Header.Values("Location"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Location = &value
+		}
+		response.Headers201 = &headers
+	case rsp.StatusCode == 409:
+		var headers MakeQuoteResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers MakeQuoteResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetQuoteResponse parses an HTTP response from a GetQuoteWithResponse call
+func ParseGetQuoteResponse(rsp *http.Response) (*GetQuoteResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetQuoteResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Quote
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetQuoteResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetQuoteResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseWithdrawQuoteResponse parses an HTTP response from a WithdrawQuoteWithResponse call
+func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &WithdrawQuoteResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Quote
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers WithdrawQuoteResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers WithdrawQuoteResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers WithdrawQuoteResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListWebhooksResponse parses an HTTP response from a ListWebhooksWithResponse call
+func ParseListWebhooksResponse(rsp *http.Response) (*ListWebhooksResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListWebhooksResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest WebhookList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListWebhooksResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListWebhooksResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseCreateWebhookResponse parses an HTTP response from a CreateWebhookWithResponse call
+func ParseCreateWebhookResponse(rsp *http.Response) (*CreateWebhookResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateWebhookResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest IssuedWebhook
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers CreateWebhookResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers CreateWebhookResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseDeleteWebhookResponse parses an HTTP response from a DeleteWebhookWithResponse call
+func ParseDeleteWebhookResponse(rsp *http.Response) (*DeleteWebhookResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteWebhookResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 503:
+		var headers DeleteWebhookResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListDeliveriesResponse parses an HTTP response from a ListDeliveriesWithResponse call
+func ParseListDeliveriesResponse(rsp *http.Response) (*ListDeliveriesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListDeliveriesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DeliveryList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListDeliveriesResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListDeliveriesResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseRotateWebhookSecretResponse parses an HTTP response from a RotateWebhookSecretWithResponse call
+func ParseRotateWebhookSecretResponse(rsp *http.Response) (*RotateWebhookSecretResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RotateWebhookSecretResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest IssuedWebhook
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers RotateWebhookSecretResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers RotateWebhookSecretResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

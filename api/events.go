@@ -1,0 +1,104 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/record"
+)
+
+// Figures of a stream of events.
+const (
+	// heartbeat is how often a stream without events gives a sign of life: under
+	// the half minute after which the stricter proxies close what is silent.
+	heartbeat = 15 * time.Second
+	// patience is how long one writing may wait for a reader that takes nothing.
+	patience = 10 * time.Second
+	// retryMilliseconds is how long a reader is asked to wait before it connects
+	// again.
+	retryMilliseconds = "3000"
+)
+
+// eventsPath is the one route whose answer does not end by itself.
+const eventsPath = "/v1/events"
+
+// streamEvents gives events as they happen, as server-sent events (WHATWG HTML,
+// section 9.2). Last-Event-ID resumes after an event; the stream ends when the
+// reader goes, is too slow, when its key ends, and when the service stops.
+func (a *api) streamEvents(c *call) error {
+	r := c.Request()
+	var after *uuid.UUID
+	if text := r.Header.Get("Last-Event-ID"); text != "" {
+		id, err := parseID(text, "Last-Event-ID")
+		if err != nil {
+			return err
+		}
+		after = &id
+	}
+	ctx, cancel := context.WithCancel(r.Context())
+	defer cancel()
+	defer context.AfterFunc(a.closing, cancel)()
+	stream, err := a.service.StreamEvents(ctx, c.caller, after)
+	if err != nil {
+		return err
+	}
+	w := c.Response()
+	control := http.NewResponseController(w)
+	// The server's deadlines are those of a request that ends.
+	if err := control.SetReadDeadline(time.Time{}); err != nil && !errors.Is(err, http.ErrNotSupported) {
+		return err
+	}
+	put := func(text []byte) error {
+		if err := control.SetWriteDeadline(time.Now().Add(patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+			return err
+		}
+		if _, err := w.Write(text); err != nil {
+			return err
+		}
+		return control.Flush()
+	}
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("X-Accel-Buffering", "no") // for proxies that would collect it
+	w.WriteHeader(http.StatusOK)
+	if err := put([]byte("retry: " + retryMilliseconds + "\n\n")); err != nil {
+		return a.streamOver(c, err)
+	}
+	var buf []byte
+	for {
+		list, err := stream.Next(ctx, a.heartbeat)
+		if err != nil {
+			return a.streamOver(c, err)
+		}
+		buf = buf[:0]
+		for i := range list {
+			buf = appendEvent(buf, &list[i])
+		}
+		if len(list) == 0 {
+			if err := a.authenticate(c, record.RoleDealer); err != nil {
+				return a.streamOver(c, err)
+			}
+			buf = append(buf, ": still here\n\n"...)
+		}
+		if err := put(buf); err != nil {
+			return a.streamOver(c, err)
+		}
+	}
+}
+
+// streamOver notes why a stream ended; there is nobody left to tell.
+func (a *api) streamOver(c *call, err error) error {
+	a.log.DebugContext(c.Request().Context(), "stream of events ended", "request_id", requestID(c), "why", err)
+	return nil
+}
+
+// appendEvent writes an event of a stream. Bodies are JSON on one line.
+func appendEvent(b []byte, e *record.Event) []byte {
+	b = append(append(b, "id: "...), e.ID.String()...)
+	b = append(append(b, "\nevent: "...), e.Kind...)
+	b = append(append(b, "\ndata: "...), e.Body...)
+	return append(b, "\n\n"...)
+}
