@@ -66,7 +66,7 @@ const (
 	TooLarge       Reason = "a coordinate or radius is above the largest taken"
 	NegativeRadius Reason = "a radius is negative"
 	RepeatedCorner Reason = "a corner lies on the one before it"
-	Spike          Reason = "a corner turns straight back on itself"
+	Spike          Reason = "a corner is a needle that turns back on itself"
 	NoArea         Reason = "the corners enclose no area"
 	Crossing       Reason = "the edges cross one another"
 )

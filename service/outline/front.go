@@ -196,7 +196,7 @@ func (f *front) drop(i int, forced bool) {
 		return
 	}
 	turn := f.turn[i] + f.turn[k]
-	if f.count <= 3 || turn >= math.Pi-parallelTolerance {
+	if f.count <= 3 || turn >= math.Pi-needleAngle {
 		f.stopped, f.stopEdge = true, -1
 		return
 	}

@@ -114,7 +114,7 @@ func New(corners []Corner) (Outline, error) {
 	}
 	o.setTurns()
 	for i := range o.turn {
-		if !(o.turn[i] > 0 && o.turn[i] < math.Pi && finite(o.half[i])) {
+		if !(o.turn[i] > 0 && o.turn[i] < math.Pi-needleAngle && finite(o.half[i])) {
 			return Outline{}, &DegenerateError{index[i], Spike}
 		}
 	}

@@ -35,9 +35,11 @@ const (
 	// of some 160 degrees between the neighbours.
 	forcedReach = 10
 
-	// parallelTolerance, radians: two edges that turn by pi less this do not
-	// meet at any useful distance (a billion edge lengths off).
-	parallelTolerance = 1e-9
+	// needleAngle, radians, is the least interior angle of a corner: a needle ten
+	// thousand times as long as it is wide. The tangent length of a radius is
+	// r/tan(t/2), so a sharper corner carries its arc, and the rounding of its
+	// edges' directions with it, hundreds of meters off; nobody lays glass there.
+	needleAngle = 1e-4
 
 	// chordFloor is the least chord error [Outline.Sample] works to, as a part
 	// of the arc's radius: about 55,000 points to a quarter circle, so that a
