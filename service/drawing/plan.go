@@ -102,36 +102,153 @@ func isCircle(o outline.Outline) bool {
 	return len(segments) > 0
 }
 
-// plan draws the outlines seen from above, bow to the right.
+// planScales are those of plans: the standard ones with 1:2.5, which ISO 5455
+// extends to (from memory).
+var planScales = []Scale{1, 1. / 2, 1. / 2.5, 1. / 5, 1. / 10, 1. / 20, 1. / 50, 1. / 100}
+
+// The columns of a plan's legend, mm: as wide as they can be, no narrower than the
+// last.
+var legendWidths = []float64{100, 84, 66}
+
+// plan draws the outlines seen from above, bow to the right, at the largest scale
+// that leaves room for the legend beside or below.
 func plan(req Request) (Drawing, error) {
 	s := Sheet{Paper: req.paper()}
 	d := Drawing{Title: "Plan"}
 	list := curves(&req.Result.Geometry, req.Result.Configuration.Pattern)
+	drains, err := drainPlaces(req.Result)
+	if err != nil {
+		return d, fmt.Errorf("drains: %w", err)
+	}
 	r := s.room()
-
 	const (
-		step      = 6.0 // between dimension lines
-		tableWide = 104.0
-		arrowHigh = 10.0
+		step      = 5.0 // between dimension lines
+		past      = 4.0 // of the center lines
+		arrowHigh = 7.0
 	)
-	dims := step*float64(len(list)) + 4
+	dims := step*float64(len(list)) + 2
 	low, high := list[0].o.Bounds()
 	w, h := high.X-low.X, high.Y-low.Y
-	roomW := r.x1 - r.x0 - tableWide - dims - 4
-	roomH := r.y1 - r.y0 - dims - arrowHigh
-	scale := FitScale(w, h, roomW, roomH, 1)
+	legend, needed := planLegend(list, drains, req)
+
+	// What the view takes with its dimensions, and what is left for the legend.
+	above := func(k float64) float64 {
+		most := arrowHigh + past
+		for _, c := range list { // a dimension too short for its text has it above
+			_, hi := c.o.Bounds()
+			if wide := Measure(c.key+"  "+Length(c.o.Width(), req.Units), Regular, dimSize); c.o.Width()*k < wide+arrowRoom {
+				most = math.Max(most, wide+arrowRoom-(high.Y-hi.Y)*k)
+			}
+		}
+		return most
+	}
+	take := func(k float64) (wide, tall float64) {
+		return past + 1 + w*k + dims + 3, above(k) + h*k + dims + 2
+	}
+	beside := func(k, least float64) []band {
+		wide, _ := take(k)
+		return bandsIn(r.x0+wide+4, r.y0, r.x1, r.y1, least)
+	}
+	around := func(k, least float64) []band {
+		wide, tall := take(k)
+		side := beside(k, least)
+		if side == nil {
+			return bandsIn(r.x0, r.y0+tall+2, r.x1, r.y1, least)
+		}
+		return append(side, bandsIn(r.x0, r.y0+tall+2, r.x0+wide, r.y1, least)...)
+	}
+	scale, bands, centered := planScales[len(planScales)-1], []band(nil), false
+	for _, all := range []bool{true, false} {
+		want := len(legend)
+		if !all {
+			want = needed // the rest goes on a sheet of its own
+		}
+	search:
+		for _, c := range planScales {
+			k := float64(c)
+			if wide, tall := take(k); wide > r.x1-r.x0 || tall > r.y1-r.y0 {
+				continue
+			}
+			for _, least := range legendWidths {
+				if b := beside(k, least); flow(nil, b, legend) >= want {
+					scale, bands, centered = c, b, true
+					break search
+				}
+			}
+			for _, least := range legendWidths {
+				if b := around(k, least); flow(nil, b, legend) >= want {
+					scale, bands = c, b
+					break search
+				}
+			}
+		}
+		if bands != nil {
+			break
+		}
+	}
 	k := float64(scale)
-	// The middle of the outlines in the middle of the room left of the table.
-	cx, cy := r.x0+roomW/2+2, r.y0+arrowHigh+roomH/2
-	v := View{Point{cx - (low.X+high.X)/2*k, cy + (low.Y+high.Y)/2*k}, scale, true}
+	wide, tall := take(k)
+	x0, y0 := r.x0+past+1, r.y0+above(k)
+	if centered {
+		y0 += (r.y1 - r.y0 - tall) / 2
+		if len(bands) == 1 && bands[0].width > legendWidths[0] {
+			spare := bands[0].width - legendWidths[0]
+			x0 += spare / 2
+			bands = []band{{bands[0].x + spare, bands[0].y0, bands[0].y1, legendWidths[0]}}
+		}
+	} else if len(bands) > 0 && bands[0].y0 > r.y0 { // the legend is below
+		x0 += (r.x1 - r.x0 - wide) / 2
+	}
+	v := View{Point{x0 - low.X*k, y0 + high.Y*k}, scale, true}
 
 	for _, c := range list {
 		s.Ink(v.Outline(c.o), c.width, c.line)
 		d.shapes = append(d.shapes, outlineShape(c.layer, c.o))
 	}
-	for _, b := range req.Result.Geometry.Bolts {
-		p := v.At(b.X, b.Y)
-		s.Ink(Circle(p, math.Max(req.Result.Configuration.Plate.BoltDiameter/2*k, 0.5)), Thin, Solid)
+	// Center lines through the middle of the recess.
+	mx, my := middle(req.Result)
+	mid := v.At(mx, my)
+	left, right := v.At(low.X, 0).X, v.At(high.X, 0).X
+	top, bottom := v.At(0, high.Y).Y, v.At(0, low.Y).Y
+	s.Ink(Polyline(Point{left - past, mid.Y}, Point{right + past, mid.Y}), Thin, Chain)
+	s.Ink(Polyline(Point{mid.X, top - past}, Point{mid.X, bottom + past}), Thin, Chain)
+
+	// Holes, and their names inside the opening; a name that would run into another is
+	// left out, they are counted round.
+	opening := req.Result.Geometry.Outlines.ClearOpening
+	var names []Label
+	hole := func(p outline.Point, diameter float64, name string) {
+		const (
+			cross = 1.0
+			clear = 0.9 // from the opening's edge to the name
+			near  = 1e-3
+		)
+		at := v.At(p.X, p.Y)
+		radius := math.Max(diameter/2*k, 0.5)
+		s.Ink(Circle(at, radius), Thin, Solid)
+		s.Ink(Polyline(Point{at.X - radius - cross, at.Y}, Point{at.X + radius + cross, at.Y}), Hair, Solid)
+		s.Ink(Polyline(Point{at.X, at.Y - radius - cross}, Point{at.X, at.Y + radius + cross}), Hair, Solid)
+		// Toward the opening, along the gradient of the distance from it.
+		off := opening.Distance(p)
+		ux := (opening.Distance(outline.Point{X: p.X + near, Y: p.Y}) - off) / near
+		uy := (opening.Distance(outline.Point{X: p.X, Y: p.Y + near}) - off) / near
+		reach := clear + math.Abs(ux)*Measure(name, Regular, Fine)/2 + math.Abs(uy)*Fine*capHeight/2
+		inside := v.At(p.X-ux*(off+reach/k), p.Y-uy*(off+reach/k))
+		label := Label{At: Point{inside.X, inside.Y + Fine*capHeight/2}, Text: name, Size: Fine, Anchor: Middle, Clear: true}
+		x0, y0, x1, y1 := label.box()
+		for _, l := range names {
+			if a0, b0, a1, b1 := l.box(); x0 < a1+cross/2 && a0 < x1+cross/2 && y0 < b1 && b0 < y1 {
+				return
+			}
+		}
+		names = append(names, label)
+		s.Put(label)
+	}
+	for i, b := range req.Result.Geometry.Bolts {
+		hole(b, req.Result.Configuration.Plate.BoltDiameter, fmt.Sprintf("b%d", i+1))
+	}
+	for i, p := range drains {
+		hole(p, req.Result.Configuration.Gutter.DrainDiameter, fmt.Sprintf("d%d", i+1))
 	}
 	for i, h := range req.Result.Hardware {
 		l, w := h.Width/2, h.Length/2 // along x and y; edges fore and aft run athwartships
@@ -140,17 +257,9 @@ func plan(req Request) (Drawing, error) {
 		}
 		s.Ink(Polygon(v.At(h.At.X-l, h.At.Y-w), v.At(h.At.X+l, h.At.Y-w), v.At(h.At.X+l, h.At.Y+w), v.At(h.At.X-l, h.At.Y+w)), Thin, Solid)
 		p := v.At(h.At.X, h.At.Y)
-		s.Ink(Circle(p, 1.9), Thin, Solid)
-		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprint(i + 1), Size: Fine, Anchor: Middle})
+		s.Fill(Circle(p, 2.1), White, Thin)
+		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprintf("h%d", i+1), Size: Fine, Anchor: Middle})
 	}
-	// Centre lines through the middle of the recess.
-	a, b := req.Result.Geometry.Outlines.Recess.Bounds()
-	mid := v.At((a.X+b.X)/2, (a.Y+b.Y)/2)
-	const past = 4
-	left, right := v.At(low.X, 0).X, v.At(high.X, 0).X
-	top, bottom := v.At(0, high.Y).Y, v.At(0, low.Y).Y
-	s.Ink(Polyline(Point{left - past, mid.Y}, Point{right + past, mid.Y}), Thin, Chain)
-	s.Ink(Polyline(Point{mid.X, top - past}, Point{mid.X, bottom + past}), Thin, Chain)
 
 	// Dimensions: the innermost outline nearest to the view.
 	for i := range list {
@@ -163,16 +272,22 @@ func plan(req Request) (Drawing, error) {
 	}
 
 	// Which way the boat lies.
-	ay := r.y0 + 4
-	s.Ink(Polyline(Point{cx - 16, ay}, Point{cx + 16, ay}), Medium, Solid)
-	s.arrow(Point{cx + 18, ay}, Point{1, 0})
-	s.Put(Label{At: Point{cx + 20, ay + 1.1}, Text: "bow", Size: Plain, Face: Bold})
-	s.Put(Label{At: Point{cx - 18, ay + 1.1}, Text: "aft", Size: Plain, Face: Bold, Anchor: Right})
+	ax, ay := (left+right)/2, y0-past-arrowHigh+3
+	s.Ink(Polyline(Point{ax - 10, ay}, Point{ax + 10, ay}), Medium, Solid)
+	s.arrow(Point{ax + 12, ay}, Point{1, 0})
+	s.Put(Label{At: Point{ax + 14, ay + 1.1}, Text: "bow", Size: Plain, Face: Bold})
+	s.Put(Label{At: Point{ax - 12, ay + 1.1}, Text: "aft", Size: Plain, Face: Bold, Anchor: Right})
 
-	legend(&s, list, r.x1-tableWide, r.y0, tableWide, req)
+	set := flow(&s, bands, legend)
 	d.what, d.scale = "Plan, from above", scale.String()
-	d.Sheets = []Sheet{s}
+	d.Sheets = append([]Sheet{s}, overflow(s.Paper, legend[set:], legendWidths[len(legendWidths)-1])...)
 	return d, nil
+}
+
+// middle is the middle of the recess's extent, which holes are measured from.
+func middle(r *derivation.Result) (x, y float64) {
+	lo, hi := r.Geometry.Outlines.Recess.Bounds()
+	return (lo.X + hi.X) / 2, (lo.Y + hi.Y) / 2
 }
 
 // extreme returns where the outline reaches the coordinate: the point of it that
@@ -211,70 +326,66 @@ func extreme(v View, o outline.Outline, at float64, byX, right bool) Point {
 	return v.At(best.X, best.Y)
 }
 
-// legend is the table of outlines: letter, line, name, size and corners.
-func legend(s *Sheet, list []curve, x, y, width float64, req Request) {
-	s.Text(x, y+3.2, "Outlines", Plain, Bold)
-	y += 6
-	s.Ink(Polyline(Point{x, y}, Point{x + width, y}), Thin, Solid)
-	for _, c := range list {
-		y += 4.6
-		s.Text(x, y, c.key, Plain, Bold)
-		s.Ink(Polyline(Point{x + 6, y - 1.1}, Point{x + 26, y - 1.1}), c.width, c.line)
-		s.Text(x+29, y, c.name, Small, Bold)
-		size := Length(c.o.Length(), req.Units) + " × " + Length(c.o.Width(), req.Units)
-		if isCircle(c.o) {
-			size = "Ø " + Length(c.o.Length(), req.Units)
+// planLegend is the table of outlines (letter, line, name, size and corners), notes,
+// and the places of holes. The first needed entries are those of outlines and notes.
+func planLegend(list []curve, drains []outline.Point, req Request) (legend []entry, needed int) {
+	c, g := &req.Result.Configuration, &req.Result.Geometry
+	text := func(mm float64) string { return Length(mm, req.Units) }
+	legend = []entry{{title: true, head: "Outlines", rule: true}}
+	for i := range list {
+		o := list[i].o
+		size := []string{text(o.Length()) + " ×", text(o.Width())}
+		if isCircle(o) {
+			size = []string{"Ø " + text(o.Length())}
 		}
-		y += 4.1
-		s.Text(x+29, y, size, Small, Regular)
-		for _, line := range wrapList("corners ", corners(c.o, req.Units), width-29) {
-			y += 4.1
-			s.Text(x+29, y, line, Small, Regular)
-		}
-		y += 1.8
-		s.Ink(Polyline(Point{x, y}, Point{x + width, y}), Hair, Solid)
-	}
-	y += 5
-	if list := req.Result.Hardware; len(list) > 0 {
-		s.Text(x, y, "Cut-outs for hardware; middle from the middle of the recess, forward and to port", Fine, Bold)
-		y += 3.8
-		lo, hi := req.Result.Geometry.Outlines.Recess.Bounds()
-		mx, my := (lo.X+hi.X)/2, (lo.Y+hi.Y)/2
-		for i, h := range list {
-			line := fmt.Sprintf("%d  %s: %s × %s, at %s, %s", i+1, h.Item, Length(h.Length, req.Units), Length(h.Width, req.Units), Length(h.At.X-mx, req.Units), Length(h.At.Y-my, req.Units))
-			for _, l := range Wrap(line, Regular, Fine, width) {
-				s.Text(x, y, l, Fine, Regular)
-				y += 3.4
+		e := entry{mark: list[i].key, sample: &list[i], head: list[i].name, lines: [][]string{size}, rule: true}
+		if radii := corners(o, req.Units); len(radii) > 0 {
+			for k := range radii[:len(radii)-1] {
+				radii[k] += ","
 			}
+			e.lines = append(e.lines, append([]string{"corners"}, radii...))
 		}
-		y += 2
+		legend = append(legend, e)
 	}
-	notes := []string{"Length × width of the curve itself, along × across the boat."}
-	if req.Result.Geometry.TrunkRounded {
-		notes = append(notes, "Trunk corners are re-rounded to "+Length(part.LeastTrunkRadius, req.Units)+", the least that glass can be laid in.")
+	say := func(format string, a ...any) {
+		legend = append(legend, entry{lines: [][]string{strings.Fields(fmt.Sprintf(format, a...))}})
 	}
-	notes = append(notes, fmt.Sprintf("Sized by: %s.", strings.ReplaceAll(req.Result.Configuration.SizeBasis, "_", " ")))
-	for _, n := range notes {
-		y = s.Paragraph(x, y, width, n, Small, Regular)
+	say("Length × width of the curve itself, along × across the boat.")
+	if g.TrunkRounded {
+		say("Trunk corners are re-rounded to %s, the least that glass can be laid in.", text(part.LeastTrunkRadius))
 	}
-}
-
-// wrapList sets the entries behind a word, breaking lines between entries only.
-func wrapList(word string, entries []string, width float64) []string {
-	var lines []string
-	now := word
-	for i, e := range entries {
-		if i+1 < len(entries) {
-			e += ", "
+	say("Sized by: %s.", strings.ReplaceAll(c.SizeBasis, "_", " "))
+	if d := g.Drain; d != nil {
+		legend = append(legend, entry{title: true, head: "Drains in the gutter's floor"})
+		rain := quantity.Decimal(req.Units.Length(c.Gutter.RainIntensity), 2) + " " + req.Units.String() + "/h"
+		say("%d of Ø %s carry %s L/min with the gutter full, %s times the rain of %s on lid and %s of deck round it. From full the gutter empties in %s s.",
+			len(drains), text(c.Gutter.DrainDiameter), quantity.Decimal(d.FlowEach*float64(len(drains)), 1), quantity.Decimal(d.FlowRatio, 2), rain, text(c.Gutter.Catchment), quantity.Decimal(d.EmptySeconds, 1))
+	}
+	needed = len(legend)
+	mx, my := middle(req.Result)
+	from := "x forward and y to port, from the middle of the recess"
+	place := func(mark string, p outline.Point, more ...string) {
+		legend = append(legend, entry{mark: mark, lines: [][]string{append(more, "x "+text(p.X-mx)+",", "y "+text(p.Y-my))}})
+	}
+	if len(drains) > 0 {
+		say("Proposed places, %s; keep them at the low corners of the boat as she lies:", from)
+		for i, p := range drains {
+			place(fmt.Sprintf("d%d", i+1), p)
 		}
-		if i > 0 && Measure(now+e, Regular, Small) > width {
-			lines = append(lines, now)
-			now = ""
+	}
+	if len(g.Bolts) > 0 {
+		legend = append(legend, entry{title: true, head: "Bolts"})
+		say("%d of Ø %s, %s inside the plate's edge, %s apart along that line, counted counter-clockwise; %s:", len(g.Bolts), text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance), text(g.BoltPitch), strings.Replace(from, "recess", "plate", 1))
+		for i, p := range g.Bolts {
+			place(fmt.Sprintf("b%d", i+1), p)
 		}
-		now += e
 	}
-	if len(entries) > 0 {
-		lines = append(lines, now)
+	if len(req.Result.Hardware) > 0 {
+		legend = append(legend, entry{title: true, head: "Cut-outs for hardware"})
+		say("Their middles: %s.", from)
+		for i, h := range req.Result.Hardware {
+			place(fmt.Sprintf("h%d", i+1), h.At, h.Item+",", text(h.Length)+" ×", text(h.Width)+", at")
+		}
 	}
-	return lines
+	return legend, needed
 }
