@@ -29,6 +29,7 @@ var worker = Caller{Role: record.RoleShop}
 // then another attempt is made: a receiver may get an event twice, with the same
 // webhook-id, and never none.
 func (s *Service) DeliverWebhooks(ctx context.Context) {
+	defer s.hooks.caller.Close()
 	var running sync.WaitGroup
 	defer running.Wait()
 	slots := make(chan struct{}, deliverySlots)

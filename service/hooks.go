@@ -26,6 +26,7 @@ type WebhookOptions struct {
 // endpointCaller is what calls endpoints.
 type endpointCaller interface {
 	Call(ctx context.Context, url string, m webhook.Message) webhook.Outcome
+	Close() // lets go of idle connections
 }
 
 // hooks is what webhooks need.

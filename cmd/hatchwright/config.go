@@ -1,15 +1,20 @@
 package main
 
 import (
+	"encoding/base64"
 	"errors"
 	"flag"
 	"fmt"
+	"net/netip"
 	"net/url"
 	"os"
 	"strings"
 	"time"
 
 	"github.com/caarlos0/env/v11"
+
+	"hatchwright/service"
+	"hatchwright/service/webhook"
 )
 
 // Config is everything that can be set from outside. Each field has one name in
@@ -25,6 +30,8 @@ type Config struct {
 	ShutdownGrace  time.Duration `env:"HATCHWRIGHT_SHUTDOWN_GRACE"`
 	TraceEndpoint  string        `env:"HATCHWRIGHT_TRACE_ENDPOINT"`
 	Demo           bool          `env:"HATCHWRIGHT_DEMO"`
+	WebhookPrivate bool          `env:"HATCHWRIGHT_WEBHOOK_PRIVATE"`
+	WebhookKeys    []string      `env:"HATCHWRIGHT_WEBHOOK_KEYS" envSeparator:","`
 }
 
 // DefaultConfig is what holds when nothing is set.
@@ -39,7 +46,7 @@ func DefaultConfig() Config {
 }
 
 // secrets are the names that can also be given as NAME_FILE.
-var secrets = []string{"DATABASE_URL"}
+var secrets = []string{"DATABASE_URL", "HATCHWRIGHT_WEBHOOK_KEYS"}
 
 // LoadConfig reads the environment, then the flags of a subcommand. environment
 // is os.Environ's form, as a map.
@@ -107,5 +114,30 @@ func (c Config) Validate() error {
 			faults = append(faults, fmt.Errorf("HATCHWRIGHT_ORIGINS: %q is not an origin: write https://shop.example without a path", o))
 		}
 	}
+	if _, err := c.webhookOptions(); err != nil {
+		faults = append(faults, err)
+	}
 	return errors.Join(faults...)
+}
+
+// webhookKeyBytes is the length of a key that seals signing secrets: AES-256.
+const webhookKeyBytes = 32
+
+// everywhere is every address there is, for whoever trusts those who add endpoints.
+var everywhere = []netip.Prefix{netip.MustParsePrefix("0.0.0.0/0"), netip.MustParsePrefix("::/0")}
+
+// webhookOptions says how endpoints are called. The error never repeats a key.
+func (c Config) webhookOptions() (service.WebhookOptions, error) {
+	o := service.WebhookOptions{Agent: "hatchwright/" + Version}
+	if c.WebhookPrivate {
+		o.Policy = webhook.Policy{Plain: true, Allow: everywhere}
+	}
+	for i, text := range c.WebhookKeys {
+		key, err := base64.StdEncoding.DecodeString(strings.TrimSpace(text))
+		if err != nil || len(key) != webhookKeyBytes {
+			return o, fmt.Errorf("HATCHWRIGHT_WEBHOOK_KEYS: key %d is not %d bytes in base64: make one with openssl rand -base64 %d", i+1, webhookKeyBytes, webhookKeyBytes)
+		}
+		o.Keys = append(o.Keys, key)
+	}
+	return o, nil
 }

@@ -44,7 +44,7 @@ func TestConfigSecretFile(t *testing.T) {
 
 func TestConfigRefusals(t *testing.T) {
 	for name, value := range map[string]string{
-		"DATABASE_URL": "mysql://u:hush@db/x", "HATCHWRIGHT_LOG_LEVEL": "loud", "HATCHWRIGHT_REQUEST_TIMEOUT": "0s", "HATCHWRIGHT_ORIGINS": "shop.example/path",
+		"DATABASE_URL": "mysql://u:hush@db/x", "HATCHWRIGHT_LOG_LEVEL": "loud", "HATCHWRIGHT_REQUEST_TIMEOUT": "0s", "HATCHWRIGHT_ORIGINS": "shop.example/path", "HATCHWRIGHT_WEBHOOK_KEYS": "hush",
 	} {
 		_, err := load(t, map[string]string{name: value})
 		if err == nil || !strings.Contains(err.Error(), name) {

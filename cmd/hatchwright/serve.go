@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"go.opentelemetry.io/otel/exporters/otlp/otlptrace/otlptracehttp"
@@ -64,7 +65,14 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 	if _, err = p.store.Migrate(ctx); err != nil {
 		return p, fmt.Errorf("%s: migrate: %w", p.Where, err)
 	}
-	svc, err := service.New(service.Options{Store: p.store, Wire: api.Wire{}, Logger: log})
+	hooks, err := c.webhookOptions()
+	if err != nil {
+		return p, err
+	}
+	if len(hooks.Keys) == 0 {
+		log.Warn("HATCHWRIGHT_WEBHOOK_KEYS is not set: signing secrets of webhooks are kept in the clear")
+	}
+	svc, err := service.New(service.Options{Store: p.store, Wire: api.Wire{}, Logger: log, Webhooks: hooks})
 	if err != nil {
 		return p, err
 	}
@@ -88,12 +96,16 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 }
 
 // Run serves on the listener until ctx ends, then lets requests in flight finish,
-// for as long as the configuration's grace, and closes the store.
+// for as long as the configuration's grace, and closes the store. Beside it webhooks
+// are delivered, the backlog is kept and old answers are swept; streams of events
+// end at once, their readers come back elsewhere.
 func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	background, quit := context.WithCancel(context.WithoutCancel(ctx))
-	swept := make(chan struct{})
-	go func() { defer close(swept); p.svc.Housekeeping(background) }()
 	defer quit()
+	var beside sync.WaitGroup
+	for _, work := range []func(context.Context){p.svc.Housekeeping, p.svc.DeliverWebhooks, p.svc.KeepBacklog} {
+		beside.Go(func() { work(background) })
+	}
 	failed := make(chan error, 1)
 	go func() { failed <- p.server.Serve(l) }()
 	var err error
@@ -112,8 +124,9 @@ func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	if errors.Is(err, http.ErrServerClosed) {
 		err = nil
 	}
+	p.api.Drain() // streams end, however the server came to its end
 	quit()
-	<-swept
+	beside.Wait()
 	return errors.Join(err, p.close(context.WithoutCancel(ctx)))
 }
 
