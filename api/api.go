@@ -56,10 +56,11 @@ type api struct {
 	draining atomic.Bool
 
 	// closing is done once the service stops: streams end then. heartbeat is how
-	// often they show that they are alive.
+	// often they show that they are alive, patience how long a writing to one may wait.
 	closing   context.Context
 	close     context.CancelFunc
 	heartbeat time.Duration
+	patience  time.Duration
 }
 
 // New makes the API. Errors are faults of the document or of the options.
@@ -67,7 +68,7 @@ func New(o Options) (*API, error) {
 	if o.Service == nil {
 		return nil, errors.New("api: a service is needed")
 	}
-	a := &api{service: o.Service, log: o.Logger, timeout: o.RequestTimeout, heartbeat: heartbeat}
+	a := &api{service: o.Service, log: o.Logger, timeout: o.RequestTimeout, heartbeat: heartbeat, patience: patience}
 	a.closing, a.close = context.WithCancel(context.Background())
 	if a.log == nil {
 		a.log = slog.New(slog.DiscardHandler)

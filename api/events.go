@@ -53,7 +53,7 @@ func (a *api) streamEvents(c *call) error {
 		return err
 	}
 	put := func(text []byte) error {
-		if err := control.SetWriteDeadline(time.Now().Add(patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+		if err := control.SetWriteDeadline(time.Now().Add(a.patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 			return err
 		}
 		if _, err := w.Write(text); err != nil {

@@ -73,6 +73,7 @@ type options struct {
 	wrap    func(store.Store) store.Store // a double over the real store
 	origins []string
 	timeout time.Duration
+	hooks   service.WebhookOptions
 }
 
 func newBench(t *testing.T) *bench { return newBenchWith(t, options{}) }
@@ -94,7 +95,7 @@ func newBenchWith(t *testing.T, o options) *bench {
 		b.store = o.wrap(real)
 	}
 	log := slog.New(slog.NewTextHandler(&lockedWriter{w: b.log}, &slog.HandlerOptions{Level: slog.LevelDebug}))
-	if b.service, err = service.New(service.Options{Store: b.store, Wire: Wire{}, Clock: b.clock.Now, Logger: log}); err != nil {
+	if b.service, err = service.New(service.Options{Store: b.store, Wire: Wire{}, Clock: b.clock.Now, Logger: log, Webhooks: o.hooks}); err != nil {
 		t.Fatal(err)
 	}
 	made, err := b.service.Bootstrap(ctx)
