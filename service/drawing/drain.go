@@ -13,7 +13,7 @@ import (
 // drainPlaces are where a gutter's drains are proposed: on the middle line of its
 // floor, at the corners furthest aft first, where water stands in a boat that lies
 // level or squats; one drain alone in the middle of the aft side; what is more than
-// the corners in the middle of the longest stretch left.
+// the corners in the middle of the longest stretch left, aft first.
 //
 // Source: shop rule (common practice, no published source).
 func drainPlaces(r *derivation.Result) ([]outline.Point, error) {
@@ -29,7 +29,7 @@ func drainPlaces(r *derivation.Result) ([]outline.Point, error) {
 	}
 	length := line.Perimeter()
 	if n == 1 {
-		return []outline.Point{aftMiddle(line, length)}, nil
+		return []outline.Point{aftMiddle(line)}, nil
 	}
 	type place struct {
 		at outline.Point
@@ -60,19 +60,21 @@ func drainPlaces(r *derivation.Result) ([]outline.Point, error) {
 	for len(chosen) < n {
 		along := slices.Clone(chosen)
 		slices.SortFunc(along, func(a, b place) int { return cmp.Compare(a.s, b.s) })
-		from, gap := 0.0, 0.0
+		// The longest stretch; of equal ones the one furthest aft.
+		var best place
+		gap := 0.0
 		for i, p := range along {
 			next := along[(i+1)%len(along)].s
 			if i+1 == len(along) {
 				next += length
 			}
-			if next-p.s > gap+level {
-				from, gap = p.s, next-p.s
+			m := math.Mod((p.s+next)/2, length)
+			at, _ := line.At(m)
+			if l := next - p.s; l > gap+level || l > gap-level && at.X < best.at.X-level {
+				best, gap = place{at, m}, math.Max(l, gap)
 			}
 		}
-		at := math.Mod(from+gap/2, length)
-		p, _ := line.At(at)
-		chosen = append(chosen, place{p, at})
+		chosen = append(chosen, best)
 	}
 	out := make([]outline.Point, n)
 	for i, p := range chosen {
@@ -81,21 +83,23 @@ func drainPlaces(r *derivation.Result) ([]outline.Point, error) {
 	return out, nil
 }
 
-// aftMiddle is the middle of what lies furthest aft of a line.
-func aftMiddle(line outline.Outline, length float64) outline.Point {
-	const samples = 2000
+// aftMiddle is the middle of what lies furthest aft of a line: of an edge athwart,
+// or of the ends of the arcs and corners that reach as far.
+func aftMiddle(line outline.Outline) outline.Point {
+	const level = 1e-3
 	low, _ := line.Bounds()
 	least, most := math.Inf(1), math.Inf(-1)
-	for i := range samples {
-		p, _ := line.At(length * float64(i) / samples)
-		// A sample next to the extreme of an arc is off it by r (1 - cos(π/samples)).
-		if p.X-low.X < length*1e-6 {
-			least, most = math.Min(least, p.Y), math.Max(most, p.Y)
+	reach := func(x, y float64) {
+		if x-low.X < level {
+			least, most = math.Min(least, y), math.Max(most, y)
 		}
 	}
-	if least > most { // between two samples
-		p, _ := line.At(0)
-		return p
+	for _, s := range line.Segments() {
+		reach(s.From.X, s.From.Y)
+		if s.Kind == outline.Arc {
+			// Its own extreme is on it where the line reaches as far, for the line is convex.
+			reach(s.Center.X-s.Radius, s.Center.Y)
+		}
 	}
 	return outline.Point{X: low.X, Y: (least + most) / 2}
 }

@@ -78,7 +78,7 @@ func pictures(req Request) []picture {
 	} else {
 		out = append(out, picture{"section", anySection})
 	}
-	out = append(out, picture{"exploded", exploded}, picture{"mold-receiver", receiverMold}, picture{"mold-lid", lidMold})
+	out = append(out, picture{"exploded", exploded}, picture{"stack", stackSection}, picture{"mold-receiver", receiverMold}, picture{"mold-lid", lidMold})
 	if w := &req.Result.Workshop; len(w.Steps) > 0 {
 		for _, t := range w.Templates {
 			p := Template{Name: t.Name, Hole: t.Hole, Note: t.Purpose}

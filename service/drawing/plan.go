@@ -357,9 +357,12 @@ func planLegend(list []curve, drains []outline.Point, req Request) (legend []ent
 	say("Sized by: %s.", strings.ReplaceAll(c.SizeBasis, "_", " "))
 	if d := g.Drain; d != nil {
 		legend = append(legend, entry{title: true, head: "Drains in the gutter's floor"})
-		rain := quantity.Decimal(req.Units.Length(c.Gutter.RainIntensity), 2) + " " + req.Units.String() + "/h"
-		say("%d of Ø %s carry %s L/min with the gutter full, %s times the rain of %s on lid and %s of deck round it. From full the gutter empties in %s s.",
-			len(drains), text(c.Gutter.DrainDiameter), quantity.Decimal(d.FlowEach*float64(len(drains)), 1), quantity.Decimal(d.FlowRatio, 2), rain, text(c.Gutter.Catchment), quantity.Decimal(d.EmptySeconds, 1))
+		say("%d of Ø %s carry %s L/min with the gutter full. From full it empties in %s s.",
+			len(drains), text(c.Gutter.DrainDiameter), quantity.Decimal(d.FlowEach*float64(len(drains)), 1), quantity.Decimal(d.EmptySeconds, 1))
+		if d.Inflow > 0 {
+			say("That is %s times the rain of %s %s/h on lid and %s of deck round it.", quantity.Decimal(d.FlowRatio, 2),
+				quantity.Decimal(req.Units.Length(c.Gutter.RainIntensity), 2), req.Units, text(c.Gutter.Catchment))
+		}
 	}
 	needed = len(legend)
 	mx, my := middle(req.Result)
