@@ -90,14 +90,14 @@ func aftMiddle(line outline.Outline) outline.Point {
 	low, _ := line.Bounds()
 	least, most := math.Inf(1), math.Inf(-1)
 	reach := func(x, y float64) {
-		if x-low.X < level {
+		if math.Abs(x-low.X) < level {
 			least, most = math.Min(least, y), math.Max(most, y)
 		}
 	}
 	for _, s := range line.Segments() {
 		reach(s.From.X, s.From.Y)
 		if s.Kind == outline.Arc {
-			// Its own extreme is on it where the line reaches as far, for the line is convex.
+			// The extreme of its circle, where that is as far aft as the line goes.
 			reach(s.Center.X-s.Radius, s.Center.Y)
 		}
 	}

@@ -169,7 +169,7 @@ func TestDrainPlaces(t *testing.T) {
 					t.Errorf("%s, %d: a drain lies %g from the recess, the floor's middle %g", shape.Shape, n, off, want)
 				}
 				sum += p.Y
-				if p.X < aft.X-1e-3 && n > 1 {
+				if p.X < aft.X-1e-3 && n > 1 && n <= 4 {
 					t.Errorf("%s, %d: %v lies further aft than the first", shape.Shape, n, p)
 				}
 			}
