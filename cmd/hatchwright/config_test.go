@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bytes"
+	"encoding/base64"
 	"flag"
 	"io"
 	"os"
@@ -81,5 +83,32 @@ func TestConfigTable(t *testing.T) {
 	}
 	for name := range inTable {
 		t.Errorf("README lists %s, which the program does not read", name)
+	}
+}
+
+// TestConfigWebhooks: keys come from a file too, several at once; without the
+// permission no private address is called.
+func TestConfigWebhooks(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "keys")
+	first, second := bytes.Repeat([]byte{1}, 32), bytes.Repeat([]byte{2}, 32)
+	text := base64.StdEncoding.EncodeToString(first) + "," + base64.StdEncoding.EncodeToString(second)
+	if err := os.WriteFile(path, []byte(text+"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	c, err := load(t, map[string]string{"HATCHWRIGHT_WEBHOOK_KEYS_FILE": path})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o, err := c.webhookOptions()
+	if err != nil || len(o.Keys) != 2 || !bytes.Equal(o.Keys[0], first) || !bytes.Equal(o.Keys[1], second) {
+		t.Errorf("%+v %v", o, err)
+	}
+	const private = "http://10.1.2.3/hook"
+	if o.Policy.CheckURL(private) == nil {
+		t.Error("a private address is called without permission")
+	}
+	c.WebhookPrivate = true
+	if o, err = c.webhookOptions(); err != nil || o.Policy.CheckURL(private) != nil {
+		t.Errorf("%v", err)
 	}
 }

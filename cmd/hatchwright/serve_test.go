@@ -177,3 +177,33 @@ func TestStoreThatCannotOpen(t *testing.T) {
 		t.Error("nobody canceled")
 	}
 }
+
+// TestShutdownEndsStreams stops the program while a stream of events is open: the
+// stream ends, the program does not wait out its grace, and nothing is left running.
+func TestShutdownEndsStreams(t *testing.T) {
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	c := config(t)
+	c.ShutdownGrace = time.Hour
+	p, url, stop := start(t, c)
+	r, err := http.NewRequest(http.MethodGet, url+"/v1/events", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bearer "+p.ShopKey)
+	transport := &http.Transport{}
+	a, err := transport.RoundTrip(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer transport.CloseIdleConnections()
+	defer a.Body.Close()
+	if a.StatusCode != http.StatusOK {
+		t.Fatalf("%d", a.StatusCode)
+	}
+	if err := stop(); err != nil {
+		t.Error(err)
+	}
+	if rest, err := io.ReadAll(a.Body); err != nil || !strings.HasPrefix(string(rest), "retry: ") {
+		t.Errorf("%q %v", rest, err)
+	}
+}

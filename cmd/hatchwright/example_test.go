@@ -1,0 +1,163 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+
+	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
+
+	"hatchwright/openapi"
+)
+
+// A dealer's system takes a hatch from its first figures to an order, with the
+// generated client, and verifies what it is called with. The program runs on a new
+// embedded store with the demo scenario.
+func Example_fromQuoteToOrder() {
+	folder, err := os.MkdirTemp("", "hatchwright-example-")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer os.RemoveAll(folder)
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	c := DefaultConfig()
+	c.DataFile, c.Demo, c.WebhookPrivate = filepath.Join(folder, "example.db"), true, true
+	program, err := NewProgram(ctx, c, slog.New(slog.DiscardHandler))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	stopped := make(chan error, 1)
+	go func() { stopped <- program.Run(ctx, listener) }()
+
+	if err := fromQuoteToOrder(ctx, "http://"+listener.Addr().String(), "hw_demo_brackwater_dealer_known_to_everybody"); err != nil {
+		fmt.Println(err)
+	}
+	stop()
+	if err := <-stopped; err != nil {
+		fmt.Println(err)
+	}
+	// Output:
+	// check: not_makeable, fit.gap_closes at /lid/gap
+	// mended: makeable_with_cautions
+	// kept with the same digest: true
+	// quote: open, the price that was derived: true
+	// order: received
+	// repeated with the same key: the same order
+	// call: order.received about this order, the signature is good
+}
+
+func fromQuoteToOrder(ctx context.Context, url, key string) error {
+	client, err := openapi.NewClientWithResponses(url, openapi.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
+		r.Header.Set("Authorization", "Bearer "+key)
+		return nil
+	}))
+	if err != nil {
+		return err
+	}
+
+	// Where the service calls. A receiver verifies each call before it believes it.
+	calls := make(chan *http.Request, 8)
+	bodies := make(chan []byte, 8)
+	receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		body, err := io.ReadAll(r.Body)
+		if err != nil {
+			return
+		}
+		calls <- r
+		bodies <- body
+		w.WriteHeader(http.StatusNoContent)
+	}))
+	defer receiver.Close()
+	endpoint, err := client.CreateWebhookWithResponse(ctx, nil, openapi.NewWebhook{Url: receiver.URL, Kinds: []openapi.EventType{"order.received"}})
+	if err != nil || endpoint.JSON201 == nil {
+		return fmt.Errorf("webhook: %v %s", err, endpoint.Body)
+	}
+	secret := endpoint.JSON201.Secret // shown this once
+
+	// Check, and make the change that is offered.
+	length, width, corner, gap, land := 560.0, 410.0, 70.0, 2.4, 16.0
+	hatch := openapi.Configuration{
+		Units: "mm", Pattern: "flush-ledge",
+		Outline: openapi.PlanShape{Shape: "rectangle", Length: &length, Width: &width, CornerRadius: &corner},
+		Lid:     &openapi.LidFigures{Gap: &gap, LandWidth: &land},
+	}
+	ruling, err := client.CheckConfigurationWithResponse(ctx, hatch)
+	if err != nil || ruling.JSON200 == nil {
+		return fmt.Errorf("check: %v %s", err, ruling.Body)
+	}
+	first := ruling.JSON200.Findings[0]
+	fmt.Printf("check: %s, %s at %s\n", ruling.JSON200.Verdict, first.Code, first.Pointer)
+	for _, m := range first.Mend {
+		if m.Pointer != "/lid/gap" {
+			continue
+		}
+		if gap, err = m.Value.AsMendValue0(); err != nil {
+			return err
+		}
+	}
+	derived, err := client.DeriveConfigurationWithResponse(ctx, hatch)
+	if err != nil || derived.JSON200 == nil {
+		return fmt.Errorf("derive: %v %s", err, derived.Body)
+	}
+	fmt.Printf("mended: %s\n", derived.JSON200.Verdict)
+
+	// Keep it, have it quoted, order it.
+	name := "Corrow 27 forepeak"
+	kept, err := client.CreateConfigurationWithResponse(ctx, nil, openapi.NewConfiguration{Name: &name, Configuration: hatch})
+	if err != nil || kept.JSON201 == nil {
+		return fmt.Errorf("keep: %v %s", err, kept.Body)
+	}
+	fmt.Printf("kept with the same digest: %v\n", kept.JSON201.Digest == derived.JSON200.Digest)
+	quote, err := client.MakeQuoteWithResponse(ctx, nil, openapi.NewQuote{Lines: []openapi.NewQuoteLine{{ConfigurationId: &kept.JSON201.Id}}})
+	if err != nil || quote.JSON201 == nil {
+		return fmt.Errorf("quote: %v %s", err, quote.Body)
+	}
+	fmt.Printf("quote: %s, the price that was derived: %v\n", quote.JSON201.State, quote.JSON201.Total == derived.JSON200.Bill.Totals.Price)
+	purchase, once := "PO-4711", "PO-4711 of Brackwater Marine"
+	ask := openapi.NewOrder{QuoteId: quote.JSON201.Id, PurchaseReference: &purchase}
+	order, err := client.PlaceOrderWithResponse(ctx, &openapi.PlaceOrderParams{IdempotencyKey: &once}, ask)
+	if err != nil || order.JSON201 == nil {
+		return fmt.Errorf("order: %v %s", err, order.Body)
+	}
+	fmt.Printf("order: %s\n", order.JSON201.State)
+	again, err := client.PlaceOrderWithResponse(ctx, &openapi.PlaceOrderParams{IdempotencyKey: &once}, ask)
+	if err != nil || again.JSON201 == nil {
+		return fmt.Errorf("order again: %v %s", err, again.Body)
+	}
+	if again.JSON201.Id == order.JSON201.Id {
+		fmt.Println("repeated with the same key: the same order")
+	}
+
+	// The call that tells of it.
+	call, body := <-calls, <-bodies
+	verifier, err := standardwebhooks.NewWebhook(secret)
+	if err != nil {
+		return err
+	}
+	if err := verifier.Verify(body, call.Header); err != nil {
+		return fmt.Errorf("call: %w", err)
+	}
+	var event openapi.Event
+	if err := json.Unmarshal(body, &event); err != nil {
+		return err
+	}
+	if *event.Data.OrderId == order.JSON201.Id {
+		fmt.Printf("call: %s about this order, the signature is good\n", event.Type)
+	}
+	return nil
+}
