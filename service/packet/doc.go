@@ -2,9 +2,10 @@
 // from at the bench, from the saw to the inspection.
 //
 // Pages, in order: cover (verdict, findings, cautions, contents), drawings, cut
-// list and sheets, router steps, mold build sheets, laminate sheet, operations
-// with boxes for actual times, inspection sheet with limits and boxes, buy list,
-// templates at full size. Every page bears the configuration's digest, the date
+// list and sheets, router steps, mold build sheets, stack section and laminate
+// sheets, mixes over the shop's temperature, operations with boxes for actual
+// times, inspection sheet with limits and boxes, buy list, templates at full size.
+// Every page bears the configuration's digest, the date
 // and its number; every figure its unit; nothing depends on color.
 //
 // Prices are not in it: it lies about in the shop. The bytes depend on the request

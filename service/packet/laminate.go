@@ -20,6 +20,7 @@ const squareMeter = 1e-6
 // laminates are the sheets for the laminating room: what goes on in which stage.
 func (w *writer) laminates() {
 	r := w.Result
+	w.insert("stack")
 	for _, side := range []struct {
 		name string
 		l    *derivation.Laminate

@@ -28,6 +28,9 @@ type Request struct {
 	// AllTemplates prints every template at full size, not only the masters that are
 	// laid out from paper.
 	AllTemplates bool
+	// MixesAt works out the table of mixes over the shop's temperature; nil leaves that
+	// page out.
+	MixesAt Mixer
 }
 
 // ErrNotMakeable says that there is nothing to work from.
@@ -62,6 +65,7 @@ func Sheets(req Request) ([]drawing.Sheet, error) {
 	w.part("Router steps", w.router)
 	w.part("Molds", w.molds)
 	w.part("Laminates", w.laminates)
+	w.part("Mixes by shop temperature", w.mixTable)
 	w.part("Operations", w.operations)
 	w.part("Inspection", w.inspection)
 	w.part("Buy list", w.buyList)
@@ -188,7 +192,7 @@ func (w *writer) cover() func([][2]string) {
 }
 
 // mostParts is how many parts a packet has at most.
-const mostParts = 9
+const mostParts = 10
 
 // contentsRoom keeps the contents with their heading, mm.
 const contentsRoom = 16 + mostParts*5

@@ -15,6 +15,7 @@ import (
 	"unicode/utf16"
 
 	"hatchwright/service/derivation"
+	"hatchwright/service/finding"
 	"hatchwright/service/packet"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
@@ -42,7 +43,7 @@ func prepare(t testing.TB, r part.Request, u quantity.System) packet.Request {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return packet.Request{Result: &out, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
+	return packet.Request{MixesAt: func(c float64) ([]derivation.Mix, []finding.Finding, error) { return e.Mixes(&out, c) }, Result: &out, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
 }
 
 // page is a page's content stream, inflated.
@@ -297,5 +298,66 @@ func BenchmarkWrite(b *testing.B) {
 			}
 			b.ReportMetric(float64(n), "bytes")
 		})
+	}
+}
+
+// The table of mixes has every mix at every temperature from 16 to 30 °C as the
+// engine works it out; where a product's table ends it says not to mix, and why.
+func TestMixTable(t *testing.T) {
+	for _, u := range []quantity.System{quantity.Metric, quantity.Inch} {
+		req := prepare(t, order(part.FlushLedge), u)
+		cold := finding.Finding{Code: "laminate.too_cold"}.Say("Too cold for it.")
+		at := req.MixesAt
+		req.MixesAt = func(c float64) ([]derivation.Mix, []finding.Finding, error) {
+			if c < 18 {
+				return nil, []finding.Finding{cold}, nil
+			}
+			return at(c)
+		}
+		b, err := packet.Write(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for _, page := range pages(t, b) {
+			if lines := texts(page); contains(lines, "Mixes by shop temperature") && !contains(lines, "Contents") {
+				text += strings.Join(lines, " ") + " "
+			}
+		}
+		if n := strings.Count(text, "do not mix"); n == 0 || !strings.Contains(text, "At 16 °C: Too cold for it.") {
+			t.Errorf("%s: %d boxes say not to mix, at 16 °C: %q", u, n, text)
+		}
+		for c := 18.0; c <= 30; c += 2 {
+			mixes, _, err := at(c)
+			if err != nil || len(mixes) == 0 {
+				t.Fatalf("%g °C: %d mixes, %v", c, len(mixes), err)
+			}
+			if want := fmt.Sprintf("%g °C", c); !strings.Contains(text, want) {
+				t.Errorf("%s: no column of %s", u, want)
+			}
+			for _, m := range mixes {
+				// A box's own lines come one after the other.
+				want := fmt.Sprintf("%s %% %s mL %.0f min", quantity.Decimal(m.CatalystPercent, 2), quantity.Decimal(m.CatalystML, 1), m.GelMinutes)
+				if m.Mass > 0 && !strings.Contains(text, want) {
+					t.Errorf("%s, %g °C: %s stage %d: no %q", u, c, m.Part, m.Stage, want)
+				}
+			}
+		}
+	}
+	req := prepare(t, order(part.FlushLedge), quantity.Metric)
+	broken := errors.New("no such table")
+	req.MixesAt = func(float64) ([]derivation.Mix, []finding.Finding, error) { return nil, nil, broken }
+	if _, err := packet.Write(req); !errors.Is(err, broken) {
+		t.Errorf("a mixer that fails: %v", err)
+	}
+	req.MixesAt = nil
+	b, err := packet.Write(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, page := range pages(t, b) {
+		if contains(texts(page), "Mixes by shop temperature") {
+			t.Error("a page of mixes without a mixer")
+		}
 	}
 }
