@@ -49,7 +49,12 @@ var ErrNoPlan = errors.New("drawing: nothing to draw a plan of")
 const (
 	ganttLeft = 38.0 // for the names of the rows
 	ganttHead = 12.0 // for the dates
+	ganttKey  = 8.0  // for what bars mean
+	ganttRow  = 14.0 // a row is no higher
 	leastBar  = 0.35 // a bar that would be thinner is this wide
+	// Bars take the lower part of a row, labels that do not fit in them the upper.
+	barFrom, barHigh = 0.4, 0.5
+	leastLabel       = 1.7 // em; smaller ones are left out
 )
 
 // Draw makes the chart. Sheets hold ganttRows rows each. Error: ErrNoPlan.
@@ -98,7 +103,7 @@ func (g Gantt) sheet(s *Sheet, rows []string, page, pages int) {
 	r := chartFrame(s, g.Title, fmt.Sprintf("page %d of %d", page, pages))
 	a := span{from: g.From, days: g.Days, loc: g.Calendar.Location(), x0: r.x0 + ganttLeft, width: (r.x1 - r.x0 - ganttLeft) / float64(g.Days)}
 	top := r.y0 + ganttHead
-	high := min(9, (r.y1-top)/float64(len(rows)))
+	high := min(ganttRow, (r.y1-ganttKey-top)/float64(len(rows)))
 	foot := top + high*float64(len(rows))
 	columns(s, a, g.Calendar, r.y0, top, foot)
 	for i, name := range rows {
@@ -110,6 +115,9 @@ func (g Gantt) sheet(s *Sheet, rows []string, page, pages int) {
 	s.Ink(Polyline(Point{r.x0, foot}, Point{r.x1, foot}), Thin, Solid)
 	bars := slices.Clone(g.Bars)
 	slices.SortStableFunc(bars, func(x, y Bar) int { return x.Start.Compare(y.Start) })
+	// Where the last label of each row ends, and which it was: one label does for bars
+	// of one order that follow one another.
+	ends, said := make([]float64, len(rows)), make([]string, len(rows))
 	for _, b := range bars {
 		i := slices.Index(rows, b.Row)
 		if i < 0 {
@@ -119,32 +127,68 @@ func (g Gantt) sheet(s *Sheet, rows []string, page, pages int) {
 		if x2 <= a.x0 || x0 >= a.x0+a.width*float64(a.days) {
 			continue
 		}
-		y, h := top+(float64(i)+0.2)*high, high*0.6
+		y, h := top+(float64(i)+barFrom)*high, high*barHigh
 		if x2 > x1 {
 			s.Ink(Polyline(Point{x1, y + h/2}, Point{x2, y + h/2}), Thin, Dotted)
 		}
 		if x1 <= a.x0 {
 			continue
 		}
-		width, tone := Thin, Gray(225)
+		width, tone := Thin, plannedTone
 		if b.Critical {
 			width = Thick
 		}
 		if b.Started {
-			tone = 170
+			tone = begunTone
 		}
 		box := Rect(x0, y, max(leastBar, x1-x0), h)
 		s.Fill(box, tone, width)
 		if size := min(Fine, h*0.8); Measure(b.Label, Regular, size) < x1-x0-0.8 {
 			s.Put(Label{At: Point{(x0 + x1) / 2, y + h/2 + size*0.36}, Text: b.Label, Size: size, Anchor: Middle})
+			said[i] = b.Label
+			continue
 		}
+		size := min(Fine, high*barFrom*0.85)
+		wide := Measure(b.Label, Regular, size)
+		if size < leastLabel || b.Label == said[i] || x0 < ends[i] || x0+wide > r.x1 {
+			continue
+		}
+		s.Text(x0, y-size*descent-0.2, b.Label, size, Regular)
+		ends[i], said[i] = x0+wide+1, b.Label
 	}
+	ganttLegend(s, r.x0+1, r.y1-3)
 	if !g.Now.IsZero() {
 		if x := a.at(g.Now); x > a.x0 && x < a.x0+a.width*float64(a.days) {
 			s.Ink(Polyline(Point{x, r.y0 + ganttHead - 2}, Point{x, foot}), Medium, Chain)
 		}
 	}
 }
+
+// ganttLegend says what the bars and lines mean.
+func ganttLegend(s *Sheet, x, y float64) {
+	const wide, high = 9.0, 3.2
+	for _, k := range []struct {
+		text string
+		draw func(box Path, a, b Point)
+	}{
+		{"work planned", func(box Path, _, _ Point) { s.Fill(box, plannedTone, Thin) }},
+		{"work begun", func(box Path, _, _ Point) { s.Fill(box, begunTone, Thin) }},
+		{"decides its order's end", func(box Path, _, _ Point) { s.Fill(box, plannedTone, Thick) }},
+		{"waits by the clock", func(_ Path, a, b Point) { s.Ink(Polyline(a, b), Thin, Dotted) }},
+		{"now", func(_ Path, a, b Point) { s.Ink(Polyline(a, b), Medium, Chain) }},
+		{"nobody works", func(box Path, _, _ Point) { s.Hatch(box, 45, 1.6, Hair); s.Ink(box, Hair, Solid) }},
+	} {
+		k.draw(Rect(x, y-high+0.6, wide, high), Point{x, y - high/2 + 0.6}, Point{x + wide, y - high/2 + 0.6})
+		s.Text(x+wide+1.5, y, k.text, Fine, Regular)
+		x += wide + Measure(k.text, Regular, Fine) + 6
+	}
+}
+
+// Tones of bars; they are told apart in black and white by more than a third.
+const (
+	plannedTone Gray = 235
+	begunTone   Gray = 150
+)
 
 // columns draws the dates, and hatches the days on which nobody works.
 func columns(s *Sheet, a span, c *schedule.Calendar, head, top, foot float64) {
@@ -204,7 +248,7 @@ func (l Load) Draw() (Drawing, error) {
 		l.Paper = A4
 	}
 	s := Sheet{Paper: l.Paper}
-	r := chartFrame(&s, l.Title, "filled: share of the posts' hours that is planned")
+	r := chartFrame(&s, l.Title, "filled: share of the posts' hours that is planned; hatched: nobody works")
 	a := span{from: l.From, days: l.Count, loc: l.Calendar.Location(), x0: r.x0 + ganttLeft, width: (r.x1 - r.x0 - ganttLeft) / float64(l.Count)}
 	top := r.y0 + ganttHead
 	high := min(30, (r.y1-top)/float64(len(rows)))

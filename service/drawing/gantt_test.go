@@ -56,7 +56,12 @@ func TestGantt(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := svg(t, d)
-	for _, want := range []string{"Plan of the shop", "gelcoat booth 1", "Wed", "03-10"} {
+	for i := range d.Sheets {
+		for _, fault := range drawing.Faults(&d.Sheets[i]) {
+			t.Error(fault)
+		}
+	}
+	for _, want := range []string{">A<", ">B<", ">C<", "work begun", "waits by the clock", "nobody works", "Plan of the shop", "gelcoat booth 1", "Wed", "03-10"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the chart does not say %q", want)
 		}
@@ -81,6 +86,9 @@ func TestGantt(t *testing.T) {
 	l, err := drawing.Load{Title: "Load of the shop", Days: load, From: g.From, Count: 10, Calendar: calendar}.Draw()
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, fault := range drawing.Faults(&l.Sheets[0]) {
+		t.Error(fault)
 	}
 	if text := svg(t, l); !strings.Contains(text, "%") || !strings.Contains(text, "mold bench") {
 		t.Error("the load chart has no figures")

@@ -98,24 +98,26 @@ func (s *Sheet) Text(x, y float64, text string, size float64, face Face) {
 	s.Put(Label{At: Point{x, y}, Text: text, Size: size, Face: face})
 }
 
-// Wrap breaks text into lines no wider than width mm. A word that is wider alone
-// stands on a line of its own.
+// Wrap breaks text into lines no wider than width mm, and at its line feeds. A word
+// that is wider alone stands on a line of its own.
 func Wrap(text string, face Face, size, width float64) []string {
 	var lines []string
-	now := ""
-	for _, word := range strings.Fields(text) {
-		next := word
+	for _, part := range strings.Split(text, "\n") {
+		now := ""
+		for _, word := range strings.Fields(part) {
+			next := word
+			if now != "" {
+				next = now + " " + word
+			}
+			if now != "" && Measure(next, face, size) > width {
+				lines = append(lines, now)
+				next = word
+			}
+			now = next
+		}
 		if now != "" {
-			next = now + " " + word
-		}
-		if now != "" && Measure(next, face, size) > width {
 			lines = append(lines, now)
-			next = word
 		}
-		now = next
-	}
-	if now != "" {
-		lines = append(lines, now)
 	}
 	return lines
 }

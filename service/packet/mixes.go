@@ -85,13 +85,13 @@ func (w *writer) mixTable() {
 	}
 }
 
-// dose is a box of the table. Its figures stay with their units when the box wraps.
+// dose is a box of the table, a figure a line.
 func dose(m derivation.Mix) string {
 	lines := []string{quantity.Decimal(m.CatalystPercent, 2) + " %", quantity.Decimal(m.CatalystML, 1) + " mL", quantity.Decimal(m.GelMinutes, 0) + " min"}
 	if m.Batches > 1 {
 		lines = append(lines, fmt.Sprintf("%d batches", m.Batches))
 	}
-	return strings.Join(lines, " ")
+	return strings.Join(lines, "\n")
 }
 
 func stageName(stage int) string {
@@ -109,7 +109,7 @@ func stageName(stage int) string {
 // celsius is a column's head; where the shop reads inches, with °F.
 func celsius(t int, u quantity.System) string {
 	if u == quantity.Inch {
-		return fmt.Sprintf("%d °C %s °F", t, quantity.Decimal(float64(t)*9/5+32, 0))
+		return fmt.Sprintf("%d °C\n%s °F", t, quantity.Decimal(float64(t)*9/5+32, 0))
 	}
 	return fmt.Sprintf("%d °C", t)
 }
