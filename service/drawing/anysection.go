@@ -31,11 +31,14 @@ func anySection(req Request) (Drawing, error) {
 	top, bottom := math.Min(low.Z, lv[0].At.Z), math.Max(high.Z+t, t+c.Deck.Thickness)
 	bottom = math.Max(bottom, lv[len(lv)-1].At.Z)
 
-	const leftWide, rightWide, over, deckPast = 52.0, 66.0, 30.0, 12.0
-	var level []int // legs measured along n
+	const rightWide, over, deckPast = 66.0, 30.0, 8.0
+	leftWide := 12.0 // and a line for each upright leg
+	var level []int  // legs measured along n
 	for i := 0; i+1 < len(v); i++ {
 		if math.Abs(v[i+1].At.N-v[i].At.N) > math.Abs(v[i+1].At.Z-v[i].At.Z) {
 			level = append(level, i)
+		} else {
+			leftWide += 7
 		}
 	}
 	under := 10 + 6.5*float64(len(level))

@@ -5,7 +5,8 @@
 // A sheet's figures are millimeters of paper, x to the right and y down from the
 // upper left corner. A [View] maps a model's millimeters onto it at a scale of
 // the standard list. What is drawn comes from the same outlines and profiles that
-// the numbers come from: no offset is made here that the core has not made.
+// the numbers come from: no offset is made here that the core has not made, but the
+// middle line of a gutter's floor, on which drains are proposed.
 //
 //	sheet                                   model, plan       model, section
 //	+---------------------------> x           y                  +--------> n

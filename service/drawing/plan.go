@@ -102,10 +102,6 @@ func isCircle(o outline.Outline) bool {
 	return len(segments) > 0
 }
 
-// planScales are those of plans: the standard ones with 1:2.5, which ISO 5455
-// extends to (from memory).
-var planScales = []Scale{1, 1. / 2, 1. / 2.5, 1. / 5, 1. / 10, 1. / 20, 1. / 50, 1. / 100}
-
 // The columns of a plan's legend, mm: as wide as they can be, no narrower than the
 // last.
 var legendWidths = []float64{100, 84, 66}
@@ -157,16 +153,16 @@ func plan(req Request) (Drawing, error) {
 		}
 		return append(side, bandsIn(r.x0, r.y0+tall+2, r.x0+wide, r.y1, least)...)
 	}
-	scale, bands, centered := planScales[len(planScales)-1], []band(nil), false
+	scale, bands, centered := scales[len(scales)-1], []band(nil), false
 	for _, all := range []bool{true, false} {
 		want := len(legend)
 		if !all {
 			want = needed // the rest goes on a sheet of its own
 		}
 	search:
-		for _, c := range planScales {
+		for _, c := range scales {
 			k := float64(c)
-			if wide, tall := take(k); wide > r.x1-r.x0 || tall > r.y1-r.y0 {
+			if wide, tall := take(k); k > 1 || wide > r.x1-r.x0 || tall > r.y1-r.y0 {
 				continue
 			}
 			for _, least := range legendWidths {

@@ -10,8 +10,9 @@ import (
 // Scale is millimeters of paper per millimeter of the thing drawn.
 type Scale float64
 
-// scales are those of ISO 5455 (from memory), largest first.
-var scales = []Scale{20, 10, 5, 2, 1, 1. / 2, 1. / 5, 1. / 10, 1. / 20, 1. / 50, 1. / 100}
+// scales are those of ISO 5455 (from memory), with 1:2.5 between, which shops use
+// (common practice, no source), largest first.
+var scales = []Scale{20, 10, 5, 2, 1, 1. / 2, 1. / 2.5, 1. / 5, 1. / 10, 1. / 20, 1. / 50, 1. / 100}
 
 // String writes "2:1" or "1:5".
 func (s Scale) String() string {
