@@ -22,14 +22,20 @@ func sendList[T any](c *call, l store.Listing[T], row func(*writer, *T)) error {
 	w.endList()
 	w.optional("next_cursor", l.NextCursor)
 	w.end()
-	if l.NextCursor != "" {
-		next := *c.Request().URL
-		query := next.Query()
-		query.Set("cursor", l.NextCursor)
-		next.RawQuery = query.Encode()
-		c.Response().Header().Set("Link", "<"+next.RequestURI()+`>; rel="next"`)
-	}
+	c.linkNext(l.NextCursor)
 	return c.send(http.StatusOK, w)
+}
+
+// linkNext leads to the next page of a list, if there is one.
+func (c *call) linkNext(cursor string) {
+	if cursor == "" {
+		return
+	}
+	next := *c.Request().URL
+	query := next.Query()
+	query.Set("cursor", cursor)
+	next.RawQuery = query.Encode()
+	c.Response().Header().Set("Link", "<"+next.RequestURI()+`>; rel="next"`)
 }
 
 // optional writes a text, null for "".

@@ -14,6 +14,9 @@ var (
 	problemPreconditionFailed = &problem{name: "precondition-failed", status: http.StatusPreconditionFailed, title: "It changed since you read it",
 		meaning: "The version in If-Match is not the present one: somebody else was faster. Nothing was changed.",
 		remedy:  "Read it again, see whether you still want the change, and send the new ETag in If-Match."}
+	problemCursor = &problem{name: "cursor-refused", status: http.StatusBadRequest, title: "Not a cursor of this list",
+		meaning: "The cursor was not given out by this list, with this filter, to this caller; or it was changed on the way.",
+		remedy:  "Send next_cursor unchanged with the filter of the page before, or leave the cursor out to begin anew. Following the Link header does both."}
 	problemQuoteExpired = &problem{name: "quote-expired", status: http.StatusConflict, title: "The quote is over",
 		meaning: "A quote freezes its price and date until valid_until, and that is past.",
 		remedy:  "Make a new quote of the same configuration ids: price and date are worked out anew."}
@@ -57,7 +60,7 @@ var (
 
 // orderProblems lists them for the pages.
 var orderProblems = []*problem{
-	problemPreconditionRequired, problemPreconditionFailed, problemQuoteExpired, problemQuoteOrdered, problemQuoteWithdrawn,
+	problemPreconditionRequired, problemPreconditionFailed, problemCursor, problemQuoteExpired, problemQuoteOrdered, problemQuoteWithdrawn,
 	problemOrderState, problemOrderClosed, problemOrderRole, problemOperationRecorded, problemOperationTimes, problemOperationUnknown,
 	problemWebhookAddress, problemWebhookSecrets, problemDeliveryWaits, problemEventUnknown,
 }

@@ -26,13 +26,26 @@ func (a *api) placeOrder(c *call) error {
 	return c.give(a.service.PlaceOrder(c.Request().Context(), c.caller, n, c.claim()))
 }
 
-// listOrders lists orders.
+// listOrders lists orders, as JSON or as CSV.
 func (a *api) listOrders(c *call) error {
+	i, err := c.negotiate("The list", []string{jsonType, csvType})
+	if err != nil {
+		return err
+	}
 	f := store.OrderFilter{DealerID: c.queryID("dealer_id"), State: record.OrderState(c.QueryParam("state")), PurchaseReference: c.QueryParam("purchase_reference"),
 		QuoteID: c.queryID("quote_id"), PromisedFrom: c.QueryParam("promised_from"), PromisedTo: c.QueryParam("promised_to")}
 	l, err := a.service.ListOrders(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err
+	}
+	if i == 1 {
+		table, err := ordersCSV(l.Items)
+		if err != nil {
+			return err
+		}
+		c.linkNext(l.NextCursor)
+		c.Response().Header().Set("Content-Disposition", `attachment; filename="orders.csv"`)
+		return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
 	}
 	return sendList(c, l, func(w *writer, o *record.Order) {
 		w.object("")

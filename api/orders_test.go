@@ -3,6 +3,7 @@ package api
 import (
 	"bytes"
 	"context"
+	"encoding/csv"
 	"fmt"
 	"net/http"
 	"slices"
@@ -289,10 +290,44 @@ func TestListOrders(t *testing.T) {
 	var page openapi.OrderList
 	strict(t, b.send(http.MethodGet, "/v1/orders?limit=1", key, "").body, &page)
 	cursor := *page.NextCursor
-	for _, bad := range []string{"/v1/orders?state=cancelled&cursor=" + cursor, "/v1/quotes?cursor=" + cursor, "/v1/orders?cursor=" + cursor[:len(cursor)-2], "/v1/orders?promised_from=2026-02-30x", "/v1/orders?state=lost"} {
+	for _, bad := range []string{"/v1/orders?state=cancelled&cursor=" + cursor, "/v1/quotes?cursor=" + cursor, "/v1/orders?cursor=" + cursor[:len(cursor)-2]} {
+		b.send(http.MethodGet, bad, key, "").wants(t, 400, "cursor-refused")
+	}
+	b.send(http.MethodGet, "/v1/orders?cursor="+cursor, other, "").wants(t, 400, "cursor-refused")
+	for _, bad := range []string{"/v1/orders?promised_from=2026-02-30x", "/v1/orders?state=lost"} {
 		b.send(http.MethodGet, bad, key, "").wants(t, 400, "invalid-request")
 	}
-	b.send(http.MethodGet, "/v1/orders?cursor="+cursor, other, "").wants(t, 400, "invalid-request")
+}
+
+// The list as CSV has the same orders on the same pages, and no cell that a
+// spreadsheet would work out.
+func TestOrdersAsCSV(t *testing.T) {
+	b := newBench(t)
+	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	first := b.order(key)
+	b.clock.Add(time.Second)
+	a := b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q,"purchase_reference":"=1+1, \"x\""}`, b.quote(key).Id))
+	second := text(t, a.body, "id")
+	one := b.send(http.MethodGet, "/v1/orders?limit=1", key, "", "Accept", "text/csv")
+	link := one.header.Get("Link")
+	if one.status != 200 || !strings.HasPrefix(one.header.Get("Content-Type"), "text/csv") || !strings.HasSuffix(link, `>; rel="next"`) {
+		t.Fatalf("%d %v", one.status, one.header)
+	}
+	two := b.send(http.MethodGet, strings.TrimSuffix(strings.TrimPrefix(link, "<"), `>; rel="next"`), key, "", "Accept", "text/csv")
+	read := func(a answer) [][]string {
+		rows, err := csv.NewReader(bytes.NewReader(a.body)).ReadAll()
+		if err != nil || len(rows) != 2 || !slices.Equal(rows[0], orderColumns) {
+			t.Fatalf("%v %s", err, a.body)
+		}
+		return rows
+	}
+	if row := read(one)[1]; row[0] != second || row[5] != `'=1+1, "x"` {
+		t.Errorf("%q", row)
+	}
+	if row := read(two)[1]; row[0] != first.Id.String() || row[3] != "received" || row[7] != first.Promise.Format(time.DateOnly) || row[8] != first.Total.Amount || two.header.Get("Link") != "" {
+		t.Errorf("%q", row)
+	}
+	b.send(http.MethodGet, "/v1/orders", key, "", "Accept", "image/png").wants(t, 406, "not-acceptable")
 }
 
 // A quote that revises an order takes its place.

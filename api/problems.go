@@ -14,6 +14,7 @@ import (
 	"hatchwright/service/finding"
 	"hatchwright/service/order"
 	"hatchwright/service/quantity"
+	"hatchwright/store"
 )
 
 // problem is a kind of problem: its name on the wire, its status, and the page
@@ -149,6 +150,9 @@ func judge(err error) said {
 		var r *order.Refusal
 		if errors.As(err, &r) && byReason[r.Reason] != nil {
 			p = byReason[r.Reason]
+		}
+		if errors.Is(err, store.ErrCursor) {
+			p = problemCursor
 		}
 		if p == nil {
 			p = problemInternal

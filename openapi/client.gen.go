@@ -6042,7 +6042,9 @@ type ClientInterface interface {
 
 	// ListOrders List orders
 	//
-	// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+	// Newest first, without their lines and operations. A dealer sees its own, the shop
+	// sees all. With `Accept: text/csv` the same page as a table; the next one is in
+	// `Link`.
 	//
 	// Corresponds with GET /v1/orders (the `ListOrders` operationId).
 	ListOrders(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -7017,7 +7019,9 @@ func (c *Client) FindLimits(ctx context.Context, body FindLimitsJSONRequestBody,
 
 // ListOrders List orders
 //
-// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+// Newest first, without their lines and operations. A dealer sees its own, the shop
+// sees all. With `Accept: text/csv` the same page as a table; the next one is in
+// `Link`.
 //
 // Corresponds with GET /v1/orders (the `ListOrders` operationId).
 func (c *Client) ListOrders(ctx context.Context, params *ListOrdersParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -10439,7 +10443,9 @@ type ClientWithResponsesInterface interface {
 
 	// ListOrdersWithResponse List orders
 	//
-	// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+	// Newest first, without their lines and operations. A dealer sees its own, the shop
+	// sees all. With `Accept: text/csv` the same page as a table; the next one is in
+	// `Link`.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -13119,7 +13125,8 @@ func (r FindLimitsResponse) ContentType() string {
 
 // ListOrdersResponse200Headers the declared response headers of an HTTP 200 response for ListOrders
 type ListOrdersResponse200Headers struct {
-	Link *string
+	ContentDisposition *string
+	Link               *string
 }
 
 // ListOrdersResponse503Headers the declared response headers of an HTTP 503 response for ListOrders
@@ -13138,6 +13145,8 @@ type ListOrdersResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -13166,6 +13175,11 @@ func (r ListOrdersResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListOrdersResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -15817,7 +15831,9 @@ func (c *ClientWithResponses) FindLimitsWithResponse(ctx context.Context, body F
 
 // ListOrdersWithResponse List orders
 //
-// Newest first, without their lines and operations. A dealer sees its own, the shop sees all.
+// Newest first, without their lines and operations. A dealer sees its own, the shop
+// sees all. With `Accept: text/csv` the same page as a table; the next one is in
+// `Link`.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -18491,6 +18507,13 @@ func ParseListOrdersResponse(rsp *http.Response) (*ListOrdersResponse, error) {
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18505,11 +18528,21 @@ func ParseListOrdersResponse(rsp *http.Response) (*ListOrdersResponse, error) {
 		}
 		response.ApplicationproblemJSON503 = &dest
 
+	case rsp.StatusCode == 200:
+		// Content-type (text/csv) unsupported
+
 	}
 
 	switch {
 	case rsp.StatusCode == 200:
 		var headers ListOrdersResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
 		if values := rsp.Header.Values("Link"); len(values) > 0 {
 			var value string
 			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
