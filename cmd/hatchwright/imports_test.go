@@ -59,7 +59,7 @@ var allowed = map[string][]string{
 		"service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// the wire
 	"openapi": {},
-	"api": {"openapi", "service", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money",
+	"api": {"openapi", "service", "service/order", "service/record", "service/stockroom", "service/register", "service/backlog", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money",
 		"service/nest", "service/order", "service/outline", "service/part", "service/profile", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// wiring
 	"cmd/hatchwright": {"api", "openapi", "service", "service/derivation", "service/fault", "service/part", "service/quantity", "service/record", "service/shop", "service/webhook", "store", "store/postgres", "store/sqlite"},

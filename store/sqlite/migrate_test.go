@@ -58,7 +58,7 @@ func TestMigrateDown(t *testing.T) {
 // What SQLite is told on every connection is in force.
 func TestPragmas(t *testing.T) {
 	s := migrated(t)
-	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "5000"} {
+	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "10000"} {
 		for name, db := range map[string]conn{"writer": s.writer, "reader": s.reader} {
 			var got string
 			if err := db.QueryRowContext(t.Context(), "pragma "+pragma).Scan(&got); err != nil || got != want {

@@ -18,7 +18,7 @@ import (
 // busyMilliseconds is how long a connection waits for a lock that another process
 // holds. Within this process writers queue for the one connection and never meet
 // a lock.
-const busyMilliseconds = 5000
+const busyMilliseconds = 10000
 
 // Store is a SQLite file. Make one with Open.
 type Store struct {
