@@ -48,10 +48,8 @@ func (a *api) streamEvents(c *call) error {
 	}
 	w := c.Response()
 	control := http.NewResponseController(w)
-	// The server's deadlines are those of a request that ends.
-	if err := control.SetReadDeadline(time.Time{}); err != nil && !errors.Is(err, http.ErrNotSupported) {
-		return err
-	}
+	// The server's deadline for writing is that of an answer that ends; here each
+	// writing has its own. That for reading ends with the request's head.
 	put := func(text []byte) error {
 		if err := control.SetWriteDeadline(time.Now().Add(a.patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 			return err

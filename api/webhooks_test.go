@@ -336,6 +336,11 @@ func TestStreamOfEvents(t *testing.T) {
 func TestStreamLife(t *testing.T) {
 	b := newBenchWith(t, options{timeout: 50 * time.Millisecond})
 	b.api.heartbeat = 5 * time.Millisecond
+	// The server's own time limits do not hold for it either.
+	b.server = httptest.NewUnstartedServer(b.api)
+	b.server.Config.ReadTimeout, b.server.Config.WriteTimeout = 50*time.Millisecond, 50*time.Millisecond
+	b.server.Start()
+	t.Cleanup(b.server.Close)
 	id, key := b.dealer("Brackwater Marine", record.RoleDealer)
 	s, shop := b.stream(key, ""), b.stream(b.shop, "")
 	for range 40 { // 40 signs of life, 5 ms or more apart, are longer than the time limit
