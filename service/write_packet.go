@@ -5,8 +5,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
+	"hatchwright/service/finding"
 	"hatchwright/service/packet"
 )
 
@@ -26,6 +28,7 @@ func (s *Service) WritePacket(ctx context.Context, c Caller, id uuid.UUID) (Pack
 	pdf, err := packet.Write(packet.Request{
 		Result: v.result, Units: v.result.Configuration.Units, Date: v.day(),
 		Shop: v.engine.Documents().Profile.Name, Location: v.engine.Location(),
+		MixesAt: func(t float64) ([]derivation.Mix, []finding.Finding, error) { return v.engine.Mixes(v.result, t) },
 	})
 	if err != nil {
 		return Packet{}, fault.Wrap(fault.Internal, err, "The packet could not be made.")
