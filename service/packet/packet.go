@@ -153,7 +153,7 @@ func (w *writer) cover() func([][2]string) {
 	o := r.Geometry.Outlines
 	facts := [][]string{
 		{"hatch", strings.ReplaceAll(c.Pattern, "-", " ") + ", " + c.Outline.Shape},
-		{"to make", fmt.Sprintf("%s pieces", quantity.Decimal(c.Quantity, 0))},
+		{"to make", pieces(int(c.Quantity))},
 		{"recess, at the deck", w.size(o.Recess.Length(), o.Recess.Width())},
 		{"clear opening", w.size(o.ClearOpening.Length(), o.ClearOpening.Width())},
 		{"deck cut-out", w.size(o.DeckCutout.Length(), o.DeckCutout.Width())},
@@ -226,7 +226,7 @@ func (w *writer) cutList() {
 		if p.Joined > 1 {
 			name += fmt.Sprintf(" (%d strips joined edge to edge)", p.Joined)
 		}
-		rows = append(rows, []string{name, p.Stock, w.length(p.Thickness), w.length(p.Length), w.length(p.Width), fmt.Sprintf("%d pieces", p.Quantity), ""})
+		rows = append(rows, []string{name, p.Stock, w.length(p.Thickness), w.length(p.Length), w.length(p.Width), pieces(p.Quantity), ""})
 	}
 	w.doc.Table([]drawing.Column{{Title: "panel", Share: 30}, {Title: "stock", Share: 12}, {Title: "thickness", Share: 14, Right: true}, {Title: "length", Share: 16, Right: true}, {Title: "width", Share: 16, Right: true}, {Title: "quantity", Share: 12, Right: true}, {Title: "sawn", Share: 9, Box: true}}, rows)
 	var names []string
@@ -378,4 +378,11 @@ func (w *writer) screws(of string) {
 	}
 	w.doc.Heading("Screws, drilled and countersunk first")
 	w.doc.Table([]drawing.Column{{Title: "board", Share: 16}, {Title: "sheet", Share: 22}, {Title: "screws", Share: 14, Right: true}, {Title: "length", Share: 16, Right: true}, {Title: "pitch", Share: 16, Right: true}, {Title: "from the edge", Share: 16, Right: true}, {Title: "done", Share: 8, Box: true}}, rows)
+}
+
+func pieces(n int) string {
+	if n == 1 {
+		return "1 piece"
+	}
+	return fmt.Sprintf("%d pieces", n)
 }
