@@ -3,6 +3,7 @@ package derivation
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"time"
 
 	"hatchwright/service/bill"
@@ -308,8 +309,9 @@ func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer strin
 	if again.SetNumber(pointer, x) != nil {
 		return false
 	}
-	c = e.Complete(again)
-	return e.mends(&c, s, f, wholly)
+	anew := e.Complete(again)
+	// Mostly the two are the same hatch, and the rules were just asked.
+	return reflect.DeepEqual(anew, c) || e.mends(&anew, s, f, wholly)
 }
 
 // mends reports whether f is gone from what the rules say of c, and no error has
