@@ -129,10 +129,14 @@ func (w *writer) around(key string, middle, half float64) {
 func (w *writer) points(key string, list []outline.Point) {
 	w.list(key)
 	for _, p := range list {
-		w.object("")
-		w.length("x", p.X)
-		w.length("y", p.Y)
-		w.end()
+		w.point("", p)
 	}
 	w.endList()
+}
+
+func (w *writer) point(key string, p outline.Point) {
+	w.object(key)
+	w.length("x", p.X)
+	w.length("y", p.Y)
+	w.end()
 }

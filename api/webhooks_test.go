@@ -230,7 +230,7 @@ func (b *bench) stream(key, last string) *sse {
 	if last != "" {
 		r.Header.Set("Last-Event-ID", last)
 	}
-	answer, err := b.check.next.RoundTrip(r)
+	answer, err := b.check.next.RoundTrip(r) //nolint:bodyclose // sse.close does
 	if err != nil {
 		b.t.Fatal(err)
 	}

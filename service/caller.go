@@ -29,6 +29,18 @@ func (c Caller) Scope() store.Scope {
 	return store.Scope{}
 }
 
+// owner is the dealer that a new thing is for: the one named, if the caller may
+// touch its records, else the caller's own; nil for the shop itself.
+func (c Caller) owner(named *uuid.UUID) (*uuid.UUID, error) {
+	if named == nil {
+		return c.DealerID, nil
+	}
+	if !c.Scope().Covers(named) {
+		return nil, unknownDealer(nil)
+	}
+	return named, nil
+}
+
 // rank orders the roles; each may do what the ones below may.
 var rank = map[record.Role]int{record.RoleStorefront: 1, record.RoleDealer: 2, record.RoleShop: 3}
 

@@ -28,12 +28,9 @@ func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, cla
 	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
-	owner := c.DealerID
-	if n.DealerID != nil {
-		if !c.Scope().Covers(n.DealerID) {
-			return record.Answer{}, unknownDealer(nil)
-		}
-		owner = n.DealerID
+	owner, err := c.owner(n.DealerID)
+	if err != nil {
+		return record.Answer{}, err
 	}
 	if err := s.hooks.policy.CheckURL(n.URL); err != nil {
 		e := badField("/url", string(order.AddressRefused), err.Error())

@@ -52,12 +52,9 @@ func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Cl
 	if err := c.need(record.RoleStorefront); err != nil {
 		return record.Answer{}, err
 	}
-	owner := c.DealerID
-	if n.DealerID != nil {
-		if !c.Scope().Covers(n.DealerID) {
-			return record.Answer{}, unknownDealer(nil)
-		}
-		owner = n.DealerID
+	owner, err := c.owner(n.DealerID)
+	if err != nil {
+		return record.Answer{}, err
 	}
 	now := s.now()
 	until, err := order.ValidUntil(now, n.ValidUntil, c.Role)

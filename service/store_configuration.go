@@ -37,12 +37,9 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
-	owner := c.DealerID
-	if n.DealerID != nil {
-		if !c.Scope().Covers(n.DealerID) {
-			return record.Answer{}, unknownDealer(nil)
-		}
-		owner = n.DealerID
+	owner, err := c.owner(n.DealerID)
+	if err != nil {
+		return record.Answer{}, err
 	}
 	return s.once(ctx, c, claim, "configuration", func() (write, error) {
 		e, err := s.derivations()

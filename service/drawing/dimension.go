@@ -147,24 +147,10 @@ func (s *Sheet) column(x, top, bottom float64, rightward bool, notes []note) {
 	const gap = 1.6
 	step := LineHeight * dimSize
 	heights := make([]float64, len(notes))
-	total := 0.0
 	for i, n := range notes {
 		heights[i] = float64(len(n.lines)-1)*step + dimSize
-		total += heights[i] + gap
 	}
-	// Each stands at its target's height when it can; then they are pushed down
-	// from the top, and back up from the bottom.
-	at := make([]float64, len(notes)) // upper edges
-	next := top
-	for i, n := range notes {
-		at[i] = math.Max(next, n.target.Y-heights[i]/2)
-		next = at[i] + heights[i] + gap
-	}
-	limit := bottom
-	for i := len(notes) - 1; i >= 0; i-- {
-		at[i] = math.Min(at[i], limit-heights[i])
-		limit = at[i] - gap
-	}
+	at := spread(heights, func(i int) float64 { return notes[i].target.Y }, gap, top, bottom) // upper edges
 	for i, n := range notes {
 		anchor, side := Left, -1.0
 		if rightward {
@@ -176,14 +162,7 @@ func (s *Sheet) column(x, top, bottom float64, rightward bool, notes []note) {
 		start := Point{x + side*0.8, at[i] + dimSize/2}
 		knee := Point{x + side*3, start.Y}
 		s.Ink(Polyline(start, knee, n.target), Hair, Solid)
-		if n.dot {
-			s.Fill(Circle(n.target, 0.45), Black, 0)
-			continue
-		}
-		v := n.target.sub(knee)
-		if l := v.norm(); l > 0 {
-			s.arrow(n.target, v.times(1/l))
-		}
+		s.tip(n, knee)
 	}
 }
 
@@ -206,22 +185,7 @@ func (s *Sheet) row(left, right, y float64, notes []note) {
 			widths[i] = math.Max(widths[i], Measure(line, Regular, dimSize))
 		}
 	}
-	at := make([]float64, len(notes)) // left edges
-	next := left
-	for i, n := range notes {
-		at[i] = math.Max(next, n.target.X-widths[i]/2)
-		next = at[i] + widths[i] + gap
-	}
-	limit := right
-	for i := len(notes) - 1; i >= 0; i-- {
-		at[i] = math.Min(at[i], limit-widths[i])
-		limit = at[i] - gap
-	}
-	next = left // what the right edge pushed too far comes back
-	for i := range notes {
-		at[i] = math.Max(at[i], next)
-		next = at[i] + widths[i] + gap
-	}
+	at := spread(widths, func(i int) float64 { return notes[i].target.X }, gap, left, right) // left edges
 	const step = LineHeight * dimSize
 	for i, n := range notes {
 		middle := at[i] + widths[i]/2
@@ -230,13 +194,42 @@ func (s *Sheet) row(left, right, y float64, notes []note) {
 		}
 		start := Point{middle, y + float64(len(n.lines)-1)*step + dimSize*descent + 0.8}
 		s.Ink(Polyline(start, n.target), Hair, Solid)
-		if n.dot {
-			s.Fill(Circle(n.target, 0.45), Black, 0)
-			continue
-		}
-		v := n.target.sub(start)
-		if l := v.norm(); l > 0 {
-			s.arrow(n.target, v.times(1/l))
-		}
+		s.tip(n, start)
 	}
+}
+
+// tip ends a note's leader, which comes from the given point: a dot or an arrow.
+func (s *Sheet) tip(n note, from Point) {
+	if n.dot {
+		s.Fill(Circle(n.target, 0.45), Black, 0)
+		return
+	}
+	v := n.target.sub(from)
+	if l := v.norm(); l > 0 {
+		s.arrow(n.target, v.times(1/l))
+	}
+}
+
+// spread sets pieces of the given sizes along a line between low and high, in
+// their order and gap apart, and returns their lower ends. Each stands about the
+// middle it wants when it can; then they are pushed up from the low end and back
+// from the high end. What does not fit runs over the high end.
+func spread(sizes []float64, middle func(i int) float64, gap, low, high float64) []float64 {
+	at := make([]float64, len(sizes))
+	next := low
+	for i, size := range sizes {
+		at[i] = math.Max(next, middle(i)-size/2)
+		next = at[i] + size + gap
+	}
+	limit := high
+	for i := len(sizes) - 1; i >= 0; i-- {
+		at[i] = math.Min(at[i], limit-sizes[i])
+		limit = at[i] - gap
+	}
+	next = low // what the high end pushed too far comes back
+	for i, size := range sizes {
+		at[i] = math.Max(at[i], next)
+		next = at[i] + size + gap
+	}
+	return at
 }

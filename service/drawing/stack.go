@@ -123,12 +123,12 @@ func stackSection(req Request) (Drawing, error) {
 }
 
 // layers draws one laminate's layers in a region.
-func (req Request) layers(s *Sheet, r room, name string, l *derivation.Laminate, rows []layer, scale Scale) {
+func (r Request) layers(s *Sheet, in room, name string, l *derivation.Laminate, rows []layer, scale Scale) {
 	k := float64(scale)
-	s.Text(r.x0, r.y0+4, name+" "+scale.String()+", from the mold face (below) outward", Plain, Bold)
-	face := r.y1 - stackFoot
-	x0 := r.x0 + stackLeft
-	wide := math.Min(34, (r.x1-x0)*0.25)
+	s.Text(in.x0, in.y0+4, name+" "+scale.String()+", from the mold face (below) outward", Plain, Bold)
+	face := in.y1 - stackFoot
+	x0 := in.x0 + stackLeft
+	wide := math.Min(34, (in.x1-x0)*0.25)
 	x1 := x0 + wide
 
 	// The mold, and its face.
@@ -161,7 +161,7 @@ func (req Request) layers(s *Sheet, r room, name string, l *derivation.Laminate,
 			s.Hatch(band, -45, 1.1, Hair)
 		}
 		s.Ink(band, Thin, Solid)
-		notes = append(notes, note{wrapPieces(row.pieces, dimSize, r.x1-labels), Point{x1 - 2, (top + y) / 2}, true})
+		notes = append(notes, note{wrapPieces(row.pieces, dimSize, in.x1-labels), Point{x1 - 2, (top + y) / 2}, true})
 		if n := len(runs); row.stage > 0 && n > 0 && runs[n-1].stage == row.stage {
 			runs[n-1].to = top
 		} else if row.stage > 0 {
@@ -173,10 +173,10 @@ func (req Request) layers(s *Sheet, r room, name string, l *derivation.Laminate,
 		const arm, clear = 1.6, 0.3
 		x := x0 - 1.5
 		s.Ink(Polyline(Point{x, b.from - clear}, Point{x - arm, b.from - clear}, Point{x - arm, b.to + clear}, Point{x, b.to + clear}), Medium, Solid)
-		stages = append(stages, note{[]string{fmt.Sprintf("stage %d,", b.stage), fine(l.Stages[b.stage-1].Thickness, req.Units)}, Point{x - arm, (b.from + b.to) / 2}, false})
+		stages = append(stages, note{[]string{fmt.Sprintf("stage %d,", b.stage), fine(l.Stages[b.stage-1].Thickness, r.Units)}, Point{x - arm, (b.from + b.to) / 2}, false})
 	}
-	s.column(labels, r.y0+stackHead, face+3, false, notes)
-	s.column(r.x0+14, r.y0+stackHead, face+3, true, stages)
+	s.column(labels, in.y0+stackHead, face+3, false, notes)
+	s.column(in.x0+14, in.y0+stackHead, face+3, true, stages)
 
 	m := l.Stack.Mass()
 	parts := []string{"glass " + grams(m.Glass) + ",", "resin " + grams(m.Resin)}
@@ -189,14 +189,14 @@ func (req Request) layers(s *Sheet, r room, name string, l *derivation.Laminate,
 	for i := 1; i < len(parts)-1; i++ {
 		parts[i] += ","
 	}
-	total := "Thickness " + fine(l.Thickness, req.Units)
+	total := "Thickness " + fine(l.Thickness, r.Units)
 	if l.Core != nil {
-		total += " with the core, " + fine(l.SkirtThickness, req.Units) + " without (skirt)"
+		total += " with the core, " + fine(l.SkirtThickness, r.Units) + " without (skirt)"
 	}
 	entries := []entry{
 		{head: "In all " + quantity.Decimal(m.Total(), 2) + " kg/m², glass " + quantity.Decimal(100*l.Stack.GlassFraction(), 1) + " % of the plies' mass", lines: [][]string{parts}},
 		{lines: [][]string{strings.Fields(total + ", gelcoat not counted. Resin: " + l.Resin.Key + ".")}},
 		{lines: [][]string{strings.Fields("Thickness to scale, width not. A stage's figure is its plies'.")}},
 	}
-	flow(s, []band{{r.x0, face + 5.5, r.y1, r.x1 - r.x0}}, entries)
+	flow(s, []band{{in.x0, face + 5.5, in.y1, in.x1 - in.x0}}, entries)
 }
