@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"time"
 
 	"hatchwright/service/bill"
@@ -318,30 +319,32 @@ func (e *Engine) holds(r part.Request, s state, f finding.Finding, pointer strin
 // come that was not there before. Where the change lets the shape stand further
 // than it did, errors of rules that could not be asked before do not count.
 func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding, how bool) bool {
-	var after state
-	switch same := c.Laminated(&before.config); {
-	case !how && same: // quickly
-		after = e.shape(c, before)
-	case same && c.Laminate.Schedule != part.ScheduleAuto:
-		after = e.whole(c, before)
-	default:
-		after = e.ruleWith(c, before.memo)
+	same := c.Laminated(&before.config)
+	if how == wholly && (!same || c.Laminate.Schedule == part.ScheduleAuto) || how == quickly && !same {
+		after := e.ruleWith(c, before.memo)
+		return better(after, after.findings, before, f)
 	}
+	after := e.shape(c, before)
+	if !better(after, after.findings, before, f) {
+		return false // and strength, which takes longest, need not be asked
+	}
+	return how == quickly || better(after, e.ruleStrength(&after), before, f)
+}
+
+// better reports whether f is not among the findings of after, and none of them is
+// an error that before had not.
+func better(after state, findings []finding.Finding, before state, f finding.Finding) bool {
 	further := after.geometry.Stage > before.geometry.Stage
-	for _, now := range after.findings {
+	for _, now := range findings {
 		if finding.Same(now, f) {
 			return false
 		}
 		if now.Severity != finding.Error || further {
 			continue
 		}
-		known := false
-		for _, old := range before.findings {
-			if old.Severity == finding.Error && finding.Same(now, old) {
-				known = true
-				break
-			}
-		}
+		known := slices.ContainsFunc(before.findings, func(old finding.Finding) bool {
+			return old.Severity == finding.Error && finding.Same(now, old)
+		})
 		if !known {
 			return false
 		}
