@@ -50,6 +50,12 @@ type Step struct {
 // operation that is needed.
 func Build(w Work, p *shop.Profile) ([]Step, error) {
 	b := builder{profile: p, work: w}
+	// Room for about all of them: steps are large, and growing copies them.
+	room := 0
+	for _, p := range w.Parts {
+		room += 6 + w.SealCoats + w.Quantity*(5+w.WaxCoats+w.ReleaseCoats+len(p.StageMasses))
+	}
+	b.steps = make([]Step, 0, room+4*w.Quantity)
 	molds := make([]string, len(w.Parts)) // the last operation of building each
 	for i, part := range w.Parts {
 		molds[i] = b.mold(part)
@@ -177,7 +183,7 @@ func (b *builder) pull(p Part, n int, mold, free string, cure float64) (trimmed,
 // within the work is the job's own; one of the register is shared with every job
 // that names it.
 func Job(key string, steps []Step) schedule.Job {
-	j := schedule.Job{Key: key}
+	j := schedule.Job{Key: key, Operations: make([]schedule.Operation, 0, len(steps))}
 	for _, s := range steps {
 		o := s.Operation
 		switch {
