@@ -51,8 +51,8 @@ const (
 	// hoggingGrid is the number of disc positions along each side of a quarter plate that are tried first.
 	hoggingGrid = 4
 	// hoggingStep ends the refinement, as a share of the first step. The maximum is flat: the error of the
-	// moment goes with its square, 1e-4.
-	hoggingStep = 0.02
+	// moment goes with its square: at most 2.2e-4 short of a scan of 2,601 places, on 200 plates.
+	hoggingStep = 0.05
 )
 
 // DiscPeak is the peak of a unit force spread evenly over a disc that may stand anywhere on the plate: sagging
