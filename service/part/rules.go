@@ -42,7 +42,7 @@ func ruleSize(c *Configuration, g *Geometry, s Sizes) []finding.Finding {
 			Code: "outline.too_large", Severity: finding.Error, Pointer: "/outline",
 			Measured: quantity.Length(long), Limit: quantity.Length(s.LargestSide), Source: "shop setting: largest side that is built",
 		}.Say("The recess would be %v long; this shop builds up to %v.", quantity.Length(long), quantity.Length(s.LargestSide))
-		for _, p := range sizePointers(c) {
+		for _, p := range c.SizePointers() {
 			f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
 		}
 		list = append(list, f)
@@ -52,7 +52,7 @@ func ruleSize(c *Configuration, g *Geometry, s Sizes) []finding.Finding {
 			Code: "outline.too_small", Severity: finding.Error, Pointer: "/outline",
 			Measured: quantity.Length(short), Limit: quantity.Length(s.SmallestSide), Source: "shop setting: smallest side that is built",
 		}.Say("The recess would be %v across; this shop builds from %v up.", quantity.Length(short), quantity.Length(s.SmallestSide))
-		for _, p := range sizePointers(c) {
+		for _, p := range c.SizePointers() {
 			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
 		}
 		list = append(list, f)
@@ -128,7 +128,7 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 				Source: "shop rule: bedding fills 3 mm; beyond 8 mm the mold's base must be cambered",
 			}.Say("On a deck cambered to a radius of %v a flat flange %v wide stands off by %v in the middle.",
 				quantity.Length(c.Deck.CamberRadius), quantity.Length(span), quantity.Length(g.CamberGap))
-			for _, p := range sizePointers(c) {
+			for _, p := range c.SizePointers() {
 				f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
 			}
 			list = append(list, f)

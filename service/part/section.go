@@ -222,7 +222,7 @@ func outlines(c *Configuration, r0 outline.Outline, t Thicknesses) (out Outlines
 		for _, p := range narrow {
 			out = append(out, finding.Seek(p, quantity.Down))
 		}
-		for _, p := range sizePointers(c) {
+		for _, p := range c.SizePointers() {
 			out = append(out, finding.Seek(p, quantity.Up))
 		}
 		return out
@@ -267,17 +267,16 @@ var tooWide = map[string]string{
 // it, mm: well above what offsets lose in float64, far below what a shop measures.
 const radiusSlack = 1e-6
 
-// sizePointers lists the plan figures that make the hatch larger.
-func sizePointers(c *Configuration) []string {
-	switch c.Outline.Shape {
-	case Circle:
-		return []string{"/outline/diameter"}
-	case Taper:
-		return []string{"/outline/length", "/outline/width_aft", "/outline/width_fwd"}
-	case Polygon:
-		return nil
+// SizePointers lists the plan figures that make the hatch larger: those that its
+// shape uses. A polygon has none.
+func (c *Configuration) SizePointers() []string {
+	var out []string
+	for _, p := range [...]string{"/outline/length", "/outline/width", "/outline/diameter", "/outline/width_aft", "/outline/width_fwd"} {
+		if At(p).Used(c) {
+			out = append(out, p)
+		}
 	}
-	return []string{"/outline/length", "/outline/width"}
+	return out
 }
 
 func collapsed(code, pointer string, measured float64, err error, mends ...finding.Mend) finding.Finding {
@@ -316,7 +315,7 @@ func resolve(c *Configuration, o outline.Outline, t Thicknesses) (Geometry, []fi
 	r0, err := recessOutline(c, o, t)
 	if err != nil {
 		f := collapsed("receiver.cutout_too_small", "/outline", c.cutoutOffset(t), err)
-		for _, p := range sizePointers(c) {
+		for _, p := range c.SizePointers() {
 			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
 		}
 		return g, append(list, f)

@@ -408,7 +408,7 @@ func (c *Crib) rulePanels(k *part.Configuration, g *part.Geometry, d shop.Docume
 			}
 			f := finding.Finding{Code: "tooling.panel_too_large", Severity: finding.Caution, Pointer: "/outline",
 				Measured: quantity.Length(measured), Limit: quantity.Length(limit), Source: sourceSheets}
-			for _, p := range sizePointers(k) {
+			for _, p := range k.SizePointers() {
 				f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
 			}
 			f.Mends = append(f.Mends, finding.Seek("/receiver/flange_width", quantity.Down))
@@ -417,15 +417,4 @@ func (c *Crib) rulePanels(k *part.Configuration, g *part.Geometry, d shop.Docume
 		}
 	}
 	return list
-}
-
-// sizePointers lists the plan figures that make the hatch larger.
-func sizePointers(k *part.Configuration) []string {
-	var out []string
-	for _, p := range [...]string{"/outline/length", "/outline/width", "/outline/diameter", "/outline/width_aft", "/outline/width_fwd"} {
-		if part.At(p).Used(k) {
-			out = append(out, p)
-		}
-	}
-	return out
 }
