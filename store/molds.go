@@ -38,6 +38,26 @@ type Molds interface {
 	// with their faces, by set and part.
 	OfSets(ctx context.Context, scope Scope, sets []string) ([]record.Mold, error)
 
+	// Hold returns a mold, and how many of its pulls orders have reserved, and keeps
+	// others from changing either until the transaction ends. It, and the methods
+	// below, take ShopScope. Call it in a transaction, and molds in the order of their
+	// ids.
+	Hold(ctx context.Context, scope Scope, mold uuid.UUID) (record.Mold, int, error)
+
+	// Reserve changes what an order has reserved of a mold, and what it has taken, by
+	// the pulls given, which may be below 0. Call it in a transaction that holds the
+	// mold. ErrNotFound when order or mold is not there; ErrInvalid when less than
+	// nothing would be left: nothing is changed then.
+	Reserve(ctx context.Context, scope Scope, change record.MoldReservation) error
+
+	// Reservations returns what is reserved or was taken, of one order or of all
+	// (nil), by order and mold.
+	Reservations(ctx context.Context, scope Scope, order *uuid.UUID) ([]record.MoldReservation, error)
+
+	// Reserved tells how many pulls of each of the molds are reserved; one with none
+	// is not in the map.
+	Reserved(ctx context.Context, scope Scope, molds []uuid.UUID) (map[uuid.UUID]int, error)
+
 	// List lists molds with their faces, newest first.
 	List(ctx context.Context, scope Scope, filter MoldFilter, page Page) (Listing[record.Mold], error)
 }
@@ -93,4 +113,14 @@ func CheckMold(m record.Mold) error {
 		return invalid("a mold of %v by %v mm, radius %v, is none", m.Long, m.Short, m.LeastRadius)
 	}
 	return nil
+}
+
+// CheckMoldReservation says whether a change of a reservation can be stored.
+func CheckMoldReservation(v record.MoldReservation) error {
+	err := first(present("order", v.OrderID), present("mold", v.MoldID))
+	count := func(n int) bool { return n >= math.MinInt32 && n <= math.MaxInt32 }
+	if err == nil && !(count(v.Pulls) && count(v.Taken)) {
+		return invalid("%d pulls set aside and %d taken are no counts", v.Pulls, v.Taken)
+	}
+	return err
 }

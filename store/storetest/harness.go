@@ -86,6 +86,8 @@ func Run(t *testing.T, h Harness) {
 		{"RowSecurityOfOrders", testRowSecurityOfOrders},
 		{"Molds", testMolds},
 		{"MoldsNear", testMoldsNear},
+		{"MoldReservations", testMoldReservations},
+		{"MoldReservationRace", testMoldReservationRace},
 		{"Stock", testStock},
 		{"StockBook", testStockBook},
 		{"StockRace", testStockRace},

@@ -141,6 +141,7 @@ func testRowSecurityOfTheFloor(t *testing.T, h Harness) {
 	must(t, received(ctx, s, 10, 1000))
 	must(t, s.Stock().Move(ctx, shop, moveOf(11, 10, 1, o)))
 	must(t, s.Plans().Put(ctx, shop, plan(5)))
+	must(t, s.Molds().Reserve(ctx, shop, record.MoldReservation{OrderID: *o, MoldID: uid(11), Pulls: 1}))
 	_, err := s.Plans().Observe(ctx, shop, observation(5, 1))
 	must(t, err)
 	for _, c := range []struct {
@@ -150,7 +151,7 @@ func testRowSecurityOfTheFloor(t *testing.T, h Harness) {
 		n, err := h.Raw(ctx, s, c.scope, "select 1 from molds")
 		must(t, err)
 		same(t, "molds seen by "+c.scope.String(), n, c.molds)
-		for _, table := range []string{"stock_lots", "stock_reservations", "order_plans", "observations"} {
+		for _, table := range []string{"stock_lots", "stock_reservations", "order_plans", "observations", "mold_reservations"} {
 			n, err := h.Raw(ctx, s, c.scope, "select 1 from "+table)
 			must(t, err)
 			if (n > 0) != c.scope.Whole() {
@@ -158,7 +159,8 @@ func testRowSecurityOfTheFloor(t *testing.T, h Harness) {
 			}
 		}
 		if !c.scope.Whole() {
-			for _, statement := range []string{"update molds set note = 'x'", "delete from molds", "update stock_lots set on_hand = 0", "update order_plans set finished_at = null"} {
+			for _, statement := range []string{"update molds set note = 'x'", "delete from molds", "update stock_lots set on_hand = 0", "update order_plans set finished_at = null",
+				"update mold_reservations set pulls = 0"} {
 				n, err := h.Raw(ctx, s, c.scope, statement)
 				if err == nil && n > 0 {
 					t.Errorf("%s: %s changed %d rows", c.scope, statement, n)

@@ -177,7 +177,7 @@ func testKept(t *testing.T, h Harness) {
 }
 
 // migrations are the numbers of the migrations, of both engines.
-var migrations = []int64{1, 2, 3, 4, 5, 6, 7, 20, 21, 22}
+var migrations = []int64{1, 2, 3, 4, 5, 6, 7, 20, 21, 22, 23}
 
 // The migrations one at a time, with records written as soon as their tables are
 // there: the later ones keep them.
@@ -289,6 +289,16 @@ func testMigrations(t *testing.T, h Harness) {
 			func() error {
 				got, err := s.Plans().Get(ctx, shop, uid(2))
 				same(t, "plan", got, plan(2))
+				return err
+			},
+		},
+		{ // 23: reservations of molds
+			func() error {
+				return s.Molds().Reserve(ctx, shop, record.MoldReservation{OrderID: uid(2), MoldID: uid(1), Pulls: 3})
+			},
+			func() error {
+				got, err := s.Molds().Reservations(ctx, shop, nil)
+				same(t, "reservations of molds", got, []record.MoldReservation{{OrderID: uid(2), MoldID: uid(1), Pulls: 3}})
 				return err
 			},
 		},
