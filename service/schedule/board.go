@@ -311,10 +311,10 @@ func (c *clash) Error() string { return ErrMoldDeadlock.Error() }
 func (c *clash) Unwrap() error { return ErrMoldDeadlock }
 
 // placeAll places jobs in order on boards that fresh makes, and calls placed
-// after each one with the slots still in p. When a job turns out to hold a
+// after each one with the slots still in p; an error of it ends the placing. When a job turns out to hold a
 // mold longer than another was made to wait for it, all are placed anew with
 // the mold reserved until then, at most restarts times.
-func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d [][]duration, placed func(job int)) (*board, error) {
+func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d [][]duration, placed func(job int) error) (*board, error) {
 	var reserved []int32
 	for restarts := 0; ; restarts++ {
 		b := fresh()
@@ -322,7 +322,8 @@ func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d 
 			reserved = make([]int32, len(b.molds))
 		}
 		b.reserved = reserved
-		for _, k := range order {
+		// In the order of the jobs: no other order of placing moves what is begun.
+		for k := range routes {
 			if routes[k].started {
 				if err := b.pin(routes[k], d[k]); err != nil {
 					return nil, err
@@ -339,8 +340,8 @@ func (p *planner) placeAll(fresh func() *board, routes []*route, order []int, d 
 				return nil, err
 			}
 			p.commit(b, routes[k])
-			if placed != nil {
-				placed(k)
+			if err := placed(k); err != nil {
+				return nil, err
 			}
 		}
 		if bumped == nil {

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -21,51 +22,49 @@ const (
 type Improvement struct {
 	Schedule Schedule
 	Order    []int // the order of serial generation that gives it
-	// Tardiness is the sum over the jobs of the time they end after their
-	// promise; Before is that of PriorityOrder. LowerBound is the sum of what
-	// each
-	// job is late with a free post for every operation.
-	Tardiness, Before, LowerBound time.Duration
+	// Tardiness is the sum over the jobs of the hours they end after their
+	// promise, each times its weight; Before is that of PriorityOrder.
+	// LowerBound is the sum with a free post and mold for every operation.
+	Tardiness, Before, LowerBound float64
 	Generated                     int // schedules generated, the first included
+	Budget                        int
 	Status                        Status
 }
 
-// Improve searches orders of serial generation for less tardiness, and of
-// equal tardiness for the smaller sum of ends, within budget generated
-// schedules (at least one is). It begins with PriorityOrder, so it is never
-// worse; each trial moves one job, a late one half the time, to another place,
-// and is kept unless it is worse. Same input and seed, same result.
-// Errors: those of Serial.
+// Improve searches orders of serial generation for less weighted tardiness, of
+// equal tardiness for the earlier end of all work, and of equal ends for the
+// smaller sum of ends, within budget generated schedules (at least one is). It
+// begins with PriorityOrder, so it is never worse; each trial moves one job, a
+// late one half the time, to another place, and is kept unless it is worse. It
+// stops when the tardiness is its lower bound: what is in time is left alone.
+//
+// Jobs that hold a mold stay ahead of all others, and operations that have
+// started where they are. Same input and seed, same result. Errors: those of
+// Serial.
 func Improve(jobs []Job, centers []Center, start time.Time, budget int, seed uint64) (Improvement, error) {
 	first, err := Serial(jobs, centers, start, nil)
 	if err != nil {
 		return Improvement{}, fmt.Errorf("improve: %w", err)
 	}
-	best := Improvement{Schedule: first, Order: PriorityOrder(jobs), Generated: 1, Status: BudgetReached}
-	for k := range first.Jobs {
-		best.Before += first.Jobs[k].Late
-	}
-	best.Tardiness = best.Before
+	order := PriorityOrder(jobs)
+	best := Improvement{Schedule: first, Order: order, Generated: 1, Budget: budget, Status: BudgetReached}
 	t, err := newTrial(jobs, centers, first.Origin)
 	if err != nil {
 		return Improvement{}, fmt.Errorf("improve: %w", err)
 	}
-	rng := rand.New(rand.NewPCG(seed, 0x632be59bd9b4e019))
-	order := slices.Clone(best.Order)
-	score, err := t.score(order)
-	if errors.Is(err, ErrNothingOpens) {
+	score := t.scoreOf(first)
+	if t.lay(6); score.end > 5*366*secondsPerDay { // years; nearly every backlog fits
 		t.lay(HorizonYears)
-		score, err = t.score(order)
-	}
-	if err != nil {
-		return Improvement{}, fmt.Errorf("improve: %w", err)
 	}
 	bound := t.bound()
-	best.LowerBound = time.Duration(bound) * time.Second
+	best.Before, best.LowerBound = hoursOf(score.late), hoursOf(bound)
+	rng := rand.New(rand.NewPCG(seed, 0x632be59bd9b4e019))
+	order = slices.Clone(order)
 	var next []int
-	for best.Generated < budget && score.late > bound && len(jobs) > 1 {
+	improved := false
+	for best.Generated < budget && score.late > bound && t.held+1 < len(jobs) {
 		next = t.move(rng, append(next[:0], order...))
-		s, err := t.score(next)
+		s, err := t.score(next, score)
 		best.Generated++
 		if errors.Is(err, ErrMoldDeadlock) || errors.Is(err, ErrNothingOpens) {
 			continue // this order does not work out, the one before does
@@ -73,23 +72,26 @@ func Improve(jobs []Job, centers []Center, start time.Time, budget int, seed uin
 		if err != nil {
 			return Improvement{}, fmt.Errorf("improve: %w", err)
 		}
-		if s.late < score.late || (s.late == score.late && s.ends <= score.ends) {
+		if !score.less(s) {
 			score, order, next = s, next, order
+			improved = true
+			t.keep()
 		}
 	}
-	// One more pass reports the order found; it is the last trial again.
-	if best.Schedule, err = Serial(jobs, centers, start, order); err != nil {
-		return Improvement{}, fmt.Errorf("improve: %w", err)
+	if improved {
+		// One more pass reports the order found; it is the last one kept again.
+		if best.Schedule, err = Serial(jobs, centers, start, order); err != nil {
+			return Improvement{}, fmt.Errorf("improve: %w", err)
+		}
 	}
-	best.Order, best.Tardiness = order, 0
-	for k := range best.Schedule.Jobs {
-		best.Tardiness += best.Schedule.Jobs[k].Late
-	}
+	best.Order, best.Tardiness = order, hoursOf(t.scoreOf(best.Schedule).late)
 	if best.Tardiness <= best.LowerBound {
 		best.Status = Optimal
 	}
 	return best, nil
 }
+
+func hoursOf(seconds int64) float64 { return float64(seconds) / 3600 }
 
 // trial generates schedules for their score alone.
 type trial struct {
@@ -100,13 +102,24 @@ type trial struct {
 	origin    time.Time
 	years     int
 	due       []int64 // seconds since the origin, or none
-	late      []bool  // by job, in the last schedule generated
+	weight    []int64
+	held      int    // jobs that hold a mold: the first of every order
+	late      []bool // by job, in the schedule kept
+	tried     []bool // the same in the last one generated
 	planner   planner
 }
 
-type score struct{ late, ends int64 } // seconds
+// score is what is compared of schedules, the first that differs.
+type score struct{ late, end, ends int64 } // seconds, late weighted
+
+func (a score) less(b score) bool {
+	return cmp.Or(cmp.Compare(a.late, b.late), cmp.Compare(a.end, b.end), cmp.Compare(a.ends, b.ends)) < 0
+}
 
 const noPromise = int64(1) << 62
+
+// errWorse ends a schedule that can only become worse than the one kept.
+var errWorse = errors.New("worse than the one kept")
 
 func newTrial(jobs []Job, centers []Center, origin time.Time) (*trial, error) {
 	sh, routes, err := compileJobs(jobs, centers, origin)
@@ -114,16 +127,18 @@ func newTrial(jobs []Job, centers []Center, origin time.Time) (*trial, error) {
 		return nil, err
 	}
 	t := &trial{sh: sh, routes: routes, origin: origin,
-		late: make([]bool, len(jobs)), planner: planner{relief: relief{center: -1}}}
+		late: make([]bool, len(jobs)), tried: make([]bool, len(jobs)), planner: planner{relief: relief{center: -1}}}
 	for k, r := range routes {
 		t.durations = append(t.durations, estimates(r))
 		due := noPromise
 		if !jobs[k].Promised.IsZero() {
 			due = jobs[k].Promised.Unix() - origin.Unix()
 		}
-		t.due = append(t.due, due)
+		t.due, t.weight = append(t.due, due), append(t.weight, int64(max(1, jobs[k].Weight)))
+		if len(jobs[k].held()) > 0 {
+			t.held++
+		}
 	}
-	t.lay(6) // years; nearly every backlog fits
 	return t, nil
 }
 
@@ -155,40 +170,66 @@ func (t *trial) bound() int64 {
 			last = max(last, int64(ends[i]))
 		}
 		if last > t.due[k] {
-			sum += last - t.due[k]
+			sum += t.weight[k] * (last - t.due[k])
 		}
 	}
 	return sum
 }
 
-func (t *trial) score(order []int) (score, error) {
+// scoreOf scores a whole schedule and keeps who is late in it.
+func (t *trial) scoreOf(s Schedule) score {
+	var out score
+	for k := range s.Jobs {
+		t.count(&out, k, s.Jobs[k].End.Unix()-t.origin.Unix())
+	}
+	t.keep()
+	return out
+}
+
+func (t *trial) count(s *score, k int, end int64) {
+	s.end, s.ends = max(s.end, end), s.ends+end
+	if t.tried[k] = end > t.due[k]; t.tried[k] {
+		s.late += t.weight[k] * (end - t.due[k])
+	}
+}
+
+// keep takes the last schedule generated as the one that moves start from.
+func (t *trial) keep() { t.late, t.tried = t.tried, t.late }
+
+// score generates the schedule of an order; it gives up as soon as that is worse
+// than kept, and then gives a score that is worse too.
+func (t *trial) score(order []int, kept score) (score, error) {
 	var s score
-	fresh := func() *board { return newBoard(t.sh, t.axes, t.origin, t.years, 0) }
-	ends := make([]int64, len(order))
-	_, err := t.planner.placeAll(fresh, t.routes, order, t.durations, func(k int) {
-		ends[k] = 0
+	fresh := func() *board {
+		s = score{}
+		return newBoard(t.sh, t.axes, t.origin, t.years, 0)
+	}
+	_, err := t.planner.placeAll(fresh, t.routes, order, t.durations, func(k int) error {
+		end := int64(0)
 		for i := range t.planner.slots {
-			ends[k] = max(ends[k], int64(t.planner.slots[i].end))
+			end = max(end, int64(t.planner.slots[i].end))
 		}
+		if t.count(&s, k, end); s.late > kept.late {
+			return errWorse
+		}
+		return nil
 	})
-	for k, e := range ends {
-		s.ends += e
-		if t.late[k] = e > t.due[k]; t.late[k] {
-			s.late += e - t.due[k]
-		}
+	if errors.Is(err, errWorse) {
+		return s, nil
 	}
 	return s, err
 }
 
 // move takes one job out of the order and puts it back elsewhere: half the
-// time a late one, earlier.
+// time a late one, earlier. Jobs that hold a mold stay where they are.
 func (t *trial) move(rng *rand.Rand, order []int) []int {
-	from, to := rng.IntN(len(order)), rng.IntN(len(order))
+	free := len(order) - t.held
+	from, to := t.held+rng.IntN(free), t.held+rng.IntN(free)
 	if rng.IntN(2) == 0 {
 		// The first late job at or after a random place, around the end.
-		for k := range order {
-			if at := (from + k) % len(order); t.late[order[at]] {
-				from, to = at, rng.IntN(at+1)
+		for k := range free {
+			if at := t.held + (from-t.held+k)%free; t.late[order[at]] {
+				from, to = at, t.held+rng.IntN(at-t.held+1)
 				break
 			}
 		}

@@ -73,6 +73,9 @@ type Job struct {
 	Accepted   time.Time
 	Release    time.Time // earliest start; zero: the schedule's start
 	Operations []Operation
+	// Weight is what an hour of this job's tardiness counts in Improve; below 1
+	// it is 1.
+	Weight int
 	// Holds are molds with a part of this job in them at the schedule's
 	// start. Jobs that hold a mold are placed before the others.
 	Holds []string

@@ -29,6 +29,9 @@ type Setup struct {
 	// Scenarios is the number of profiles, 0 for the default.
 	Scenarios int
 	Seed      [32]byte
+	// Order is the order of serial generation in every scenario, nil for
+	// PriorityOrder.
+	Order []int
 }
 
 // Profiles are sampled futures of the shop under one backlog: for each, what
@@ -74,7 +77,12 @@ func NewProfiles(s Setup) (*Profiles, error) {
 		samplers[k] = newSampler(&s.Jobs[k], routes[k], &p.model)
 		p.jobs = append(p.jobs, s.Jobs[k].Key)
 	}
-	order := PriorityOrder(s.Jobs)
+	order := s.Order
+	if order == nil {
+		order = PriorityOrder(s.Jobs)
+	} else if err := permutation(order, len(s.Jobs)); err != nil {
+		return nil, fmt.Errorf("profiles: %w", err)
+	}
 	for _, years := range []int{sh.span(routes), HorizonYears} {
 		if err = p.fill(routes, samplers, order, n, years, s.Seed); err == nil || !errors.Is(err, ErrNothingOpens) {
 			break
@@ -129,12 +137,13 @@ func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, ye
 		for k := range routes {
 			samplers[k].draw(rng, p.common[s], durations[k])
 		}
-		b, err := pl.placeAll(fresh, routes, order, durations, func(k int) {
+		b, err := pl.placeAll(fresh, routes, order, durations, func(k int) error {
 			end := int32(0)
 			for i := range pl.slots {
 				end = max(end, pl.slots[i].end)
 			}
 			p.ends[k][s] = end
+			return nil
 		})
 		if err != nil {
 			return fmt.Errorf("scenario %d: %w", s, err)

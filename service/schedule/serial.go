@@ -212,8 +212,9 @@ func generate(sh *shop, jobs []Job, routes []*route, durations [][]duration, ord
 	s := Schedule{Origin: origin, Placements: make([]Placement, base[len(jobs)]), Jobs: make([]Finish, len(jobs))}
 	p := planner{relief: relief{center: -1}}
 	fresh := func() *board { return newBoard(sh, axes, origin, years, 0) }
-	_, err := p.placeAll(fresh, routes, order, durations, func(k int) {
+	_, err := p.placeAll(fresh, routes, order, durations, func(k int) error {
 		p.report(axes, &jobs[k], routes[k], origin, s.Placements[base[k]:base[k+1]], &s.Jobs[k])
+		return nil
 	})
 	return s, err
 }
