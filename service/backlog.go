@@ -51,6 +51,7 @@ type Backlog struct {
 	jobs     []schedule.Job
 	orders   map[string]record.Order
 	plan     schedule.Schedule // by the estimates, learned factors included
+	search   schedule.Improvement
 	profiles *schedule.Profiles
 	model    schedule.Model
 	learned  map[string]backlog.Learned
@@ -547,7 +548,7 @@ func (s *Service) jobsOf(ctx context.Context, b *Backlog, open []record.Order, p
 		if !left {
 			continue
 		}
-		job.Accepted = o.CreatedAt
+		job.Accepted, job.Weight = o.CreatedAt, hatches(plans[o.ID])
 		if d, err := schedule.ParseDate(o.Promise); err == nil {
 			job.Promised = d.AddDays(1).At(0, f.Calendar.Location())
 		}
@@ -564,9 +565,9 @@ func (b *Backlog) sample(now time.Time) error {
 	b.Orders = len(b.jobs)
 	centers := b.engine.Centers()
 	for tries := 0; ; tries++ {
-		plan, err := schedule.Serial(b.expected(), centers, now, nil)
+		search, err := schedule.Improve(b.expected(), centers, now, planBudget, planSeed)
 		if err == nil {
-			b.plan = plan
+			b.search, b.plan = search, search.Schedule
 			break
 		}
 		key := culprit(err)
@@ -578,9 +579,7 @@ func (b *Backlog) sample(now time.Time) error {
 		b.jobs = slices.Delete(b.jobs, i, i+1)
 	}
 	b.Orders = len(b.jobs)
-	var err error
-	b.profiles, err = schedule.NewProfiles(schedule.Setup{Jobs: b.jobs, Centers: centers, Origin: now, Model: b.model, Seed: b.seed(now)})
-	return err
+	return b.foresee(now)
 }
 
 // expected are the jobs with the learned factors in their labor: what the plan is

@@ -115,3 +115,24 @@ func BenchmarkPlace(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkImprove is the search for a better order on the worker's budget, in a
+// backlog half of which is late.
+func BenchmarkImprove(b *testing.B) {
+	for _, n := range []int{10, 100, 1000} {
+		b.Run(fmt.Sprintf("orders=%d", n), func(b *testing.B) {
+			s := setup(b, n)
+			var r schedule.Improvement
+			var err error
+			for b.Loop() {
+				if r, err = schedule.Improve(s.Jobs, s.Centers, s.Origin, 256, 1); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(r.Generated), "schedules")
+			if r.Before > 0 {
+				b.ReportMetric(100*(1-r.Tardiness/r.Before), "%less-late")
+			}
+		})
+	}
+}
