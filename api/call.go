@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"io"
+	"maps"
 	"mime"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -71,7 +73,8 @@ func (c *call) checkParameters() error {
 	request := c.Request()
 	values := c.QueryParams()
 	var fields []fault.Field
-	for name, v := range values {
+	for _, name := range slices.Sorted(maps.Keys(values)) { // the same faults in the same order each time
+		v := values[name]
 		switch {
 		case !o.query[name]:
 			fields = append(fields, fault.Field{Parameter: name, Code: "unknown_parameter", Message: "There is no such query parameter here."})

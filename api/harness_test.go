@@ -8,7 +8,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -23,7 +22,6 @@ import (
 	"hatchwright/service"
 	"hatchwright/service/record"
 	"hatchwright/store"
-	"hatchwright/store/sqlite"
 )
 
 func init() {
@@ -54,7 +52,7 @@ func (c *shopClock) Add(d time.Duration) {
 	c.now = c.now.Add(d)
 }
 
-// bench is a whole service on a real SQLite file, behind a real server. Every
+// bench is a whole service on a real store, behind a real server. Every
 // answer to its client is held against the document.
 type bench struct {
 	t       *testing.T
@@ -82,19 +80,12 @@ func newBenchWith(t *testing.T, o options) *bench {
 	t.Helper()
 	ctx := context.Background()
 	b := &bench{t: t, clock: &shopClock{now: monday}, log: &bytes.Buffer{}}
-	real, err := sqlite.Open(ctx, filepath.Join(t.TempDir(), "test.db"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = real.Close() })
-	if _, err := real.Migrate(ctx); err != nil {
-		t.Fatal(err)
-	}
-	b.store = real
+	b.store = newStore(t)
 	if o.wrap != nil {
-		b.store = o.wrap(real)
+		b.store = o.wrap(b.store)
 	}
 	log := slog.New(slog.NewTextHandler(&lockedWriter{w: b.log}, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	var err error
 	if b.service, err = service.New(service.Options{Store: b.store, Wire: Wire{}, Clock: b.clock.Now, Logger: log, Webhooks: o.hooks}); err != nil {
 		t.Fatal(err)
 	}

@@ -58,6 +58,9 @@ func (c *conditions) add(term string, args ...any) {
 
 // owned narrows to what the scope covers of a table with that owner column.
 func (c *conditions) owned(scope store.Scope, column string) {
+	if !OwnFilters {
+		return
+	}
 	switch dealer := scope.Dealer(); {
 	case scope.Whole():
 	case dealer != nil:

@@ -1,0 +1,413 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"io"
+	"maps"
+	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+var strangers = flag.Int("strangers", 3000, "requests of the test with another dealer's ids; each is sent twice")
+
+// asked is a store that notes what is asked of it, in order: two requests that ask
+// the same take the same way through the program.
+type asked struct {
+	store.Store
+	log *[]string
+}
+
+func (a asked) note(what string) { *a.log = append(*a.log, what) }
+
+func (a asked) Dealers() store.Dealers { a.note("dealers"); return a.Store.Dealers() }
+func (a asked) Keys() store.Keys       { a.note("keys"); return a.Store.Keys() }
+func (a asked) Configurations() store.Configurations {
+	a.note("configurations")
+	return a.Store.Configurations()
+}
+func (a asked) Quotes() store.Quotes         { a.note("quotes"); return a.Store.Quotes() }
+func (a asked) Orders() store.Orders         { a.note("orders"); return a.Store.Orders() }
+func (a asked) Events() store.Events         { a.note("events"); return a.Store.Events() }
+func (a asked) Webhooks() store.Webhooks     { a.note("webhooks"); return a.Store.Webhooks() }
+func (a asked) Deliveries() store.Deliveries { a.note("deliveries"); return a.Store.Deliveries() }
+func (a asked) Molds() store.Molds           { a.note("molds"); return a.Store.Molds() }
+func (a asked) Stock() store.Stock           { a.note("stock"); return a.Store.Stock() }
+func (a asked) Plans() store.Plans           { a.note("plans"); return a.Store.Plans() }
+
+func (a asked) InTx(ctx context.Context, fn func(store.Tx) error) error {
+	a.note("begin")
+	err := a.Store.InTx(ctx, func(tx store.Tx) error { return fn(askedTx{tx, a}) })
+	a.note(fmt.Sprintf("end, failed: %t", err != nil))
+	return err
+}
+
+type askedTx struct {
+	store.Tx
+	a asked
+}
+
+func (t askedTx) Dealers() store.Dealers { t.a.note("tx dealers"); return t.Tx.Dealers() }
+func (t askedTx) Keys() store.Keys       { t.a.note("tx keys"); return t.Tx.Keys() }
+func (t askedTx) Configurations() store.Configurations {
+	t.a.note("tx configurations")
+	return t.Tx.Configurations()
+}
+func (t askedTx) Quotes() store.Quotes         { t.a.note("tx quotes"); return t.Tx.Quotes() }
+func (t askedTx) Orders() store.Orders         { t.a.note("tx orders"); return t.Tx.Orders() }
+func (t askedTx) Events() store.Events         { t.a.note("tx events"); return t.Tx.Events() }
+func (t askedTx) Webhooks() store.Webhooks     { t.a.note("tx webhooks"); return t.Tx.Webhooks() }
+func (t askedTx) Deliveries() store.Deliveries { t.a.note("tx deliveries"); return t.Tx.Deliveries() }
+func (t askedTx) Molds() store.Molds           { t.a.note("tx molds"); return t.Tx.Molds() }
+func (t askedTx) Stock() store.Stock           { t.a.note("tx stock"); return t.Tx.Stock() }
+func (t askedTx) Plans() store.Plans           { t.a.note("tx plans"); return t.Tx.Plans() }
+
+// business is a dealer with something of everything.
+type business struct {
+	dealer, key, storefront string
+	ids                     map[string][]string // by what they name
+	references              []string
+	operations              []string
+	used                    string // an idempotency key it has used
+}
+
+// business sets a dealer up and lets it work.
+func (b *bench) business(name, reference string, receiver string) business {
+	b.t.Helper()
+	var w business
+	w.dealer, w.key = b.dealer(name, record.RoleDealer)
+	made := func(a answer) string {
+		b.t.Helper()
+		if a.status != http.StatusCreated {
+			b.t.Fatalf("%d %s", a.status, a.body)
+		}
+		return text(b.t, a.body, "id")
+	}
+	k := b.send(http.MethodPost, "/v1/dealers/"+w.dealer+"/keys", b.shop, `{"role":"storefront","name":"`+name+` window"}`)
+	w.ids = map[string][]string{"dealer": {w.dealer}, "key": {made(k)}}
+	w.storefront = text(b.t, k.body, "key")
+	w.ids["webhook"] = []string{made(b.send(http.MethodPost, "/v1/webhooks", w.key, `{"url":"`+receiver+`"}`))}
+	w.used = reference + "-placed"
+	for i := range 4 {
+		about := fmt.Sprintf("%s-%d", reference, i)
+		w.references = append(w.references, about)
+		configuration := made(b.send(http.MethodPost, "/v1/configurations", w.key, `{"name":"`+about+`","configuration":`+small+`}`))
+		w.ids["configuration"] = append(w.ids["configuration"], configuration)
+		quote := made(b.send(http.MethodPost, "/v1/quotes", w.key, fmt.Sprintf(`{"reference":%q,"lines":[{"configuration_id":%q}]}`, about, configuration)))
+		w.ids["quote"] = append(w.ids["quote"], quote)
+		if i == 0 {
+			continue // stays open
+		}
+		o := b.send(http.MethodPost, "/v1/orders", w.key, fmt.Sprintf(`{"quote_id":%q,"purchase_reference":%q}`, quote, about), "Idempotency-Key", fmt.Sprintf("%s-%d", w.used, i))
+		order := made(o)
+		w.ids["order"] = append(w.ids["order"], order)
+		var whole struct {
+			Operations []struct{ Operation, Key string }
+		}
+		if err := json.Unmarshal(o.body, &whole); err != nil {
+			b.t.Fatal(err)
+		}
+		for _, k := range whole.Operations {
+			w.operations = append(w.operations, k.Operation+k.Key)
+		}
+	}
+	if _, err := b.service.DeliverDue(context.Background()); err != nil {
+		b.t.Fatal(err)
+	}
+	w.ids["delivery"] = b.listed("/v1/webhooks/"+w.ids["webhook"][0]+"/deliveries", w.key)
+	w.ids["event"] = b.listed("/v1/orders/"+w.ids["order"][0]+"/events", w.key)
+	for kind, ids := range w.ids {
+		if len(ids) == 0 {
+			b.t.Fatalf("no %s", kind)
+		}
+	}
+	return w
+}
+
+// listed are the ids of the first page of a list.
+func (b *bench) listed(path, key string) []string {
+	b.t.Helper()
+	var page struct{ Items []struct{ ID string } }
+	a := b.send(http.MethodGet, path, key, "")
+	if err := json.Unmarshal(a.body, &page); err != nil {
+		b.t.Fatalf("%v %s", err, a.body)
+	}
+	var out []string
+	for _, i := range page.Items {
+		out = append(out, i.ID)
+	}
+	return out
+}
+
+// probe is a request with places for another's words: {{configuration}} for an id,
+// {{reference}}, {{operation}}.
+type probe struct {
+	method, path, body string
+	headers            [][2]string
+	key                string
+}
+
+var gap = regexp.MustCompile(`\{\{([a-z]+)\}\}`)
+
+// probe makes a random request of any route with places for another's words.
+func (b *bench) probe(random *rand.Rand, keys []string) probe {
+	one := func(list ...string) string { return list[random.IntN(len(list))] }
+	anything := func(kind string) string {
+		if random.IntN(5) == 0 {
+			kind = one("configuration", "quote", "order", "webhook", "delivery", "event", "dealer", "key")
+		}
+		return "{{" + kind + "}}"
+	}
+	var r route
+	for r.path == "" || r.role == open || r.role == record.RoleShop && random.IntN(4) > 0 {
+		r = routes[random.IntN(len(routes))]
+	}
+	about := map[string]string{"configurations": "configuration", "quotes": "quote", "orders": "order", "webhooks": "webhook", "deliveries": "delivery", "dealers": "dealer", "keys": "key", "molds": "mold"}
+	p := probe{method: r.method, key: one(keys...)}
+	kind := "configuration"
+	if parts := strings.Split(r.path, "/"); len(parts) > 2 && about[parts[2]] != "" {
+		kind = about[parts[2]]
+	}
+	if kind == "mold" {
+		kind = one("configuration", "order")
+	}
+	p.path = strings.NewReplacer("{id}", anything(kind), "{drawing}", one("plan", "section", "model", "stack"), "{operation}", "{{operation}}", "{version}", one("1", "2")).Replace(r.path)
+	if r.method == http.MethodGet {
+		q := url.Values{}
+		for range random.IntN(3) {
+			names := []string{"unheard_of"}
+			for _, q := range b.check.doc.Paths.Value(r.path).GetOperation(r.method).Parameters {
+				if q.Value.In == "query" && q.Value.Name != "cursor" {
+					names = append(names, q.Value.Name)
+				}
+			}
+			name := names[min(random.IntN(len(names))+random.IntN(2), len(names)-1)]
+			value := map[string]string{"dealer_id": anything("dealer"), "state": one("open", "ordered", "received", "scheduled"), "purchase_reference": "{{reference}}", "reference": "{{reference}}",
+				"limit": one("1", "200"), "promised_from": "2026-11-01", "promised_to": "2027-11-01", "temperature": "21"}[name]
+			if about[strings.TrimSuffix(name, "_id")+"s"] != "" {
+				value = anything(strings.TrimSuffix(name, "_id"))
+			}
+			if value == "" {
+				value = anything("order")
+			}
+			q.Set(name, value)
+		}
+		if len(q) > 0 {
+			p.path += "?" + strings.NewReplacer("%7B", "{", "%7D", "}").Replace(q.Encode())
+		}
+	}
+	if r.path == eventsPath { // refused, as a stream would not end
+		p.headers = append(p.headers, [2]string{"Last-Event-ID", anything("event")})
+	}
+	if random.IntN(6) > 0 {
+		p.headers = append(p.headers, [2]string{"If-Match", one(`"1"`, `"2"`, `*`)})
+	}
+	if r.method == http.MethodPost && random.IntN(4) == 0 {
+		p.headers = append(p.headers, [2]string{"Idempotency-Key", "{{used}}"})
+	}
+	if r.method == http.MethodPost || r.method == http.MethodPut || r.method == http.MethodPatch {
+		p.body = one(`{"reason":"x"}`, `{}`, `{"quote_id":"`+anything("quote")+`"}`, `{"quote_id":"`+anything("quote")+`","purchase_reference":"{{reference}}"}`)
+		switch r.path {
+		case "/v1/configurations":
+			p.body = one(`{"supersedes":"`+anything("configuration")+`","configuration":`+small+`}`, `{"dealer_id":"`+anything("dealer")+`","configuration":`+small+`}`)
+		case "/v1/quotes":
+			p.body = one(`{"lines":[{"configuration_id":"`+anything("configuration")+`"}]}`, `{"revises":"`+anything("order")+`","lines":[{"configuration":`+small+`}]}`,
+				`{"dealer_id":"`+anything("dealer")+`","lines":[{"configuration":`+small+`}]}`)
+		case "/v1/orders":
+			p.body = `{"quote_id":"` + anything("quote") + `","purchase_reference":"{{reference}}"}`
+		case "/v1/orders/{id}/operations/{operation}/record":
+			p.body = `{"started_at":"2026-11-30T13:00:00Z"}`
+		case "/v1/check", "/v1/derive", "/v1/limits", "/v1/derive/batch", "/v1/drawings/{drawing}", "/v1/webhooks", "/v1/keys", "/v1/dealers":
+			// No place for an id: an unknown member is refused.
+			p.body = `{"dealer_id":"` + anything("dealer") + `"}`
+		}
+	}
+	return p
+}
+
+// words are what the places of one request are filled with.
+func (p probe) words(pick func(kind string) string) map[string]string {
+	out := map[string]string{}
+	all := p.method + p.path + p.body
+	for _, h := range p.headers {
+		all += h[1]
+	}
+	for _, m := range gap.FindAllStringSubmatch(all, -1) {
+		if _, there := out[m[1]]; !there {
+			out[m[1]] = pick(m[1])
+		}
+	}
+	return out
+}
+
+// told is an answer without what is new in every answer and without the words that
+// were asked with.
+type told struct {
+	status int
+	text   string
+	header string
+	calls  string
+	took   time.Duration
+}
+
+// Requests of every route with the ids, references and keys of another dealer: the
+// answer is word for word, header for header, and call for call to the store, what
+// the same request gets with words that nobody has; nothing of the other dealer is
+// in any answer, and nothing of either dealer changes.
+//
+// On PostgreSQL with the tag row_security_alone the store's own filters are off:
+// then it is row-level security that holds.
+func TestStrangersIdsAreNobodys(t *testing.T) {
+	var log []string
+	o := nearby
+	o.wrap = func(s store.Store) store.Store { return asked{s, &log} }
+	b := newBenchWith(t, o)
+	receiver := httptest.NewServer(&endpoint{status: http.StatusNoContent})
+	t.Cleanup(receiver.Close)
+	ours := b.business("Brackwater Marine", "BM", receiver.URL)
+	theirs := b.business("Fennimore Yachts", "FY", receiver.URL)
+	var secrets []string
+	for _, ids := range theirs.ids {
+		secrets = append(secrets, ids...)
+	}
+	secrets = append(append(secrets, theirs.references...), "Fennimore", theirs.used, theirs.key, theirs.storefront)
+	state := func() string {
+		var all strings.Builder
+		for _, w := range []business{ours, theirs} {
+			for _, path := range []string{"/v1/configurations?limit=200", "/v1/quotes?limit=200", "/v1/orders?limit=200", "/v1/webhooks?limit=200"} {
+				all.Write(b.send(http.MethodGet, path, w.key, "").body)
+			}
+			for _, id := range w.ids["order"] {
+				all.Write(b.send(http.MethodGet, "/v1/orders/"+id+"/events?limit=200", w.key, "").body)
+			}
+		}
+		return all.String()
+	}
+	before := state()
+
+	client := &http.Client{Transport: b.check.next}
+	ask := func(p probe, words map[string]string) told {
+		fill := func(s string) string {
+			return gap.ReplaceAllStringFunc(s, func(m string) string { return words[strings.Trim(m, "{}")] })
+		}
+		r, err := http.NewRequest(p.method, b.server.URL+fill(p.path), strings.NewReader(fill(p.body)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Authorization", "Bearer "+p.key)
+		if p.body != "" {
+			r.Header.Set("Content-Type", "application/json")
+		}
+		for _, h := range p.headers {
+			r.Header.Set(h[0], fill(h[1]))
+		}
+		log = log[:0]
+		start := time.Now()
+		response, err := client.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer response.Body.Close()
+		body, err := io.ReadAll(response.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := told{status: response.StatusCode, took: time.Since(start), calls: strings.Join(log, ", ")}
+		id := response.Header.Get("X-Request-Id")
+		var names []string
+		for _, name := range slices.Sorted(maps.Keys(response.Header)) {
+			if name != "Date" && name != "X-Request-Id" && !strings.HasPrefix(name, "Ratelimit") && name != "Content-Length" {
+				names = append(names, name+": "+response.Header.Get(name))
+			}
+		}
+		blank := []string{id, ""}
+		for kind, w := range words {
+			blank = append(blank, w, "<"+kind+">")
+		}
+		clean := strings.NewReplacer(blank...)
+		out.header, out.text = clean.Replace(strings.Join(names, "\n")), clean.Replace(string(body))
+		return out
+	}
+
+	keys := []string{ours.key, ours.key, ours.key, ours.storefront}
+	for _, k := range keys { // the first use of a key is noted
+		b.send(http.MethodPost, "/v1/check", k, small)
+	}
+	random := rand.New(rand.NewPCG(7, 2026))
+	seen := map[string]int{}
+	statuses := map[int]int{}
+	var took [2][]time.Duration
+	for i := range *strangers {
+		p := b.probe(random, keys)
+		other := p.words(func(kind string) string {
+			switch kind {
+			case "reference":
+				return theirs.references[random.IntN(len(theirs.references))]
+			case "operation":
+				return theirs.operations[random.IntN(len(theirs.operations))]
+			case "used":
+				return fmt.Sprintf("%s-%d", theirs.used, 1+random.IntN(3))
+			}
+			return theirs.ids[kind][random.IntN(len(theirs.ids[kind]))]
+		})
+		none := p.words(func(kind string) string {
+			switch kind {
+			case "reference":
+				return fmt.Sprintf("XX-%d", random.IntN(4))
+			case "operation":
+				return other[kind] // a dealer may not record at all
+			case "used":
+				return "nobody-" + uuid.NewString()
+			}
+			return uuid.Must(uuid.NewV7()).String()
+		})
+		// Which goes first is drawn, so that neither is always the warm one.
+		var a, z told
+		if random.IntN(2) == 0 {
+			a, z = ask(p, other), ask(p, none)
+		} else {
+			z, a = ask(p, none), ask(p, other)
+		}
+		took[0], took[1] = append(took[0], a.took), append(took[1], z.took)
+		seen[p.method+" "+strings.SplitN(gap.ReplaceAllString(p.path, "{id}"), "?", 2)[0]]++
+		statuses[a.status]++
+		if a.status != z.status || a.text != z.text || a.header != z.header || a.calls != z.calls {
+			t.Fatalf("request %d, %s %s %s %v\nwith another's %v: %d %s\n%s\nstore: %s\nwith nobody's %v: %d %s\n%s\nstore: %s", i, p.method, p.path, p.body, p.headers,
+				other, a.status, a.text, a.header, a.calls, none, z.status, z.text, z.header, z.calls)
+		}
+		if a.status >= 500 {
+			t.Fatalf("request %d, %s %s: %d %s", i, p.method, p.path, a.status, a.text)
+		}
+		for _, s := range secrets {
+			if strings.Contains(a.text, s) || strings.Contains(a.header, s) {
+				t.Fatalf("request %d, %s %s: another's %q is in the answer %s", i, p.method, p.path, s, a.text)
+			}
+		}
+	}
+	if after := state(); after != before {
+		t.Errorf("something changed:\n%s\n%s", before, after)
+	}
+	if *strangers >= 3000 && len(seen) < len(routes)-10 {
+		t.Errorf("only %d paths asked: %v", len(seen), slices.Sorted(maps.Keys(seen)))
+	}
+	for i := range took {
+		slices.Sort(took[i])
+	}
+	at := func(i int, q float64) time.Duration { return took[i][int(q*float64(len(took[i])-1))] }
+	t.Logf("%s, own filters %t: %d requests, each twice, on %d paths; answers %v; median %v with another's and %v with nobody's words, 95 %% within %v and %v", *engine, ownFilters(), *strangers, len(seen), statuses,
+		at(0, 0.5), at(1, 0.5), at(0, 0.95), at(1, 0.95))
+}
