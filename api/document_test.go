@@ -38,7 +38,7 @@ func TestRoutesAreTheDocuments(t *testing.T) {
 			// Each answer that the way to a handler can give must be in the document.
 			need := []string{}
 			if r.role != open {
-				need = append(need, "401", "500", "503")
+				need = append(need, "401", "429", "500", "503")
 				if r.role != "storefront" {
 					need = append(need, "403")
 				}

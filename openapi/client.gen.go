@@ -5165,6 +5165,11 @@ type PreconditionRequired = Problem
 // worked at a temperature.
 type TooLarge = Problem
 
+// TooManyRequests What went wrong (RFC 9457). The members from `verdict` on are there when a
+// configuration cannot be made; `findings` also where a product must not be
+// worked at a temperature.
+type TooManyRequests = Problem
+
 // Unauthenticated What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made; `findings` also where a product must not be
 // worked at a temperature.
@@ -10964,6 +10969,13 @@ func (r GetReadinessResponse) ContentType() string {
 	return ""
 }
 
+// CheckConfigurationResponse429Headers the declared response headers of an HTTP 429 response for CheckConfiguration
+type CheckConfigurationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CheckConfigurationResponse503Headers the declared response headers of an HTTP 503 response for CheckConfiguration
 type CheckConfigurationResponse503Headers struct {
 	RetryAfter *int
@@ -10982,10 +10994,14 @@ type CheckConfigurationResponse struct {
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
 	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CheckConfigurationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CheckConfigurationResponse503Headers
 }
@@ -11013,6 +11029,11 @@ func (r CheckConfigurationResponse) GetApplicationproblemJSON413() *TooLarge {
 // GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
 func (r CheckConfigurationResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
 	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CheckConfigurationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11059,6 +11080,13 @@ type ListConfigurationsResponse200Headers struct {
 	Link *string
 }
 
+// ListConfigurationsResponse429Headers the declared response headers of an HTTP 429 response for ListConfigurations
+type ListConfigurationsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListConfigurationsResponse503Headers the declared response headers of an HTTP 503 response for ListConfigurations
 type ListConfigurationsResponse503Headers struct {
 	RetryAfter *int
@@ -11075,12 +11103,16 @@ type ListConfigurationsResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListConfigurationsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListConfigurationsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListConfigurationsResponse503Headers
 }
@@ -11103,6 +11135,11 @@ func (r ListConfigurationsResponse) GetApplicationproblemJSON401() *Unauthentica
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListConfigurationsResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListConfigurationsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11154,6 +11191,13 @@ type CreateConfigurationResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CreateConfigurationResponse429Headers the declared response headers of an HTTP 429 response for CreateConfiguration
+type CreateConfigurationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CreateConfigurationResponse503Headers the declared response headers of an HTTP 503 response for CreateConfiguration
 type CreateConfigurationResponse503Headers struct {
 	RetryAfter *int
@@ -11180,6 +11224,8 @@ type CreateConfigurationResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -11188,6 +11234,8 @@ type CreateConfigurationResponse struct {
 	Headers201 *CreateConfigurationResponse201Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CreateConfigurationResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CreateConfigurationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateConfigurationResponse503Headers
 }
@@ -11237,6 +11285,11 @@ func (r CreateConfigurationResponse) GetApplicationproblemJSON422() *Unprocessab
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CreateConfigurationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r CreateConfigurationResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -11276,6 +11329,13 @@ func (r CreateConfigurationResponse) ContentType() string {
 	return ""
 }
 
+// GetConfigurationResponse429Headers the declared response headers of an HTTP 429 response for GetConfiguration
+type GetConfigurationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetConfigurationResponse503Headers the declared response headers of an HTTP 503 response for GetConfiguration
 type GetConfigurationResponse503Headers struct {
 	RetryAfter *int
@@ -11294,10 +11354,14 @@ type GetConfigurationResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetConfigurationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetConfigurationResponse503Headers
 }
@@ -11325,6 +11389,11 @@ func (r GetConfigurationResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetConfigurationResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetConfigurationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11366,6 +11435,13 @@ func (r GetConfigurationResponse) ContentType() string {
 	return ""
 }
 
+// GetConfigurationDerivationResponse429Headers the declared response headers of an HTTP 429 response for GetConfigurationDerivation
+type GetConfigurationDerivationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetConfigurationDerivationResponse503Headers the declared response headers of an HTTP 503 response for GetConfigurationDerivation
 type GetConfigurationDerivationResponse503Headers struct {
 	RetryAfter *int
@@ -11386,10 +11462,14 @@ type GetConfigurationDerivationResponse struct {
 	ApplicationproblemJSON404 *NotFound
 	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
 	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetConfigurationDerivationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetConfigurationDerivationResponse503Headers
 }
@@ -11422,6 +11502,11 @@ func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON404() *NotF
 // GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
 func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON406() *NotAcceptable {
 	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11468,6 +11553,13 @@ type ListDrawingsResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ListDrawingsResponse429Headers the declared response headers of an HTTP 429 response for ListDrawings
+type ListDrawingsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListDrawingsResponse503Headers the declared response headers of an HTTP 503 response for ListDrawings
 type ListDrawingsResponse503Headers struct {
 	RetryAfter *int
@@ -11488,12 +11580,16 @@ type ListDrawingsResponse struct {
 	ApplicationproblemJSON404 *NotFound
 	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
 	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ListDrawingsResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListDrawingsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListDrawingsResponse503Headers
 }
@@ -11526,6 +11622,11 @@ func (r ListDrawingsResponse) GetApplicationproblemJSON404() *NotFound {
 // GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
 func (r ListDrawingsResponse) GetApplicationproblemJSON409() *Conflict {
 	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListDrawingsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11583,6 +11684,13 @@ type GetDrawingResponse409Headers struct {
 	RetryAfter *int
 }
 
+// GetDrawingResponse429Headers the declared response headers of an HTTP 429 response for GetDrawing
+type GetDrawingResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetDrawingResponse503Headers the declared response headers of an HTTP 503 response for GetDrawing
 type GetDrawingResponse503Headers struct {
 	RetryAfter *int
@@ -11603,6 +11711,8 @@ type GetDrawingResponse struct {
 	ApplicationproblemJSON406 *NotAcceptable
 	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
 	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -11613,6 +11723,8 @@ type GetDrawingResponse struct {
 	Headers304 *GetDrawingResponse304Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *GetDrawingResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetDrawingResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetDrawingResponse503Headers
 }
@@ -11645,6 +11757,11 @@ func (r GetDrawingResponse) GetApplicationproblemJSON406() *NotAcceptable {
 // GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
 func (r GetDrawingResponse) GetApplicationproblemJSON409() *Conflict {
 	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetDrawingResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11691,6 +11808,13 @@ type GetMixesResponse409Headers struct {
 	RetryAfter *int
 }
 
+// GetMixesResponse429Headers the declared response headers of an HTTP 429 response for GetMixes
+type GetMixesResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetMixesResponse503Headers the declared response headers of an HTTP 503 response for GetMixes
 type GetMixesResponse503Headers struct {
 	RetryAfter *int
@@ -11713,12 +11837,16 @@ type GetMixesResponse struct {
 	ApplicationproblemJSON409 *Conflict
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Problem
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *GetMixesResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetMixesResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetMixesResponse503Headers
 }
@@ -11756,6 +11884,11 @@ func (r GetMixesResponse) GetApplicationproblemJSON409() *Conflict {
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r GetMixesResponse) GetApplicationproblemJSON422() *Problem {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetMixesResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11813,6 +11946,13 @@ type GetPacketResponse409Headers struct {
 	RetryAfter *int
 }
 
+// GetPacketResponse429Headers the declared response headers of an HTTP 429 response for GetPacket
+type GetPacketResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetPacketResponse503Headers the declared response headers of an HTTP 503 response for GetPacket
 type GetPacketResponse503Headers struct {
 	RetryAfter *int
@@ -11833,6 +11973,8 @@ type GetPacketResponse struct {
 	ApplicationproblemJSON406 *NotAcceptable
 	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
 	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -11843,6 +11985,8 @@ type GetPacketResponse struct {
 	Headers304 *GetPacketResponse304Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *GetPacketResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetPacketResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetPacketResponse503Headers
 }
@@ -11875,6 +12019,11 @@ func (r GetPacketResponse) GetApplicationproblemJSON406() *NotAcceptable {
 // GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
 func (r GetPacketResponse) GetApplicationproblemJSON409() *Conflict {
 	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetPacketResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -11921,6 +12070,13 @@ type ListDealersResponse200Headers struct {
 	Link *string
 }
 
+// ListDealersResponse429Headers the declared response headers of an HTTP 429 response for ListDealers
+type ListDealersResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListDealersResponse503Headers the declared response headers of an HTTP 503 response for ListDealers
 type ListDealersResponse503Headers struct {
 	RetryAfter *int
@@ -11937,12 +12093,16 @@ type ListDealersResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListDealersResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListDealersResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListDealersResponse503Headers
 }
@@ -11965,6 +12125,11 @@ func (r ListDealersResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListDealersResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListDealersResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12011,6 +12176,13 @@ type CreateDealerResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CreateDealerResponse429Headers the declared response headers of an HTTP 429 response for CreateDealer
+type CreateDealerResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CreateDealerResponse503Headers the declared response headers of an HTTP 503 response for CreateDealer
 type CreateDealerResponse503Headers struct {
 	RetryAfter *int
@@ -12035,12 +12207,16 @@ type CreateDealerResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CreateDealerResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CreateDealerResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateDealerResponse503Headers
 }
@@ -12083,6 +12259,11 @@ func (r CreateDealerResponse) GetApplicationproblemJSON415() *UnsupportedMediaTy
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r CreateDealerResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CreateDealerResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12129,6 +12310,13 @@ type CreateDealerKeyResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CreateDealerKeyResponse429Headers the declared response headers of an HTTP 429 response for CreateDealerKey
+type CreateDealerKeyResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CreateDealerKeyResponse503Headers the declared response headers of an HTTP 503 response for CreateDealerKey
 type CreateDealerKeyResponse503Headers struct {
 	RetryAfter *int
@@ -12155,12 +12343,16 @@ type CreateDealerKeyResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CreateDealerKeyResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CreateDealerKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateDealerKeyResponse503Headers
 }
@@ -12210,6 +12402,11 @@ func (r CreateDealerKeyResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CreateDealerKeyResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r CreateDealerKeyResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -12254,6 +12451,13 @@ type ResendDeliveryResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ResendDeliveryResponse429Headers the declared response headers of an HTTP 429 response for ResendDelivery
+type ResendDeliveryResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ResendDeliveryResponse503Headers the declared response headers of an HTTP 503 response for ResendDelivery
 type ResendDeliveryResponse503Headers struct {
 	RetryAfter *int
@@ -12276,12 +12480,16 @@ type ResendDeliveryResponse struct {
 	ApplicationproblemJSON409 *Conflict
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ResendDeliveryResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ResendDeliveryResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ResendDeliveryResponse503Headers
 }
@@ -12319,6 +12527,11 @@ func (r ResendDeliveryResponse) GetApplicationproblemJSON409() *Conflict {
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r ResendDeliveryResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ResendDeliveryResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12360,6 +12573,13 @@ func (r ResendDeliveryResponse) ContentType() string {
 	return ""
 }
 
+// DeriveConfigurationResponse429Headers the declared response headers of an HTTP 429 response for DeriveConfiguration
+type DeriveConfigurationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // DeriveConfigurationResponse503Headers the declared response headers of an HTTP 503 response for DeriveConfiguration
 type DeriveConfigurationResponse503Headers struct {
 	RetryAfter *int
@@ -12380,10 +12600,14 @@ type DeriveConfigurationResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *DeriveConfigurationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *DeriveConfigurationResponse503Headers
 }
@@ -12416,6 +12640,11 @@ func (r DeriveConfigurationResponse) GetApplicationproblemJSON415() *Unsupported
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r DeriveConfigurationResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r DeriveConfigurationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12457,6 +12686,13 @@ func (r DeriveConfigurationResponse) ContentType() string {
 	return ""
 }
 
+// DeriveBatchResponse429Headers the declared response headers of an HTTP 429 response for DeriveBatch
+type DeriveBatchResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // DeriveBatchResponse503Headers the declared response headers of an HTTP 503 response for DeriveBatch
 type DeriveBatchResponse503Headers struct {
 	RetryAfter *int
@@ -12475,10 +12711,14 @@ type DeriveBatchResponse struct {
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
 	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *DeriveBatchResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *DeriveBatchResponse503Headers
 }
@@ -12506,6 +12746,11 @@ func (r DeriveBatchResponse) GetApplicationproblemJSON413() *TooLarge {
 // GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
 func (r DeriveBatchResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
 	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12553,6 +12798,13 @@ type DrawResponse200Headers struct {
 	ETag               *string
 }
 
+// DrawResponse429Headers the declared response headers of an HTTP 429 response for Draw
+type DrawResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // DrawResponse503Headers the declared response headers of an HTTP 503 response for Draw
 type DrawResponse503Headers struct {
 	RetryAfter *int
@@ -12575,12 +12827,16 @@ type DrawResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *DrawResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *DrawResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *DrawResponse503Headers
 }
@@ -12618,6 +12874,11 @@ func (r DrawResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r DrawResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12659,6 +12920,13 @@ func (r DrawResponse) ContentType() string {
 	return ""
 }
 
+// StreamEventsResponse429Headers the declared response headers of an HTTP 429 response for StreamEvents
+type StreamEventsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // StreamEventsResponse503Headers the declared response headers of an HTTP 503 response for StreamEvents
 type StreamEventsResponse503Headers struct {
 	RetryAfter *int
@@ -12675,10 +12943,14 @@ type StreamEventsResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *StreamEventsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *StreamEventsResponse503Headers
 }
@@ -12701,6 +12973,11 @@ func (r StreamEventsResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r StreamEventsResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12747,6 +13024,13 @@ type ListKeysResponse200Headers struct {
 	Link *string
 }
 
+// ListKeysResponse429Headers the declared response headers of an HTTP 429 response for ListKeys
+type ListKeysResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListKeysResponse503Headers the declared response headers of an HTTP 503 response for ListKeys
 type ListKeysResponse503Headers struct {
 	RetryAfter *int
@@ -12763,12 +13047,16 @@ type ListKeysResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListKeysResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListKeysResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListKeysResponse503Headers
 }
@@ -12791,6 +13079,11 @@ func (r ListKeysResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListKeysResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListKeysResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -12837,6 +13130,13 @@ type CreateShopKeyResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CreateShopKeyResponse429Headers the declared response headers of an HTTP 429 response for CreateShopKey
+type CreateShopKeyResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CreateShopKeyResponse503Headers the declared response headers of an HTTP 503 response for CreateShopKey
 type CreateShopKeyResponse503Headers struct {
 	RetryAfter *int
@@ -12861,12 +13161,16 @@ type CreateShopKeyResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CreateShopKeyResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CreateShopKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateShopKeyResponse503Headers
 }
@@ -12911,6 +13215,11 @@ func (r CreateShopKeyResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CreateShopKeyResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r CreateShopKeyResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -12950,6 +13259,13 @@ func (r CreateShopKeyResponse) ContentType() string {
 	return ""
 }
 
+// RevokeKeyResponse429Headers the declared response headers of an HTTP 429 response for RevokeKey
+type RevokeKeyResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // RevokeKeyResponse503Headers the declared response headers of an HTTP 503 response for RevokeKey
 type RevokeKeyResponse503Headers struct {
 	RetryAfter *int
@@ -12966,10 +13282,14 @@ type RevokeKeyResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *RevokeKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *RevokeKeyResponse503Headers
 }
@@ -12992,6 +13312,11 @@ func (r RevokeKeyResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r RevokeKeyResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r RevokeKeyResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -13033,6 +13358,13 @@ func (r RevokeKeyResponse) ContentType() string {
 	return ""
 }
 
+// FindLimitsResponse429Headers the declared response headers of an HTTP 429 response for FindLimits
+type FindLimitsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // FindLimitsResponse503Headers the declared response headers of an HTTP 503 response for FindLimits
 type FindLimitsResponse503Headers struct {
 	RetryAfter *int
@@ -13051,10 +13383,14 @@ type FindLimitsResponse struct {
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
 	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *FindLimitsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *FindLimitsResponse503Headers
 }
@@ -13082,6 +13418,11 @@ func (r FindLimitsResponse) GetApplicationproblemJSON413() *TooLarge {
 // GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
 func (r FindLimitsResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
 	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r FindLimitsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -13129,6 +13470,13 @@ type ListOrdersResponse200Headers struct {
 	Link               *string
 }
 
+// ListOrdersResponse429Headers the declared response headers of an HTTP 429 response for ListOrders
+type ListOrdersResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListOrdersResponse503Headers the declared response headers of an HTTP 503 response for ListOrders
 type ListOrdersResponse503Headers struct {
 	RetryAfter *int
@@ -13147,12 +13495,16 @@ type ListOrdersResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
 	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListOrdersResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListOrdersResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListOrdersResponse503Headers
 }
@@ -13180,6 +13532,11 @@ func (r ListOrdersResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
 func (r ListOrdersResponse) GetApplicationproblemJSON406() *NotAcceptable {
 	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListOrdersResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -13232,6 +13589,13 @@ type PlaceOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// PlaceOrderResponse429Headers the declared response headers of an HTTP 429 response for PlaceOrder
+type PlaceOrderResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // PlaceOrderResponse503Headers the declared response headers of an HTTP 503 response for PlaceOrder
 type PlaceOrderResponse503Headers struct {
 	RetryAfter *int
@@ -13258,6 +13622,8 @@ type PlaceOrderResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -13266,6 +13632,8 @@ type PlaceOrderResponse struct {
 	Headers201 *PlaceOrderResponse201Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *PlaceOrderResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *PlaceOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *PlaceOrderResponse503Headers
 }
@@ -13315,6 +13683,11 @@ func (r PlaceOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r PlaceOrderResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r PlaceOrderResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -13359,6 +13732,13 @@ type GetOrderResponse200Headers struct {
 	ETag *string
 }
 
+// GetOrderResponse429Headers the declared response headers of an HTTP 429 response for GetOrder
+type GetOrderResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetOrderResponse503Headers the declared response headers of an HTTP 503 response for GetOrder
 type GetOrderResponse503Headers struct {
 	RetryAfter *int
@@ -13377,12 +13757,16 @@ type GetOrderResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *GetOrderResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetOrderResponse503Headers
 }
@@ -13410,6 +13794,11 @@ func (r GetOrderResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetOrderResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetOrderResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -13461,6 +13850,13 @@ type CancelOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CancelOrderResponse429Headers the declared response headers of an HTTP 429 response for CancelOrder
+type CancelOrderResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CancelOrderResponse503Headers the declared response headers of an HTTP 503 response for CancelOrder
 type CancelOrderResponse503Headers struct {
 	RetryAfter *int
@@ -13491,6 +13887,8 @@ type CancelOrderResponse struct {
 	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
 	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -13499,6 +13897,8 @@ type CancelOrderResponse struct {
 	Headers200 *CancelOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CancelOrderResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CancelOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CancelOrderResponse503Headers
 }
@@ -13558,6 +13958,11 @@ func (r CancelOrderResponse) GetApplicationproblemJSON428() *PreconditionRequire
 	return r.ApplicationproblemJSON428
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CancelOrderResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r CancelOrderResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -13602,6 +14007,13 @@ type ListOrderEventsResponse200Headers struct {
 	Link *string
 }
 
+// ListOrderEventsResponse429Headers the declared response headers of an HTTP 429 response for ListOrderEvents
+type ListOrderEventsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListOrderEventsResponse503Headers the declared response headers of an HTTP 503 response for ListOrderEvents
 type ListOrderEventsResponse503Headers struct {
 	RetryAfter *int
@@ -13620,12 +14032,16 @@ type ListOrderEventsResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListOrderEventsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListOrderEventsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListOrderEventsResponse503Headers
 }
@@ -13653,6 +14069,11 @@ func (r ListOrderEventsResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r ListOrderEventsResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListOrderEventsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -13704,6 +14125,13 @@ type HoldOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// HoldOrderResponse429Headers the declared response headers of an HTTP 429 response for HoldOrder
+type HoldOrderResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // HoldOrderResponse503Headers the declared response headers of an HTTP 503 response for HoldOrder
 type HoldOrderResponse503Headers struct {
 	RetryAfter *int
@@ -13734,6 +14162,8 @@ type HoldOrderResponse struct {
 	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
 	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -13742,6 +14172,8 @@ type HoldOrderResponse struct {
 	Headers200 *HoldOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *HoldOrderResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *HoldOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *HoldOrderResponse503Headers
 }
@@ -13801,6 +14233,11 @@ func (r HoldOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired 
 	return r.ApplicationproblemJSON428
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r HoldOrderResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r HoldOrderResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -13850,6 +14287,13 @@ type RecordOperationResponse409Headers struct {
 	RetryAfter *int
 }
 
+// RecordOperationResponse429Headers the declared response headers of an HTTP 429 response for RecordOperation
+type RecordOperationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // RecordOperationResponse503Headers the declared response headers of an HTTP 503 response for RecordOperation
 type RecordOperationResponse503Headers struct {
 	RetryAfter *int
@@ -13876,6 +14320,8 @@ type RecordOperationResponse struct {
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
 	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -13884,6 +14330,8 @@ type RecordOperationResponse struct {
 	Headers200 *RecordOperationResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *RecordOperationResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *RecordOperationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *RecordOperationResponse503Headers
 }
@@ -13931,6 +14379,11 @@ func (r RecordOperationResponse) GetApplicationproblemJSON413() *TooLarge {
 // GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
 func (r RecordOperationResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
 	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r RecordOperationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -13982,6 +14435,13 @@ type ReleaseOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ReleaseOrderResponse429Headers the declared response headers of an HTTP 429 response for ReleaseOrder
+type ReleaseOrderResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ReleaseOrderResponse503Headers the declared response headers of an HTTP 503 response for ReleaseOrder
 type ReleaseOrderResponse503Headers struct {
 	RetryAfter *int
@@ -14008,6 +14468,8 @@ type ReleaseOrderResponse struct {
 	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
 	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -14016,6 +14478,8 @@ type ReleaseOrderResponse struct {
 	Headers200 *ReleaseOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ReleaseOrderResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ReleaseOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ReleaseOrderResponse503Headers
 }
@@ -14063,6 +14527,11 @@ func (r ReleaseOrderResponse) GetApplicationproblemJSON422() *Unprocessable {
 // GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
 func (r ReleaseOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired {
 	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ReleaseOrderResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -14114,6 +14583,13 @@ type ShipOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ShipOrderResponse429Headers the declared response headers of an HTTP 429 response for ShipOrder
+type ShipOrderResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ShipOrderResponse503Headers the declared response headers of an HTTP 503 response for ShipOrder
 type ShipOrderResponse503Headers struct {
 	RetryAfter *int
@@ -14144,6 +14620,8 @@ type ShipOrderResponse struct {
 	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
 	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -14152,6 +14630,8 @@ type ShipOrderResponse struct {
 	Headers200 *ShipOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ShipOrderResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ShipOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ShipOrderResponse503Headers
 }
@@ -14211,6 +14691,11 @@ func (r ShipOrderResponse) GetApplicationproblemJSON428() *PreconditionRequired 
 	return r.ApplicationproblemJSON428
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ShipOrderResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r ShipOrderResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -14255,6 +14740,13 @@ type ListQuotesResponse200Headers struct {
 	Link *string
 }
 
+// ListQuotesResponse429Headers the declared response headers of an HTTP 429 response for ListQuotes
+type ListQuotesResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListQuotesResponse503Headers the declared response headers of an HTTP 503 response for ListQuotes
 type ListQuotesResponse503Headers struct {
 	RetryAfter *int
@@ -14271,12 +14763,16 @@ type ListQuotesResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListQuotesResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListQuotesResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListQuotesResponse503Headers
 }
@@ -14299,6 +14795,11 @@ func (r ListQuotesResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListQuotesResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListQuotesResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -14351,6 +14852,13 @@ type MakeQuoteResponse409Headers struct {
 	RetryAfter *int
 }
 
+// MakeQuoteResponse429Headers the declared response headers of an HTTP 429 response for MakeQuote
+type MakeQuoteResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // MakeQuoteResponse503Headers the declared response headers of an HTTP 503 response for MakeQuote
 type MakeQuoteResponse503Headers struct {
 	RetryAfter *int
@@ -14377,6 +14885,8 @@ type MakeQuoteResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -14385,6 +14895,8 @@ type MakeQuoteResponse struct {
 	Headers201 *MakeQuoteResponse201Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *MakeQuoteResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *MakeQuoteResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *MakeQuoteResponse503Headers
 }
@@ -14434,6 +14946,11 @@ func (r MakeQuoteResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r MakeQuoteResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r MakeQuoteResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -14478,6 +14995,13 @@ type GetQuoteResponse200Headers struct {
 	ETag *string
 }
 
+// GetQuoteResponse429Headers the declared response headers of an HTTP 429 response for GetQuote
+type GetQuoteResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetQuoteResponse503Headers the declared response headers of an HTTP 503 response for GetQuote
 type GetQuoteResponse503Headers struct {
 	RetryAfter *int
@@ -14496,12 +15020,16 @@ type GetQuoteResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *GetQuoteResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetQuoteResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetQuoteResponse503Headers
 }
@@ -14529,6 +15057,11 @@ func (r GetQuoteResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetQuoteResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetQuoteResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -14580,6 +15113,13 @@ type WithdrawQuoteResponse409Headers struct {
 	RetryAfter *int
 }
 
+// WithdrawQuoteResponse429Headers the declared response headers of an HTTP 429 response for WithdrawQuote
+type WithdrawQuoteResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // WithdrawQuoteResponse503Headers the declared response headers of an HTTP 503 response for WithdrawQuote
 type WithdrawQuoteResponse503Headers struct {
 	RetryAfter *int
@@ -14606,6 +15146,8 @@ type WithdrawQuoteResponse struct {
 	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
 	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -14614,6 +15156,8 @@ type WithdrawQuoteResponse struct {
 	Headers200 *WithdrawQuoteResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *WithdrawQuoteResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *WithdrawQuoteResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *WithdrawQuoteResponse503Headers
 }
@@ -14663,6 +15207,11 @@ func (r WithdrawQuoteResponse) GetApplicationproblemJSON428() *PreconditionRequi
 	return r.ApplicationproblemJSON428
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r WithdrawQuoteResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r WithdrawQuoteResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -14707,6 +15256,13 @@ type ListWebhooksResponse200Headers struct {
 	Link *string
 }
 
+// ListWebhooksResponse429Headers the declared response headers of an HTTP 429 response for ListWebhooks
+type ListWebhooksResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListWebhooksResponse503Headers the declared response headers of an HTTP 503 response for ListWebhooks
 type ListWebhooksResponse503Headers struct {
 	RetryAfter *int
@@ -14723,12 +15279,16 @@ type ListWebhooksResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListWebhooksResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListWebhooksResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListWebhooksResponse503Headers
 }
@@ -14751,6 +15311,11 @@ func (r ListWebhooksResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListWebhooksResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListWebhooksResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -14797,6 +15362,13 @@ type CreateWebhookResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CreateWebhookResponse429Headers the declared response headers of an HTTP 429 response for CreateWebhook
+type CreateWebhookResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // CreateWebhookResponse503Headers the declared response headers of an HTTP 503 response for CreateWebhook
 type CreateWebhookResponse503Headers struct {
 	RetryAfter *int
@@ -14823,12 +15395,16 @@ type CreateWebhookResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CreateWebhookResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *CreateWebhookResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateWebhookResponse503Headers
 }
@@ -14878,6 +15454,11 @@ func (r CreateWebhookResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r CreateWebhookResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r CreateWebhookResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -14917,6 +15498,13 @@ func (r CreateWebhookResponse) ContentType() string {
 	return ""
 }
 
+// DeleteWebhookResponse429Headers the declared response headers of an HTTP 429 response for DeleteWebhook
+type DeleteWebhookResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // DeleteWebhookResponse503Headers the declared response headers of an HTTP 503 response for DeleteWebhook
 type DeleteWebhookResponse503Headers struct {
 	RetryAfter *int
@@ -14933,10 +15521,14 @@ type DeleteWebhookResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *DeleteWebhookResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *DeleteWebhookResponse503Headers
 }
@@ -14959,6 +15551,11 @@ func (r DeleteWebhookResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r DeleteWebhookResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r DeleteWebhookResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -15005,6 +15602,13 @@ type ListDeliveriesResponse200Headers struct {
 	Link *string
 }
 
+// ListDeliveriesResponse429Headers the declared response headers of an HTTP 429 response for ListDeliveries
+type ListDeliveriesResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListDeliveriesResponse503Headers the declared response headers of an HTTP 503 response for ListDeliveries
 type ListDeliveriesResponse503Headers struct {
 	RetryAfter *int
@@ -15023,12 +15627,16 @@ type ListDeliveriesResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListDeliveriesResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListDeliveriesResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListDeliveriesResponse503Headers
 }
@@ -15056,6 +15664,11 @@ func (r ListDeliveriesResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r ListDeliveriesResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListDeliveriesResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -15102,6 +15715,13 @@ type RotateWebhookSecretResponse409Headers struct {
 	RetryAfter *int
 }
 
+// RotateWebhookSecretResponse429Headers the declared response headers of an HTTP 429 response for RotateWebhookSecret
+type RotateWebhookSecretResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // RotateWebhookSecretResponse503Headers the declared response headers of an HTTP 503 response for RotateWebhookSecret
 type RotateWebhookSecretResponse503Headers struct {
 	RetryAfter *int
@@ -15124,12 +15744,16 @@ type RotateWebhookSecretResponse struct {
 	ApplicationproblemJSON409 *Conflict
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *RotateWebhookSecretResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *RotateWebhookSecretResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *RotateWebhookSecretResponse503Headers
 }
@@ -15167,6 +15791,11 @@ func (r RotateWebhookSecretResponse) GetApplicationproblemJSON409() *Conflict {
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r RotateWebhookSecretResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r RotateWebhookSecretResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -16460,6 +17089,13 @@ func ParseCheckConfigurationResponse(rsp *http.Response) (*CheckConfigurationRes
 		}
 		response.ApplicationproblemJSON415 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -16477,6 +17113,30 @@ func ParseCheckConfigurationResponse(rsp *http.Response) (*CheckConfigurationRes
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers CheckConfigurationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CheckConfigurationResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -16534,6 +17194,13 @@ func ParseListConfigurationsResponse(rsp *http.Response) (*ListConfigurationsRes
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -16561,6 +17228,30 @@ func ParseListConfigurationsResponse(rsp *http.Response) (*ListConfigurationsRes
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListConfigurationsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListConfigurationsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -16653,6 +17344,13 @@ func ParseCreateConfigurationResponse(rsp *http.Response) (*CreateConfigurationR
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -16690,6 +17388,30 @@ func ParseCreateConfigurationResponse(rsp *http.Response) (*CreateConfigurationR
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers CreateConfigurationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CreateConfigurationResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -16754,6 +17476,13 @@ func ParseGetConfigurationResponse(rsp *http.Response) (*GetConfigurationRespons
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -16771,6 +17500,30 @@ func ParseGetConfigurationResponse(rsp *http.Response) (*GetConfigurationRespons
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers GetConfigurationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetConfigurationResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -16842,6 +17595,13 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 		}
 		response.ApplicationproblemJSON406 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -16862,6 +17622,30 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers GetConfigurationDerivationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetConfigurationDerivationResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -16933,6 +17717,13 @@ func ParseListDrawingsResponse(rsp *http.Response) (*ListDrawingsResponse, error
 		}
 		response.ApplicationproblemJSON409 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -16960,6 +17751,30 @@ func ParseListDrawingsResponse(rsp *http.Response) (*ListDrawingsResponse, error
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListDrawingsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListDrawingsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17034,6 +17849,13 @@ func ParseGetDrawingResponse(rsp *http.Response) (*GetDrawingResponse, error) {
 		}
 		response.ApplicationproblemJSON409 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17088,6 +17910,30 @@ func ParseGetDrawingResponse(rsp *http.Response) (*GetDrawingResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetDrawingResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetDrawingResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17166,6 +18012,13 @@ func ParseGetMixesResponse(rsp *http.Response) (*GetMixesResponse, error) {
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17193,6 +18046,30 @@ func ParseGetMixesResponse(rsp *http.Response) (*GetMixesResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetMixesResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetMixesResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17267,6 +18144,13 @@ func ParseGetPacketResponse(rsp *http.Response) (*GetPacketResponse, error) {
 		}
 		response.ApplicationproblemJSON409 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17321,6 +18205,30 @@ func ParseGetPacketResponse(rsp *http.Response) (*GetPacketResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetPacketResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetPacketResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17378,6 +18286,13 @@ func ParseListDealersResponse(rsp *http.Response) (*ListDealersResponse, error) 
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17405,6 +18320,30 @@ func ParseListDealersResponse(rsp *http.Response) (*ListDealersResponse, error) 
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListDealersResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListDealersResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17490,6 +18429,13 @@ func ParseCreateDealerResponse(rsp *http.Response) (*CreateDealerResponse, error
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17517,6 +18463,30 @@ func ParseCreateDealerResponse(rsp *http.Response) (*CreateDealerResponse, error
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers CreateDealerResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CreateDealerResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17609,6 +18579,13 @@ func ParseCreateDealerKeyResponse(rsp *http.Response) (*CreateDealerKeyResponse,
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17636,6 +18613,30 @@ func ParseCreateDealerKeyResponse(rsp *http.Response) (*CreateDealerKeyResponse,
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers CreateDealerKeyResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CreateDealerKeyResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17714,6 +18715,13 @@ func ParseResendDeliveryResponse(rsp *http.Response) (*ResendDeliveryResponse, e
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17741,6 +18749,30 @@ func ParseResendDeliveryResponse(rsp *http.Response) (*ResendDeliveryResponse, e
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers ResendDeliveryResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ResendDeliveryResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17812,6 +18844,13 @@ func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationR
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17829,6 +18868,30 @@ func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationR
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers DeriveConfigurationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers DeriveConfigurationResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17893,6 +18956,13 @@ func ParseDeriveBatchResponse(rsp *http.Response) (*DeriveBatchResponse, error) 
 		}
 		response.ApplicationproblemJSON415 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -17910,6 +18980,30 @@ func ParseDeriveBatchResponse(rsp *http.Response) (*DeriveBatchResponse, error) 
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers DeriveBatchResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers DeriveBatchResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -17988,6 +19082,13 @@ func ParseDrawResponse(rsp *http.Response) (*DrawResponse, error) {
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18022,6 +19123,30 @@ func ParseDrawResponse(rsp *http.Response) (*DrawResponse, error) {
 			headers.ETag = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers DrawResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers DrawResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18079,6 +19204,13 @@ func ParseStreamEventsResponse(rsp *http.Response) (*StreamEventsResponse, error
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18096,6 +19228,30 @@ func ParseStreamEventsResponse(rsp *http.Response) (*StreamEventsResponse, error
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers StreamEventsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers StreamEventsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18153,6 +19309,13 @@ func ParseListKeysResponse(rsp *http.Response) (*ListKeysResponse, error) {
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18180,6 +19343,30 @@ func ParseListKeysResponse(rsp *http.Response) (*ListKeysResponse, error) {
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListKeysResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListKeysResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18265,6 +19452,13 @@ func ParseCreateShopKeyResponse(rsp *http.Response) (*CreateShopKeyResponse, err
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18292,6 +19486,30 @@ func ParseCreateShopKeyResponse(rsp *http.Response) (*CreateShopKeyResponse, err
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers CreateShopKeyResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CreateShopKeyResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18352,6 +19570,13 @@ func ParseRevokeKeyResponse(rsp *http.Response) (*RevokeKeyResponse, error) {
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18369,6 +19594,30 @@ func ParseRevokeKeyResponse(rsp *http.Response) (*RevokeKeyResponse, error) {
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers RevokeKeyResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers RevokeKeyResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18433,6 +19682,13 @@ func ParseFindLimitsResponse(rsp *http.Response) (*FindLimitsResponse, error) {
 		}
 		response.ApplicationproblemJSON415 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18450,6 +19706,30 @@ func ParseFindLimitsResponse(rsp *http.Response) (*FindLimitsResponse, error) {
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers FindLimitsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers FindLimitsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18514,6 +19794,13 @@ func ParseListOrdersResponse(rsp *http.Response) (*ListOrdersResponse, error) {
 		}
 		response.ApplicationproblemJSON406 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18551,6 +19838,30 @@ func ParseListOrdersResponse(rsp *http.Response) (*ListOrdersResponse, error) {
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListOrdersResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListOrdersResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18643,6 +19954,13 @@ func ParsePlaceOrderResponse(rsp *http.Response) (*PlaceOrderResponse, error) {
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18687,6 +20005,30 @@ func ParsePlaceOrderResponse(rsp *http.Response) (*PlaceOrderResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers PlaceOrderResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers PlaceOrderResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18751,6 +20093,13 @@ func ParseGetOrderResponse(rsp *http.Response) (*GetOrderResponse, error) {
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18778,6 +20127,30 @@ func ParseGetOrderResponse(rsp *http.Response) (*GetOrderResponse, error) {
 			headers.ETag = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetOrderResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetOrderResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18884,6 +20257,13 @@ func ParseCancelOrderResponse(rsp *http.Response) (*CancelOrderResponse, error) 
 		}
 		response.ApplicationproblemJSON428 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -18921,6 +20301,30 @@ func ParseCancelOrderResponse(rsp *http.Response) (*CancelOrderResponse, error) 
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers CancelOrderResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CancelOrderResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -18985,6 +20389,13 @@ func ParseListOrderEventsResponse(rsp *http.Response) (*ListOrderEventsResponse,
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19012,6 +20423,30 @@ func ParseListOrderEventsResponse(rsp *http.Response) (*ListOrderEventsResponse,
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListOrderEventsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListOrderEventsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19118,6 +20553,13 @@ func ParseHoldOrderResponse(rsp *http.Response) (*HoldOrderResponse, error) {
 		}
 		response.ApplicationproblemJSON428 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19155,6 +20597,30 @@ func ParseHoldOrderResponse(rsp *http.Response) (*HoldOrderResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers HoldOrderResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers HoldOrderResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19247,6 +20713,13 @@ func ParseRecordOperationResponse(rsp *http.Response) (*RecordOperationResponse,
 		}
 		response.ApplicationproblemJSON415 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19284,6 +20757,30 @@ func ParseRecordOperationResponse(rsp *http.Response) (*RecordOperationResponse,
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers RecordOperationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers RecordOperationResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19376,6 +20873,13 @@ func ParseReleaseOrderResponse(rsp *http.Response) (*ReleaseOrderResponse, error
 		}
 		response.ApplicationproblemJSON428 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19413,6 +20917,30 @@ func ParseReleaseOrderResponse(rsp *http.Response) (*ReleaseOrderResponse, error
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers ReleaseOrderResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ReleaseOrderResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19519,6 +21047,13 @@ func ParseShipOrderResponse(rsp *http.Response) (*ShipOrderResponse, error) {
 		}
 		response.ApplicationproblemJSON428 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19556,6 +21091,30 @@ func ParseShipOrderResponse(rsp *http.Response) (*ShipOrderResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers ShipOrderResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ShipOrderResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19613,6 +21172,13 @@ func ParseListQuotesResponse(rsp *http.Response) (*ListQuotesResponse, error) {
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19640,6 +21206,30 @@ func ParseListQuotesResponse(rsp *http.Response) (*ListQuotesResponse, error) {
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListQuotesResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListQuotesResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19732,6 +21322,13 @@ func ParseMakeQuoteResponse(rsp *http.Response) (*MakeQuoteResponse, error) {
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19776,6 +21373,30 @@ func ParseMakeQuoteResponse(rsp *http.Response) (*MakeQuoteResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers MakeQuoteResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers MakeQuoteResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19840,6 +21461,13 @@ func ParseGetQuoteResponse(rsp *http.Response) (*GetQuoteResponse, error) {
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19867,6 +21495,30 @@ func ParseGetQuoteResponse(rsp *http.Response) (*GetQuoteResponse, error) {
 			headers.ETag = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetQuoteResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetQuoteResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -19959,6 +21611,13 @@ func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, err
 		}
 		response.ApplicationproblemJSON428 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -19996,6 +21655,30 @@ func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, err
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers WithdrawQuoteResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers WithdrawQuoteResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -20053,6 +21736,13 @@ func ParseListWebhooksResponse(rsp *http.Response) (*ListWebhooksResponse, error
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -20080,6 +21770,30 @@ func ParseListWebhooksResponse(rsp *http.Response) (*ListWebhooksResponse, error
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListWebhooksResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListWebhooksResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -20172,6 +21886,13 @@ func ParseCreateWebhookResponse(rsp *http.Response) (*CreateWebhookResponse, err
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -20199,6 +21920,30 @@ func ParseCreateWebhookResponse(rsp *http.Response) (*CreateWebhookResponse, err
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers CreateWebhookResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers CreateWebhookResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -20259,6 +22004,13 @@ func ParseDeleteWebhookResponse(rsp *http.Response) (*DeleteWebhookResponse, err
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -20276,6 +22028,30 @@ func ParseDeleteWebhookResponse(rsp *http.Response) (*DeleteWebhookResponse, err
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers DeleteWebhookResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers DeleteWebhookResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -20340,6 +22116,13 @@ func ParseListDeliveriesResponse(rsp *http.Response) (*ListDeliveriesResponse, e
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -20367,6 +22150,30 @@ func ParseListDeliveriesResponse(rsp *http.Response) (*ListDeliveriesResponse, e
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListDeliveriesResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListDeliveriesResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -20445,6 +22252,13 @@ func ParseRotateWebhookSecretResponse(rsp *http.Response) (*RotateWebhookSecretR
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -20472,6 +22286,30 @@ func ParseRotateWebhookSecretResponse(rsp *http.Response) (*RotateWebhookSecretR
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers RotateWebhookSecretResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers RotateWebhookSecretResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
