@@ -34,6 +34,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		"/v1/check": small, "/v1/derive": small, "/v1/limits": small, "/v1/drawings/{drawing}": small, "/v1/derive/batch": batch(small), "/v1/configurations": `{"configuration":` + small + `}`,
 		"/v1/quotes": `{"lines":[{"configuration":` + small + `}]}`, "/v1/orders": `{"quote_id":"` + dealer + `"}`, "/v1/orders/{id}/hold": `{"reason":"x"}`, "/v1/orders/{id}/cancellation": `{"reason":"x"}`,
 		"/v1/orders/{id}/shipment": `{}`, "/v1/orders/{id}/operations/{operation}/record": `{"started_at":"2026-11-30T13:00:00Z"}`, "/v1/webhooks": `{"url":"https://hooks.brackwater.example/hatches"}`,
+		"/v1/molds": `{"configuration_id":"` + dealer + `","part":"lid","remaining_pulls":1}`, "/v1/molds/{id}": `{"location":"rack 1"}`, "/v1/stock/moves": `{"kind":"scrap","amount":1,"lot_id":"` + dealer + `"}`,
 		"/v1/dealers": `{"name":"%s"}`, "/v1/dealers/{id}/keys": `{"role":"storefront","name":"x"}`, "/v1/keys": `{"role":"storefront","name":"x"}`,
 	}
 	for _, r := range routes {
@@ -43,7 +44,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		for i, k := range keys {
 			path := strings.NewReplacer("{id}", dealer, "{drawing}", "plan", "{operation}", "1-x").Replace(r.path)
 			body := ""
-			if r.method == http.MethodPost || r.method == http.MethodPut {
+			if r.method == http.MethodPost || r.method == http.MethodPut || r.method == http.MethodPatch {
 				body = bodies[r.path]
 				if strings.Contains(body, "%s") {
 					body = fmt.Sprintf(body, fmt.Sprintf("Dealer %d", i))

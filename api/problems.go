@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/labstack/echo/v4"
@@ -14,6 +15,7 @@ import (
 	"hatchwright/service/finding"
 	"hatchwright/service/order"
 	"hatchwright/service/quantity"
+	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
 
@@ -89,7 +91,7 @@ var problems = append([]*problem{
 	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
 	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
 	problemUnavailable, problemTimeout, problemInternal,
-}, orderProblems...)
+}, slices.Concat(orderProblems, stockProblems)...)
 
 // byKind maps the faults of the use cases.
 var byKind = map[fault.Kind]*problem{
@@ -150,6 +152,13 @@ func judge(err error) said {
 		var r *order.Refusal
 		if errors.As(err, &r) && byReason[r.Reason] != nil {
 			p = byReason[r.Reason]
+		}
+		var moved *stockroom.Refusal
+		if errors.As(err, &moved) && byStockReason[moved.Reason] != nil {
+			p = byStockReason[moved.Reason]
+		}
+		if errors.Is(err, service.ErrMoldRetired) {
+			p = problemMoldRetired
 		}
 		if errors.Is(err, store.ErrCursor) {
 			p = problemCursor

@@ -59,6 +59,17 @@ var routes = []route{
 	{http.MethodPost, "/v1/deliveries/{id}/resend", record.RoleDealer, (*api).resendDelivery},
 	{http.MethodGet, eventsPath, record.RoleDealer, (*api).streamEvents},
 
+	{http.MethodPost, "/v1/molds", record.RoleShop, (*api).registerMold},
+	{http.MethodGet, "/v1/molds", record.RoleDealer, (*api).listMolds},
+	{http.MethodGet, "/v1/molds/{id}", record.RoleDealer, (*api).getMold},
+	{http.MethodPatch, "/v1/molds/{id}", record.RoleShop, (*api).changeMold},
+
+	{http.MethodGet, "/v1/stock", record.RoleShop, (*api).getStock},
+	{http.MethodGet, "/v1/stock/lots", record.RoleShop, (*api).listLots},
+	{http.MethodPost, "/v1/stock/moves", record.RoleShop, (*api).moveStock},
+	{http.MethodGet, "/v1/stock/moves", record.RoleShop, (*api).listStockMoves},
+	{http.MethodGet, "/v1/stock/shortages", record.RoleShop, (*api).listShortages},
+
 	{http.MethodPost, "/v1/dealers", record.RoleShop, (*api).createDealer},
 	{http.MethodGet, "/v1/dealers", record.RoleShop, (*api).listDealers},
 	{http.MethodPost, "/v1/dealers/{id}/keys", record.RoleShop, (*api).createDealerKey},

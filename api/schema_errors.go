@@ -117,6 +117,8 @@ func (c *collector) leaf(e *openapi3.SchemaError) {
 		c.add(at, "too_short", "This must have at least %d characters.", s.MinLength)
 	case "maxLength":
 		c.add(at, "too_long", "This must have at most %d characters.", *s.MaxLength)
+	case "minProperties":
+		c.add(at, "too_few_fields", "This must have at least %d of the fields that are known here.", s.MinProps)
 	case "minItems":
 		c.add(at, "too_few_items", "This must have at least %d items.", s.MinItems)
 	case "maxItems":

@@ -432,6 +432,24 @@ func (e HardwareRowEdge) Valid() bool {
 	}
 }
 
+// Defines values for HatchPart.
+const (
+	HatchPartLid      HatchPart = "lid"
+	HatchPartReceiver HatchPart = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the HatchPart enum.
+func (e HatchPart) Valid() bool {
+	switch e {
+	case HatchPartLid:
+		return true
+	case HatchPartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	Ok HealthStatus = "ok"
@@ -600,6 +618,27 @@ func (e MoldPart) Valid() bool {
 	}
 }
 
+// Defines values for MoldState.
+const (
+	MoldStateInUse   MoldState = "in_use"
+	MoldStateReady   MoldState = "ready"
+	MoldStateRetired MoldState = "retired"
+)
+
+// Valid indicates whether the value is a known member of the MoldState enum.
+func (e MoldState) Valid() bool {
+	switch e {
+	case MoldStateInUse:
+		return true
+	case MoldStateReady:
+		return true
+	case MoldStateRetired:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for NewDealerKeyRole.
 const (
 	NewDealerKeyRoleDealer     NewDealerKeyRole = "dealer"
@@ -701,31 +740,31 @@ func (e OrderOperationState) Valid() bool {
 
 // Defines values for OrderState.
 const (
-	Cancelled OrderState = "cancelled"
-	InWork    OrderState = "in_work"
-	OnHold    OrderState = "on_hold"
-	Ready     OrderState = "ready"
-	Received  OrderState = "received"
-	Scheduled OrderState = "scheduled"
-	Shipped   OrderState = "shipped"
+	OrderStateCancelled OrderState = "cancelled"
+	OrderStateInWork    OrderState = "in_work"
+	OrderStateOnHold    OrderState = "on_hold"
+	OrderStateReady     OrderState = "ready"
+	OrderStateReceived  OrderState = "received"
+	OrderStateScheduled OrderState = "scheduled"
+	OrderStateShipped   OrderState = "shipped"
 )
 
 // Valid indicates whether the value is a known member of the OrderState enum.
 func (e OrderState) Valid() bool {
 	switch e {
-	case Cancelled:
+	case OrderStateCancelled:
 		return true
-	case InWork:
+	case OrderStateInWork:
 		return true
-	case OnHold:
+	case OrderStateOnHold:
 		return true
-	case Ready:
+	case OrderStateReady:
 		return true
-	case Received:
+	case OrderStateReceived:
 		return true
-	case Scheduled:
+	case OrderStateScheduled:
 		return true
-	case Shipped:
+	case OrderStateShipped:
 		return true
 	default:
 		return false
@@ -924,6 +963,39 @@ func (e SealFiguresTightness) Valid() bool {
 	case Immersion:
 		return true
 	case Splash:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for StockMoveKind.
+const (
+	StockMoveKindCount   StockMoveKind = "count"
+	StockMoveKindIssue   StockMoveKind = "issue"
+	StockMoveKindReceive StockMoveKind = "receive"
+	StockMoveKindRelease StockMoveKind = "release"
+	StockMoveKindReserve StockMoveKind = "reserve"
+	StockMoveKindReturn  StockMoveKind = "return"
+	StockMoveKindScrap   StockMoveKind = "scrap"
+)
+
+// Valid indicates whether the value is a known member of the StockMoveKind enum.
+func (e StockMoveKind) Valid() bool {
+	switch e {
+	case StockMoveKindCount:
+		return true
+	case StockMoveKindIssue:
+		return true
+	case StockMoveKindReceive:
+		return true
+	case StockMoveKindRelease:
+		return true
+	case StockMoveKindReserve:
+		return true
+	case StockMoveKindReturn:
+		return true
+	case StockMoveKindScrap:
 		return true
 	default:
 		return false
@@ -2186,6 +2258,11 @@ type HardwareRow struct {
 // Example: fore
 type HardwareRowEdge string
 
+// HatchPart Which part of the hatch the mold makes.
+//
+// Example: receiver
+type HatchPart string
+
 // Health How the service is.
 type Health struct {
 	// Status Always ok; otherwise there is a problem instead.
@@ -2799,6 +2876,70 @@ type LoadCheck struct {
 // Example: deflection
 type LoadCheckGoverning string
 
+// Lot Material received at one time. Amounts are in its unit, to the millionth.
+type Lot struct {
+	// Batch The maker's batch, if written down.
+	//
+	// Example: P-2291
+	Batch *string `json:"batch"`
+
+	// CreatedAt When it was entered.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// ExpiresOn The last day on which it is good; null when it does not age.
+	//
+	// Example: 2027-02-28
+	ExpiresOn *openapi_types.Date `json:"expires_on"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Material The key of the material.
+	//
+	// Example: general-purpose polyester
+	Material string `json:"material"`
+
+	// OnHand What is left in it.
+	//
+	// Example: 12.5
+	OnHand float64 `json:"on_hand"`
+
+	// ReceivedOn When it came in, in the shop's zone.
+	//
+	// Example: 2026-11-30
+	ReceivedOn openapi_types.Date `json:"received_on"`
+
+	// Reserved Of that set aside for orders.
+	//
+	// Example: 7.5
+	Reserved float64 `json:"reserved"`
+
+	// Unit What its amounts count.
+	//
+	// Example: kg
+	Unit string `json:"unit"`
+
+	// UpdatedAt When it last moved.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+}
+
+// LotList One page.
+type LotList struct {
+	// Items Newest first.
+	Items []Lot `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
 // Masses What the part weighs, and where its center of mass is.
 type Masses struct {
 	// Center A point in space.
@@ -2833,6 +2974,49 @@ type Masses struct {
 	//
 	// Example: 3.13
 	Total float64 `json:"total"`
+}
+
+// MaterialStock What there is of a material. Amounts are in its unit, to the millionth.
+type MaterialStock struct {
+	// Expired On hand and past its date.
+	//
+	// Example: 4
+	Expired float64 `json:"expired"`
+
+	// Free Good today and not reserved.
+	//
+	// Example: 20
+	Free float64 `json:"free"`
+
+	// Lots Lots that hold something, count.
+	//
+	// Example: 3
+	Lots int `json:"lots"`
+
+	// Material Its key.
+	//
+	// Example: general-purpose polyester
+	Material string `json:"material"`
+
+	// NextExpiry The last day of the next lot to end, of those still good; null when none ages.
+	//
+	// Example: 2027-02-28
+	NextExpiry *openapi_types.Date `json:"next_expiry"`
+
+	// OnHand All that is there, expired lots too.
+	//
+	// Example: 31.5
+	OnHand float64 `json:"on_hand"`
+
+	// Reserved Of it set aside for orders.
+	//
+	// Example: 7.5
+	Reserved float64 `json:"reserved"`
+
+	// Unit What its amounts count.
+	//
+	// Example: kg
+	Unit string `json:"unit"`
 }
 
 // Mend One change that makes the finding go away.
@@ -3002,6 +3186,28 @@ type MoldKind string
 // Example: receiver
 type MoldPart string
 
+// MoldChange What changes of a mold; what is left out stays.
+type MoldChange struct {
+	// Location Where it stands; null takes it away.
+	Location *Text `json:"location,omitempty"`
+
+	// Note For the shop itself; null takes it away.
+	Note *Text `json:"note,omitempty"`
+
+	// RemainingPulls Parts that it is still good for, count; with 0 no more are planned.
+	//
+	// Example: 14
+	RemainingPulls *int `json:"remaining_pulls,omitempty"`
+
+	// State What a mold is good for. `in_use`, a part is in it; `retired`, worn, cut up or given away, for good.
+	//
+	// Example: ready
+	State *MoldState `json:"state,omitempty"`
+
+	// Tag What is painted on it; null takes it away.
+	Tag *Text `json:"tag,omitempty"`
+}
+
 // MoldLayer A board or block, of one sheet or several glued.
 type MoldLayer struct {
 	// BoardArea Of one such board, in the square of the document's units.
@@ -3049,6 +3255,17 @@ type MoldLayer struct {
 	Width float64 `json:"width"`
 }
 
+// MoldRegister One page.
+type MoldRegister struct {
+	// Items Newest first.
+	Items []RegisteredMold `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
 // MoldSheet A stocked sheet.
 type MoldSheet struct {
 	// Key The shop's key.
@@ -3061,6 +3278,11 @@ type MoldSheet struct {
 	// Example: 16
 	Thickness float64 `json:"thickness"`
 }
+
+// MoldState What a mold is good for. `in_use`, a part is in it; `retired`, worn, cut up or given away, for good.
+//
+// Example: ready
+type MoldState string
 
 // Money A sum of money.
 type Money struct {
@@ -3136,6 +3358,62 @@ type NewDealerKey struct {
 //
 // Example: storefront
 type NewDealerKeyRole string
+
+// NewLot Material that comes in.
+type NewLot struct {
+	// Batch The maker's batch.
+	Batch *Text `json:"batch,omitempty"`
+
+	// ExpiresOn The last day on which it is good. Left out, the shelf life under purchasing counts from the receipt; without one it does not age.
+	//
+	// Example: 2027-02-28
+	ExpiresOn *openapi_types.Date `json:"expires_on,omitempty"`
+
+	// Material The key of a material that the price book has; the unit is the one there.
+	Material Text `json:"material"`
+
+	// ReceivedOn When it came in, in the shop's zone; today when left out, never later.
+	//
+	// Example: 2026-11-30
+	ReceivedOn *openapi_types.Date `json:"received_on,omitempty"`
+}
+
+// NewMold A mold to register.
+type NewMold struct {
+	// ConfigurationId The kept configuration of the hatch that it was built for.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ConfigurationId openapi_types.UUID `json:"configuration_id"`
+
+	// DealerId The dealer who alone may have parts from it. Null or left out: everybody.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id,omitempty"`
+
+	// Location Where it stands.
+	Location *Text `json:"location,omitempty"`
+
+	// Note For the shop itself.
+	Note *Text `json:"note,omitempty"`
+
+	// Part Which part of the hatch the mold makes.
+	//
+	// Example: receiver
+	Part HatchPart `json:"part"`
+
+	// Pulls Parts taken from it so far, count.
+	//
+	// Example: 0
+	Pulls *int `json:"pulls,omitempty"`
+
+	// RemainingPulls Parts that it is still good for, count.
+	//
+	// Example: 20
+	RemainingPulls int `json:"remaining_pulls"`
+
+	// Tag What is painted on it; unique among the molds that are not retired.
+	Tag *Text `json:"tag,omitempty"`
+}
 
 // NewOrder A quote to order.
 type NewOrder struct {
@@ -3222,6 +3500,38 @@ type NewShopKey struct {
 //
 // Example: shop
 type NewShopKeyRole string
+
+// NewStockMove A move to enter; exactly one of `lot_id`, `lot` and `material`.
+type NewStockMove struct {
+	// Amount How much, in the material's unit, above 0; it is rounded to the millionth. Only a count may be below 0.
+	//
+	// Example: 20
+	Amount float64 `json:"amount"`
+
+	// Kind What kind of move.
+	//
+	// Example: receive
+	Kind StockMoveKind `json:"kind"`
+
+	// Lot The lot that a receipt makes.
+	Lot *NewLot `json:"lot,omitempty"`
+
+	// LotId The lot that moves.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	LotId *openapi_types.UUID `json:"lot_id,omitempty"`
+
+	// Material The material of which a reservation takes what expires first.
+	Material *Text `json:"material,omitempty"`
+
+	// Note For whoever reads the book.
+	Note *Text `json:"note,omitempty"`
+
+	// OrderId The order that it is for; reservations and releases need one.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId *openapi_types.UUID `json:"order_id,omitempty"`
+}
 
 // NewWebhook An endpoint to add.
 type NewWebhook struct {
@@ -4105,6 +4415,75 @@ type Purchase struct {
 	Unit string `json:"unit"`
 }
 
+// PurchaseSuggestion What to buy of a material.
+type PurchaseSuggestion struct {
+	// Amount Units in these packs.
+	//
+	// Example: 20
+	Amount float64 `json:"amount"`
+
+	// ArrivesOn When it comes in if ordered on `order_by`, or today when that is past.
+	//
+	// Example: 2026-12-08
+	ArrivesOn openapi_types.Date `json:"arrives_on"`
+
+	// Late Whether that day is past.
+	//
+	// Example: false
+	Late bool `json:"late"`
+
+	// LeadWorkingDays Working days from order to receipt.
+	//
+	// Example: 4
+	LeadWorkingDays int `json:"lead_working_days"`
+
+	// Material The key of the material.
+	//
+	// Example: general-purpose polyester
+	Material string `json:"material"`
+
+	// NeededOn The day on which the first of it is needed.
+	//
+	// Example: 2026-12-08
+	NeededOn openapi_types.Date `json:"needed_on"`
+
+	// OrderBy The last working day on which an order comes in time.
+	//
+	// Example: 2026-12-02
+	OrderBy openapi_types.Date `json:"order_by"`
+
+	// OrderIds The orders that wait for it, the first to need it first.
+	OrderIds []openapi_types.UUID `json:"order_ids"`
+
+	// Pack Units in a pack.
+	//
+	// Example: 20
+	Pack float64 `json:"pack"`
+
+	// Packs Packs to buy, at least the supplier's smallest order.
+	//
+	// Example: 1
+	Packs int `json:"packs"`
+
+	// Price What they cost by the price book; null when it no longer has the material.
+	Price *Money `json:"price"`
+
+	// Short All that is short.
+	//
+	// Example: 1.7
+	Short float64 `json:"short"`
+
+	// Supplier Whom to buy from, if the materials document says so.
+	//
+	// Example: Sound Composites Supply
+	Supplier *string `json:"supplier"`
+
+	// Unit What its amounts count; null when the price book no longer has it.
+	//
+	// Example: kg
+	Unit *string `json:"unit"`
+}
+
 // Quote A quote: price and date, frozen.
 type Quote struct {
 	// CreatedAt When it was made.
@@ -4372,6 +4751,99 @@ type RefusedWord struct {
 	//
 	// Example: pvc-80-20
 	Word string `json:"word"`
+}
+
+// RegisteredMold A mold of the register.
+type RegisteredMold struct {
+	// ConfigurationId The kept configuration of the hatch that it was built for. Dealers see it only of molds that are kept for them alone.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ConfigurationId *openapi_types.UUID `json:"configuration_id"`
+
+	// CreatedAt When it was registered.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer who alone may have parts from it; null for everybody.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// Fingerprint The same for molds that make the same part.
+	//
+	// Example: 9b21f7c4
+	Fingerprint string `json:"fingerprint"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// LeastRadius The smallest plan radius, mm.
+	//
+	// Example: 60
+	LeastRadius float64 `json:"least_radius"`
+
+	// Length The longer side of the box round its outline, mm.
+	//
+	// Example: 520
+	Length float64 `json:"length"`
+
+	// Location Where it stands, if known; for the shop.
+	//
+	// Example: rack 3
+	Location *string `json:"location"`
+
+	// Note The shop's own note, if any; for the shop.
+	//
+	// Example: corner chipped
+	Note *string `json:"note"`
+
+	// Part Which part of the hatch the mold makes.
+	//
+	// Example: receiver
+	Part HatchPart `json:"part"`
+
+	// Pulls Parts taken from it so far, count.
+	//
+	// Example: 0
+	Pulls int `json:"pulls"`
+
+	// RemainingPulls Parts that it is still good for, count.
+	//
+	// Example: 20
+	RemainingPulls int `json:"remaining_pulls"`
+
+	// Set Shared by the molds of one hatch.
+	//
+	// Example: 5f1c0a9e
+	Set string `json:"set"`
+
+	// State What a mold is good for. `in_use`, a part is in it; `retired`, worn, cut up or given away, for good.
+	//
+	// Example: ready
+	State MoldState `json:"state"`
+
+	// Tag What is painted on it, if anything.
+	//
+	// Example: R-27
+	Tag *string `json:"tag"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// Version Counts its changes from 1; the ETag.
+	//
+	// Example: 1
+	Version int `json:"version"`
+
+	// Width The shorter side, mm.
+	//
+	// Example: 380
+	Width float64 `json:"width"`
 }
 
 // Revision What the answer was worked out with.
@@ -4721,6 +5193,61 @@ type SheetsUsed struct {
 	Thickness float64 `json:"thickness"`
 }
 
+// Shortage A need of an open order that is short.
+type Shortage struct {
+	// Material The key of the material.
+	//
+	// Example: general-purpose polyester
+	Material string `json:"material"`
+
+	// Needed What the order still needs beyond what it has reserved, waste included.
+	//
+	// Example: 9.2
+	Needed float64 `json:"needed"`
+
+	// NeededOn The day on which its operation begins by the plan.
+	//
+	// Example: 2026-12-08
+	NeededOn openapi_types.Date `json:"needed_on"`
+
+	// OrderId The order.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId openapi_types.UUID `json:"order_id"`
+
+	// Short Of that what no lot that is good that day can give.
+	//
+	// Example: 1.7
+	Short float64 `json:"short"`
+
+	// Unit What its amounts count; null when the price book no longer has it.
+	//
+	// Example: kg
+	Unit *string `json:"unit"`
+}
+
+// Shortages What open orders need and the stock does not have.
+type Shortages struct {
+	// AsOf When the backlog was worked out.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	AsOf time.Time `json:"as_of"`
+
+	// Purchases What to buy, most urgent first.
+	Purchases []PurchaseSuggestion `json:"purchases"`
+
+	// Shortages Needs of open orders that are short.
+	Shortages []Shortage `json:"shortages"`
+
+	// Stale Whether that is no longer, or not yet, all that the shop has to do. Ask again in a moment.
+	//
+	// Example: false
+	Stale bool `json:"stale"`
+
+	// Unsourced Materials that are short and of which the materials document does not say, under purchasing, how they are bought.
+	Unsourced []string `json:"unsourced"`
+}
+
 // SpacePoint A point in space.
 type SpacePoint struct {
 	// X Along the boat, in the document's units.
@@ -4753,6 +5280,98 @@ type Stage struct {
 	//
 	// Example: 0.503
 	Thickness float64 `json:"thickness"`
+}
+
+// Stock What is on hand.
+type Stock struct {
+	// AsOf Today, in the shop's zone.
+	//
+	// Example: 2026-11-30
+	AsOf openapi_types.Date `json:"as_of"`
+
+	// Items By material.
+	Items []MaterialStock `json:"items"`
+}
+
+// StockMove An entry of the book. It never changes.
+type StockMove struct {
+	// Amount As given, in the material's unit.
+	//
+	// Example: 20
+	Amount float64 `json:"amount"`
+
+	// By Who did it; both null for the service itself.
+	By Actor `json:"by"`
+
+	// CreatedAt When it was entered.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Kind What kind of move.
+	//
+	// Example: receive
+	Kind StockMoveKind `json:"kind"`
+
+	// LotId The lot that moved.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	LotId openapi_types.UUID `json:"lot_id"`
+
+	// Material The key of its material.
+	//
+	// Example: general-purpose polyester
+	Material string `json:"material"`
+
+	// Note What was noted, if anything.
+	//
+	// Example: year's end
+	Note *string `json:"note"`
+
+	// OnHandChange What it did to what is on hand.
+	//
+	// Example: 20
+	OnHandChange float64 `json:"on_hand_change"`
+
+	// OrderId The order that it was for, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId *openapi_types.UUID `json:"order_id"`
+
+	// ReservedChange What it did to what is reserved.
+	//
+	// Example: 0
+	ReservedChange float64 `json:"reserved_change"`
+}
+
+// StockMoveKind What kind of move.
+//
+// Example: receive
+type StockMoveKind string
+
+// StockMoveList One page.
+type StockMoveList struct {
+	// Items Newest first.
+	Items []StockMove `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// StockMoved What was entered.
+type StockMoved struct {
+	// Lots The lots of these moves as they now are, in the same order.
+	Lots []Lot `json:"lots"`
+
+	// Moves One move, or one for each lot that a reservation takes from.
+	Moves []StockMove `json:"moves"`
 }
 
 // StoredConfiguration A kept configuration, completed.
@@ -5310,6 +5929,43 @@ type CreateShopKeyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListMoldsParams defines parameters for ListMolds.
+type ListMoldsParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// DealerId Only those kept for this dealer alone.
+	DealerId *openapi_types.UUID `form:"dealer_id,omitempty" json:"dealer_id,omitempty"`
+
+	// State Only molds in this state.
+	State *MoldState `form:"state,omitempty" json:"state,omitempty"`
+
+	// Part Only molds of this part.
+	Part *HatchPart `form:"part,omitempty" json:"part,omitempty"`
+
+	// Set Only the molds of one hatch, by the `set` that they share.
+	Set *Text `form:"set,omitempty" json:"set,omitempty"`
+}
+
+// RegisterMoldParams defines parameters for RegisterMold.
+type RegisterMoldParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeMoldParams defines parameters for ChangeMold.
+type ChangeMoldParams struct {
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListOrdersParams defines parameters for ListOrders.
 type ListOrdersParams struct {
 	// Limit How many to give at most.
@@ -5453,6 +6109,60 @@ type WithdrawQuoteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListLotsParams defines parameters for ListLots.
+type ListLotsParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Material Only lots of this material, by its key.
+	Material *Text `form:"material,omitempty" json:"material,omitempty"`
+
+	// Held With `true` only lots that hold something.
+	Held *bool `form:"held,omitempty" json:"held,omitempty"`
+
+	// ExpiresBy Only lots whose last day is this one or earlier.
+	ExpiresBy *openapi_types.Date `form:"expires_by,omitempty" json:"expires_by,omitempty"`
+}
+
+// ListStockMovesParams defines parameters for ListStockMoves.
+type ListStockMovesParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// LotId Only moves of this lot.
+	LotId *openapi_types.UUID `form:"lot_id,omitempty" json:"lot_id,omitempty"`
+
+	// OrderId Only moves for this order.
+	OrderId *openapi_types.UUID `form:"order_id,omitempty" json:"order_id,omitempty"`
+
+	// Material Only moves of this material, by its key.
+	Material *Text `form:"material,omitempty" json:"material,omitempty"`
+
+	// Kind Only moves of this kind.
+	Kind *StockMoveKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// CreatedFrom Only moves entered at this instant or later.
+	CreatedFrom *time.Time `form:"created_from,omitempty" json:"created_from,omitempty"`
+
+	// CreatedBefore Only moves entered before this instant.
+	CreatedBefore *time.Time `form:"created_before,omitempty" json:"created_before,omitempty"`
+}
+
+// MoveStockParams defines parameters for MoveStock.
+type MoveStockParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListWebhooksParams defines parameters for ListWebhooks.
 type ListWebhooksParams struct {
 	// Limit How many to give at most.
@@ -5519,6 +6229,12 @@ type CreateShopKeyJSONRequestBody = NewShopKey
 // FindLimitsJSONRequestBody defines body for FindLimits for application/json ContentType.
 type FindLimitsJSONRequestBody = Configuration
 
+// RegisterMoldJSONRequestBody defines body for RegisterMold for application/json ContentType.
+type RegisterMoldJSONRequestBody = NewMold
+
+// ChangeMoldJSONRequestBody defines body for ChangeMold for application/json ContentType.
+type ChangeMoldJSONRequestBody = MoldChange
+
 // PlaceOrderJSONRequestBody defines body for PlaceOrder for application/json ContentType.
 type PlaceOrderJSONRequestBody = NewOrder
 
@@ -5536,6 +6252,9 @@ type ShipOrderJSONRequestBody = NewShipment
 
 // MakeQuoteJSONRequestBody defines body for MakeQuote for application/json ContentType.
 type MakeQuoteJSONRequestBody = NewQuote
+
+// MoveStockJSONRequestBody defines body for MoveStock for application/json ContentType.
+type MoveStockJSONRequestBody = NewStockMove
 
 // CreateWebhookJSONRequestBody defines body for CreateWebhook for application/json ContentType.
 type CreateWebhookJSONRequestBody = NewWebhook
@@ -6045,6 +6764,69 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
 	FindLimits(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListMolds List molds
+	//
+	// Newest first, retired ones too. A dealer sees the molds that it may have parts
+	// from: those kept for it and those that are for everybody.
+	//
+	// Corresponds with GET /v1/molds (the `ListMolds` operationId).
+	ListMolds(ctx context.Context, params *ListMoldsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RegisterMoldWithBody Register a mold
+	//
+	// For the shop. The mold of one part of a kept configuration, as it stands in the
+	// shop: from then on a hatch that the same mold makes is planned and priced without
+	// building it, and one of about its size is offered it. A hatch has two, `receiver`
+	// and `lid`; register each.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+	RegisterMoldWithBody(ctx context.Context, params *RegisterMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RegisterMold Register a mold
+	//
+	// For the shop. The mold of one part of a kept configuration, as it stands in the
+	// shop: from then on a hatch that the same mold makes is planned and priced without
+	// building it, and one of about its size is offered it. A hatch has two, `receiver`
+	// and `lid`; register each.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+	RegisterMold(ctx context.Context, params *RegisterMoldParams, body RegisterMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetMold One mold
+	//
+	// A mold that is kept for another dealer is not there.
+	//
+	// Corresponds with GET /v1/molds/{id} (the `GetMold` operationId).
+	GetMold(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeMoldWithBody Change a mold
+	//
+	// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+	// `application/json`: what is left out stays, a text that is null is taken away.
+	// What was registered of the hatch never changes. A mold that is retired stays
+	// retired, and nothing about it changes any more.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+	ChangeMoldWithBody(ctx context.Context, id Id, params *ChangeMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ChangeMold Change a mold
+	//
+	// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+	// `application/json`: what is left out stays, a text that is null is taken away.
+	// What was registered of the hatch never changes. A mold that is retired stays
+	// retired, and nothing about it changes any more.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+	ChangeMold(ctx context.Context, id Id, params *ChangeMoldParams, body ChangeMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListOrders List orders
 	//
 	// Newest first, without their lines and operations. A dealer sees its own, the shop
@@ -6227,6 +7009,86 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 	WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetStock What there is of each material
+	//
+	// For the shop. Every material of which something is on hand, sorted by its key. A
+	// lot is good through its last day and not after; `free` counts only lots that are
+	// good today, in the shop's zone.
+	//
+	// Corresponds with GET /v1/stock (the `GetStock` operationId).
+	GetStock(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListLots List lots
+	//
+	// For the shop. Newest first.
+	//
+	// Corresponds with GET /v1/stock/lots (the `ListLots` operationId).
+	ListLots(ctx context.Context, params *ListLotsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListStockMoves The book of the stock
+	//
+	// For the shop. Every move, newest first, with who entered it.
+	//
+	// Corresponds with GET /v1/stock/moves (the `ListStockMoves` operationId).
+	ListStockMoves(ctx context.Context, params *ListStockMovesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveStockWithBody Enter a move
+	//
+	// For the shop. What was received, used, counted, thrown away or set aside. The book
+	// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+	// `lot` and `material` says what moves.
+	//
+	// | kind | what | of | on hand | reserved | refused when |
+	// | --- | --- | --- | --- | --- | --- |
+	// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+	// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+	// | `return` | comes back unused | `lot_id` | + | | |
+	// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+	// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+	// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+	// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+	//
+	// What is refused changes nothing. Each reason is a kind of problem of its own.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+	MoveStockWithBody(ctx context.Context, params *MoveStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// MoveStock Enter a move
+	//
+	// For the shop. What was received, used, counted, thrown away or set aside. The book
+	// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+	// `lot` and `material` says what moves.
+	//
+	// | kind | what | of | on hand | reserved | refused when |
+	// | --- | --- | --- | --- | --- | --- |
+	// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+	// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+	// | `return` | comes back unused | `lot_id` | + | | |
+	// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+	// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+	// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+	// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+	//
+	// What is refused changes nothing. Each reason is a kind of problem of its own.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+	MoveStock(ctx context.Context, params *MoveStockParams, body MoveStockJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListShortages What runs short, and what to buy
+	//
+	// For the shop. What the open orders still need, beyond what they have reserved, held
+	// against the lots that are good on the day on which the plan needs it; as of the
+	// backlog as last worked out. For each material that is short a purchase in whole
+	// packs, most urgent first, with the last day on which to order. With
+	// `Accept: text/csv` the purchases as a list to buy from.
+	//
+	// Corresponds with GET /v1/stock/shortages (the `ListShortages` operationId).
+	ListShortages(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListWebhooks List endpoints
 	//
@@ -7022,6 +7884,129 @@ func (c *Client) FindLimits(ctx context.Context, body FindLimitsJSONRequestBody,
 	return c.Client.Do(req)
 }
 
+// ListMolds List molds
+//
+// Newest first, retired ones too. A dealer sees the molds that it may have parts
+// from: those kept for it and those that are for everybody.
+//
+// Corresponds with GET /v1/molds (the `ListMolds` operationId).
+func (c *Client) ListMolds(ctx context.Context, params *ListMoldsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListMoldsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RegisterMoldWithBody Register a mold
+//
+// For the shop. The mold of one part of a kept configuration, as it stands in the
+// shop: from then on a hatch that the same mold makes is planned and priced without
+// building it, and one of about its size is offered it. A hatch has two, `receiver`
+// and `lid`; register each.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+func (c *Client) RegisterMoldWithBody(ctx context.Context, params *RegisterMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRegisterMoldRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RegisterMold Register a mold
+//
+// For the shop. The mold of one part of a kept configuration, as it stands in the
+// shop: from then on a hatch that the same mold makes is planned and priced without
+// building it, and one of about its size is offered it. A hatch has two, `receiver`
+// and `lid`; register each.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+func (c *Client) RegisterMold(ctx context.Context, params *RegisterMoldParams, body RegisterMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRegisterMoldRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetMold One mold
+//
+// A mold that is kept for another dealer is not there.
+//
+// Corresponds with GET /v1/molds/{id} (the `GetMold` operationId).
+func (c *Client) GetMold(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetMoldRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeMoldWithBody Change a mold
+//
+// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+// `application/json`: what is left out stays, a text that is null is taken away.
+// What was registered of the hatch never changes. A mold that is retired stays
+// retired, and nothing about it changes any more.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+func (c *Client) ChangeMoldWithBody(ctx context.Context, id Id, params *ChangeMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeMoldRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ChangeMold Change a mold
+//
+// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+// `application/json`: what is left out stays, a text that is null is taken away.
+// What was registered of the hatch never changes. A mold that is retired stays
+// retired, and nothing about it changes any more.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+func (c *Client) ChangeMold(ctx context.Context, id Id, params *ChangeMoldParams, body ChangeMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewChangeMoldRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListOrders List orders
 //
 // Newest first, without their lines and operations. A dealer sees its own, the shop
@@ -7385,6 +8370,146 @@ func (c *Client) GetQuote(ctx context.Context, id Id, reqEditors ...RequestEdito
 // Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 func (c *Client) WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewWithdrawQuoteRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetStock What there is of each material
+//
+// For the shop. Every material of which something is on hand, sorted by its key. A
+// lot is good through its last day and not after; `free` counts only lots that are
+// good today, in the shop's zone.
+//
+// Corresponds with GET /v1/stock (the `GetStock` operationId).
+func (c *Client) GetStock(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetStockRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListLots List lots
+//
+// For the shop. Newest first.
+//
+// Corresponds with GET /v1/stock/lots (the `ListLots` operationId).
+func (c *Client) ListLots(ctx context.Context, params *ListLotsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListLotsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListStockMoves The book of the stock
+//
+// For the shop. Every move, newest first, with who entered it.
+//
+// Corresponds with GET /v1/stock/moves (the `ListStockMoves` operationId).
+func (c *Client) ListStockMoves(ctx context.Context, params *ListStockMovesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListStockMovesRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveStockWithBody Enter a move
+//
+// For the shop. What was received, used, counted, thrown away or set aside. The book
+// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+// `lot` and `material` says what moves.
+//
+// | kind | what | of | on hand | reserved | refused when |
+// | --- | --- | --- | --- | --- | --- |
+// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+// | `return` | comes back unused | `lot_id` | + | | |
+// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+//
+// What is refused changes nothing. Each reason is a kind of problem of its own.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+func (c *Client) MoveStockWithBody(ctx context.Context, params *MoveStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveStockRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// MoveStock Enter a move
+//
+// For the shop. What was received, used, counted, thrown away or set aside. The book
+// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+// `lot` and `material` says what moves.
+//
+// | kind | what | of | on hand | reserved | refused when |
+// | --- | --- | --- | --- | --- | --- |
+// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+// | `return` | comes back unused | `lot_id` | + | | |
+// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+//
+// What is refused changes nothing. Each reason is a kind of problem of its own.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+func (c *Client) MoveStock(ctx context.Context, params *MoveStockParams, body MoveStockJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewMoveStockRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListShortages What runs short, and what to buy
+//
+// For the shop. What the open orders still need, beyond what they have reserved, held
+// against the lots that are good on the day on which the plan needs it; as of the
+// backlog as last worked out. For each material that is short a purchase in whole
+// packs, most urgent first, with the last day on which to order. With
+// `Accept: text/csv` the purchases as a list to buy from.
+//
+// Corresponds with GET /v1/stock/shortages (the `ListShortages` operationId).
+func (c *Client) ListShortages(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListShortagesRequest(c.Server)
 	if err != nil {
 		return nil, err
 	}
@@ -8809,6 +9934,271 @@ func NewFindLimitsRequestWithBody(server string, contentType string, body io.Rea
 	return req, nil
 }
 
+// NewListMoldsRequest constructs an http.Request for the ListMolds method
+func NewListMoldsRequest(server string, params *ListMoldsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/molds")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.DealerId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dealer_id", *params.DealerId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.State != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "state", *params.State, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Part != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "part", *params.Part, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Set != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "set", *params.Set, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewRegisterMoldRequest calls the generic RegisterMold builder with application/json body
+func NewRegisterMoldRequest(server string, params *RegisterMoldParams, body RegisterMoldJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRegisterMoldRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewRegisterMoldRequestWithBody constructs an http.Request for the RegisterMold method, with any body, and a specified content type
+func NewRegisterMoldRequestWithBody(server string, params *RegisterMoldParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/molds")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetMoldRequest constructs an http.Request for the GetMold method
+func NewGetMoldRequest(server string, id Id) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/molds/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewChangeMoldRequest calls the generic ChangeMold builder with application/json body
+func NewChangeMoldRequest(server string, id Id, params *ChangeMoldParams, body ChangeMoldJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewChangeMoldRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewChangeMoldRequestWithBody constructs an http.Request for the ChangeMold method, with any body, and a specified content type
+func NewChangeMoldRequestWithBody(server string, id Id, params *ChangeMoldParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/molds/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
 // NewListOrdersRequest constructs an http.Request for the ListOrders method
 func NewListOrdersRequest(server string, params *ListOrdersParams) (*http.Request, error) {
 	var err error
@@ -9708,6 +11098,355 @@ func NewWithdrawQuoteRequest(server string, id Id, params *WithdrawQuoteParams) 
 	return req, nil
 }
 
+// NewGetStockRequest constructs an http.Request for the GetStock method
+func NewGetStockRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListLotsRequest constructs an http.Request for the ListLots method
+func NewListLotsRequest(server string, params *ListLotsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/lots")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Material != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "material", *params.Material, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Held != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "held", *params.Held, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ExpiresBy != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "expires_by", *params.ExpiresBy, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListStockMovesRequest constructs an http.Request for the ListStockMoves method
+func NewListStockMovesRequest(server string, params *ListStockMovesParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/moves")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.LotId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "lot_id", *params.LotId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.OrderId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "order_id", *params.OrderId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Material != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "material", *params.Material, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Kind != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "kind", *params.Kind, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.CreatedFrom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "created_from", *params.CreatedFrom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.CreatedBefore != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "created_before", *params.CreatedBefore, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewMoveStockRequest calls the generic MoveStock builder with application/json body
+func NewMoveStockRequest(server string, params *MoveStockParams, body MoveStockJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewMoveStockRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewMoveStockRequestWithBody constructs an http.Request for the MoveStock method, with any body, and a specified content type
+func NewMoveStockRequestWithBody(server string, params *MoveStockParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/moves")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListShortagesRequest constructs an http.Request for the ListShortages method
+func NewListShortagesRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/stock/shortages")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListWebhooksRequest constructs an http.Request for the ListWebhooks method
 func NewListWebhooksRequest(server string, params *ListWebhooksParams) (*http.Request, error) {
 	var err error
@@ -10446,6 +12185,73 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/limits (the `FindLimits` operationId).
 	FindLimitsWithResponse(ctx context.Context, body FindLimitsJSONRequestBody, reqEditors ...RequestEditorFn) (*FindLimitsResponse, error)
 
+	// ListMoldsWithResponse List molds
+	//
+	// Newest first, retired ones too. A dealer sees the molds that it may have parts
+	// from: those kept for it and those that are for everybody.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/molds (the `ListMolds` operationId).
+	ListMoldsWithResponse(ctx context.Context, params *ListMoldsParams, reqEditors ...RequestEditorFn) (*ListMoldsResponse, error)
+
+	// RegisterMoldWithBodyWithResponse Register a mold
+	//
+	// For the shop. The mold of one part of a kept configuration, as it stands in the
+	// shop: from then on a hatch that the same mold makes is planned and priced without
+	// building it, and one of about its size is offered it. A hatch has two, `receiver`
+	// and `lid`; register each.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+	RegisterMoldWithBodyWithResponse(ctx context.Context, params *RegisterMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RegisterMoldResponse, error)
+
+	// RegisterMoldWithResponse Register a mold
+	//
+	// For the shop. The mold of one part of a kept configuration, as it stands in the
+	// shop: from then on a hatch that the same mold makes is planned and priced without
+	// building it, and one of about its size is offered it. A hatch has two, `receiver`
+	// and `lid`; register each.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+	RegisterMoldWithResponse(ctx context.Context, params *RegisterMoldParams, body RegisterMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*RegisterMoldResponse, error)
+
+	// GetMoldWithResponse One mold
+	//
+	// A mold that is kept for another dealer is not there.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/molds/{id} (the `GetMold` operationId).
+	GetMoldWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetMoldResponse, error)
+
+	// ChangeMoldWithBodyWithResponse Change a mold
+	//
+	// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+	// `application/json`: what is left out stays, a text that is null is taken away.
+	// What was registered of the hatch never changes. A mold that is retired stays
+	// retired, and nothing about it changes any more.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+	ChangeMoldWithBodyWithResponse(ctx context.Context, id Id, params *ChangeMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ChangeMoldResponse, error)
+
+	// ChangeMoldWithResponse Change a mold
+	//
+	// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+	// `application/json`: what is left out stays, a text that is null is taken away.
+	// What was registered of the hatch never changes. A mold that is retired stays
+	// retired, and nothing about it changes any more.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+	ChangeMoldWithResponse(ctx context.Context, id Id, params *ChangeMoldParams, body ChangeMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*ChangeMoldResponse, error)
+
 	// ListOrdersWithResponse List orders
 	//
 	// Newest first, without their lines and operations. A dealer sees its own, the shop
@@ -10642,6 +12448,94 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 	WithdrawQuoteWithResponse(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*WithdrawQuoteResponse, error)
+
+	// GetStockWithResponse What there is of each material
+	//
+	// For the shop. Every material of which something is on hand, sorted by its key. A
+	// lot is good through its last day and not after; `free` counts only lots that are
+	// good today, in the shop's zone.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/stock (the `GetStock` operationId).
+	GetStockWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetStockResponse, error)
+
+	// ListLotsWithResponse List lots
+	//
+	// For the shop. Newest first.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/stock/lots (the `ListLots` operationId).
+	ListLotsWithResponse(ctx context.Context, params *ListLotsParams, reqEditors ...RequestEditorFn) (*ListLotsResponse, error)
+
+	// ListStockMovesWithResponse The book of the stock
+	//
+	// For the shop. Every move, newest first, with who entered it.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/stock/moves (the `ListStockMoves` operationId).
+	ListStockMovesWithResponse(ctx context.Context, params *ListStockMovesParams, reqEditors ...RequestEditorFn) (*ListStockMovesResponse, error)
+
+	// MoveStockWithBodyWithResponse Enter a move
+	//
+	// For the shop. What was received, used, counted, thrown away or set aside. The book
+	// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+	// `lot` and `material` says what moves.
+	//
+	// | kind | what | of | on hand | reserved | refused when |
+	// | --- | --- | --- | --- | --- | --- |
+	// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+	// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+	// | `return` | comes back unused | `lot_id` | + | | |
+	// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+	// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+	// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+	// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+	//
+	// What is refused changes nothing. Each reason is a kind of problem of its own.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+	MoveStockWithBodyWithResponse(ctx context.Context, params *MoveStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*MoveStockResponse, error)
+
+	// MoveStockWithResponse Enter a move
+	//
+	// For the shop. What was received, used, counted, thrown away or set aside. The book
+	// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+	// `lot` and `material` says what moves.
+	//
+	// | kind | what | of | on hand | reserved | refused when |
+	// | --- | --- | --- | --- | --- | --- |
+	// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+	// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+	// | `return` | comes back unused | `lot_id` | + | | |
+	// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+	// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+	// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+	// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+	//
+	// What is refused changes nothing. Each reason is a kind of problem of its own.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+	MoveStockWithResponse(ctx context.Context, params *MoveStockParams, body MoveStockJSONRequestBody, reqEditors ...RequestEditorFn) (*MoveStockResponse, error)
+
+	// ListShortagesWithResponse What runs short, and what to buy
+	//
+	// For the shop. What the open orders still need, beyond what they have reserved, held
+	// against the lots that are good on the day on which the plan needs it; as of the
+	// backlog as last worked out. For each material that is short a purchase in whole
+	// packs, most urgent first, with the last day on which to order. With
+	// `Accept: text/csv` the purchases as a list to buy from.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/stock/shortages (the `ListShortages` operationId).
+	ListShortagesWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*ListShortagesResponse, error)
 
 	// ListWebhooksWithResponse List endpoints
 	//
@@ -13464,6 +15358,465 @@ func (r FindLimitsResponse) ContentType() string {
 	return ""
 }
 
+// ListMoldsResponse200Headers the declared response headers of an HTTP 200 response for ListMolds
+type ListMoldsResponse200Headers struct {
+	Link *string
+}
+
+// ListMoldsResponse503Headers the declared response headers of an HTTP 503 response for ListMolds
+type ListMoldsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListMoldsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *MoldRegister
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListMoldsResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListMoldsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListMoldsResponse) GetJSON200() *MoldRegister {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListMoldsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListMoldsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListMoldsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListMoldsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListMoldsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListMoldsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListMoldsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListMoldsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListMoldsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// RegisterMoldResponse201Headers the declared response headers of an HTTP 201 response for RegisterMold
+type RegisterMoldResponse201Headers struct {
+	ETag     *string
+	Location *string
+}
+
+// RegisterMoldResponse409Headers the declared response headers of an HTTP 409 response for RegisterMold
+type RegisterMoldResponse409Headers struct {
+	RetryAfter *int
+}
+
+// RegisterMoldResponse503Headers the declared response headers of an HTTP 503 response for RegisterMold
+type RegisterMoldResponse503Headers struct {
+	RetryAfter *int
+}
+
+type RegisterMoldResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *RegisteredMold
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers201 the parsed response headers for an HTTP 201 response
+	Headers201 *RegisterMoldResponse201Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *RegisterMoldResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *RegisterMoldResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r RegisterMoldResponse) GetJSON201() *RegisteredMold {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r RegisterMoldResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RegisterMoldResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RegisterMoldResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RegisterMoldResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetMoldResponse200Headers the declared response headers of an HTTP 200 response for GetMold
+type GetMoldResponse200Headers struct {
+	ETag *string
+}
+
+// GetMoldResponse503Headers the declared response headers of an HTTP 503 response for GetMold
+type GetMoldResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetMoldResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RegisteredMold
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetMoldResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetMoldResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetMoldResponse) GetJSON200() *RegisteredMold {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetMoldResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetMoldResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetMoldResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetMoldResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ChangeMoldResponse200Headers the declared response headers of an HTTP 200 response for ChangeMold
+type ChangeMoldResponse200Headers struct {
+	ETag *string
+}
+
+// ChangeMoldResponse409Headers the declared response headers of an HTTP 409 response for ChangeMold
+type ChangeMoldResponse409Headers struct {
+	RetryAfter *int
+}
+
+// ChangeMoldResponse503Headers the declared response headers of an HTTP 503 response for ChangeMold
+type ChangeMoldResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ChangeMoldResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RegisteredMold
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ChangeMoldResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *ChangeMoldResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ChangeMoldResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ChangeMoldResponse) GetJSON200() *RegisteredMold {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ChangeMoldResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ChangeMoldResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ChangeMoldResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ChangeMoldResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // ListOrdersResponse200Headers the declared response headers of an HTTP 200 response for ListOrders
 type ListOrdersResponse200Headers struct {
 	ContentDisposition *string
@@ -15251,6 +17604,505 @@ func (r WithdrawQuoteResponse) ContentType() string {
 	return ""
 }
 
+// GetStockResponse503Headers the declared response headers of an HTTP 503 response for GetStock
+type GetStockResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetStockResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Stock
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetStockResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetStockResponse) GetJSON200() *Stock {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetStockResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetStockResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetStockResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetStockResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetStockResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetStockResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetStockResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetStockResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetStockResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListLotsResponse200Headers the declared response headers of an HTTP 200 response for ListLots
+type ListLotsResponse200Headers struct {
+	Link *string
+}
+
+// ListLotsResponse503Headers the declared response headers of an HTTP 503 response for ListLots
+type ListLotsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListLotsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *LotList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListLotsResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListLotsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListLotsResponse) GetJSON200() *LotList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListLotsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListLotsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListLotsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListLotsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListLotsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListLotsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListLotsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListLotsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListLotsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListStockMovesResponse200Headers the declared response headers of an HTTP 200 response for ListStockMoves
+type ListStockMovesResponse200Headers struct {
+	Link *string
+}
+
+// ListStockMovesResponse503Headers the declared response headers of an HTTP 503 response for ListStockMoves
+type ListStockMovesResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListStockMovesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *StockMoveList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListStockMovesResponse200Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListStockMovesResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListStockMovesResponse) GetJSON200() *StockMoveList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListStockMovesResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListStockMovesResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListStockMovesResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListStockMovesResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListStockMovesResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListStockMovesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListStockMovesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListStockMovesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListStockMovesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// MoveStockResponse409Headers the declared response headers of an HTTP 409 response for MoveStock
+type MoveStockResponse409Headers struct {
+	RetryAfter *int
+}
+
+// MoveStockResponse503Headers the declared response headers of an HTTP 503 response for MoveStock
+type MoveStockResponse503Headers struct {
+	RetryAfter *int
+}
+
+type MoveStockResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *StockMoved
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *MoveStockResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *MoveStockResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r MoveStockResponse) GetJSON201() *StockMoved {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r MoveStockResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r MoveStockResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r MoveStockResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r MoveStockResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListShortagesResponse200Headers the declared response headers of an HTTP 200 response for ListShortages
+type ListShortagesResponse200Headers struct {
+	ContentDisposition *string
+}
+
+// ListShortagesResponse409Headers the declared response headers of an HTTP 409 response for ListShortages
+type ListShortagesResponse409Headers struct {
+	RetryAfter *int
+}
+
+// ListShortagesResponse503Headers the declared response headers of an HTTP 503 response for ListShortages
+type ListShortagesResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListShortagesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Shortages
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListShortagesResponse200Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *ListShortagesResponse409Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListShortagesResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListShortagesResponse) GetJSON200() *Shortages {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListShortagesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListShortagesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListShortagesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListShortagesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // ListWebhooksResponse200Headers the declared response headers of an HTTP 200 response for ListWebhooks
 type ListWebhooksResponse200Headers struct {
 	Link *string
@@ -16458,6 +19310,109 @@ func (c *ClientWithResponses) FindLimitsWithResponse(ctx context.Context, body F
 	return ParseFindLimitsResponse(rsp)
 }
 
+// ListMoldsWithResponse List molds
+//
+// Newest first, retired ones too. A dealer sees the molds that it may have parts
+// from: those kept for it and those that are for everybody.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/molds (the `ListMolds` operationId).
+func (c *ClientWithResponses) ListMoldsWithResponse(ctx context.Context, params *ListMoldsParams, reqEditors ...RequestEditorFn) (*ListMoldsResponse, error) {
+	rsp, err := c.ListMolds(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListMoldsResponse(rsp)
+}
+
+// RegisterMoldWithBodyWithResponse Register a mold
+//
+// For the shop. The mold of one part of a kept configuration, as it stands in the
+// shop: from then on a hatch that the same mold makes is planned and priced without
+// building it, and one of about its size is offered it. A hatch has two, `receiver`
+// and `lid`; register each.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+func (c *ClientWithResponses) RegisterMoldWithBodyWithResponse(ctx context.Context, params *RegisterMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RegisterMoldResponse, error) {
+	rsp, err := c.RegisterMoldWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRegisterMoldResponse(rsp)
+}
+
+// RegisterMoldWithResponse Register a mold
+//
+// For the shop. The mold of one part of a kept configuration, as it stands in the
+// shop: from then on a hatch that the same mold makes is planned and priced without
+// building it, and one of about its size is offered it. A hatch has two, `receiver`
+// and `lid`; register each.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/molds (the `RegisterMold` operationId).
+func (c *ClientWithResponses) RegisterMoldWithResponse(ctx context.Context, params *RegisterMoldParams, body RegisterMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*RegisterMoldResponse, error) {
+	rsp, err := c.RegisterMold(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRegisterMoldResponse(rsp)
+}
+
+// GetMoldWithResponse One mold
+//
+// A mold that is kept for another dealer is not there.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/molds/{id} (the `GetMold` operationId).
+func (c *ClientWithResponses) GetMoldWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetMoldResponse, error) {
+	rsp, err := c.GetMold(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetMoldResponse(rsp)
+}
+
+// ChangeMoldWithBodyWithResponse Change a mold
+//
+// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+// `application/json`: what is left out stays, a text that is null is taken away.
+// What was registered of the hatch never changes. A mold that is retired stays
+// retired, and nothing about it changes any more.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+func (c *ClientWithResponses) ChangeMoldWithBodyWithResponse(ctx context.Context, id Id, params *ChangeMoldParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ChangeMoldResponse, error) {
+	rsp, err := c.ChangeMoldWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseChangeMoldResponse(rsp)
+}
+
+// ChangeMoldWithResponse Change a mold
+//
+// For the shop. The body is read like a merge patch (RFC 7396) and sent as
+// `application/json`: what is left out stays, a text that is null is taken away.
+// What was registered of the hatch never changes. A mold that is retired stays
+// retired, and nothing about it changes any more.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/molds/{id} (the `ChangeMold` operationId).
+func (c *ClientWithResponses) ChangeMoldWithResponse(ctx context.Context, id Id, params *ChangeMoldParams, body ChangeMoldJSONRequestBody, reqEditors ...RequestEditorFn) (*ChangeMoldResponse, error) {
+	rsp, err := c.ChangeMold(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseChangeMoldResponse(rsp)
+}
+
 // ListOrdersWithResponse List orders
 //
 // Newest first, without their lines and operations. A dealer sees its own, the shop
@@ -16767,6 +19722,130 @@ func (c *ClientWithResponses) WithdrawQuoteWithResponse(ctx context.Context, id 
 		return nil, err
 	}
 	return ParseWithdrawQuoteResponse(rsp)
+}
+
+// GetStockWithResponse What there is of each material
+//
+// For the shop. Every material of which something is on hand, sorted by its key. A
+// lot is good through its last day and not after; `free` counts only lots that are
+// good today, in the shop's zone.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/stock (the `GetStock` operationId).
+func (c *ClientWithResponses) GetStockWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetStockResponse, error) {
+	rsp, err := c.GetStock(ctx, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetStockResponse(rsp)
+}
+
+// ListLotsWithResponse List lots
+//
+// For the shop. Newest first.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/stock/lots (the `ListLots` operationId).
+func (c *ClientWithResponses) ListLotsWithResponse(ctx context.Context, params *ListLotsParams, reqEditors ...RequestEditorFn) (*ListLotsResponse, error) {
+	rsp, err := c.ListLots(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListLotsResponse(rsp)
+}
+
+// ListStockMovesWithResponse The book of the stock
+//
+// For the shop. Every move, newest first, with who entered it.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/stock/moves (the `ListStockMoves` operationId).
+func (c *ClientWithResponses) ListStockMovesWithResponse(ctx context.Context, params *ListStockMovesParams, reqEditors ...RequestEditorFn) (*ListStockMovesResponse, error) {
+	rsp, err := c.ListStockMoves(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListStockMovesResponse(rsp)
+}
+
+// MoveStockWithBodyWithResponse Enter a move
+//
+// For the shop. What was received, used, counted, thrown away or set aside. The book
+// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+// `lot` and `material` says what moves.
+//
+// | kind | what | of | on hand | reserved | refused when |
+// | --- | --- | --- | --- | --- | --- |
+// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+// | `return` | comes back unused | `lot_id` | + | | |
+// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+//
+// What is refused changes nothing. Each reason is a kind of problem of its own.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+func (c *ClientWithResponses) MoveStockWithBodyWithResponse(ctx context.Context, params *MoveStockParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*MoveStockResponse, error) {
+	rsp, err := c.MoveStockWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseMoveStockResponse(rsp)
+}
+
+// MoveStockWithResponse Enter a move
+//
+// For the shop. What was received, used, counted, thrown away or set aside. The book
+// is never changed: a slip is put right by another move. Exactly one of `lot_id`,
+// `lot` and `material` says what moves.
+//
+// | kind | what | of | on hand | reserved | refused when |
+// | --- | --- | --- | --- | --- | --- |
+// | `receive` | a new lot comes in | `lot` | + | | the price book has no such material |
+// | `issue` | used up, for an order from what it has reserved, else from what is free | `lot_id` | - | - for an order | more than that |
+// | `return` | comes back unused | `lot_id` | + | | |
+// | `scrap` | spilt, gelled, past its date | `lot_id` | - | | more than is free |
+// | `count` | a stock count found more, or less with an amount below 0 | `lot_id` | ± | | less than is reserved would be left |
+// | `reserve` | set aside for an order | `lot_id`, or `material`, first expired first out | | + | more than is free and good today |
+// | `release` | no longer set aside | `lot_id` | | - | more than the order has reserved |
+//
+// What is refused changes nothing. Each reason is a kind of problem of its own.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/stock/moves (the `MoveStock` operationId).
+func (c *ClientWithResponses) MoveStockWithResponse(ctx context.Context, params *MoveStockParams, body MoveStockJSONRequestBody, reqEditors ...RequestEditorFn) (*MoveStockResponse, error) {
+	rsp, err := c.MoveStock(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseMoveStockResponse(rsp)
+}
+
+// ListShortagesWithResponse What runs short, and what to buy
+//
+// For the shop. What the open orders still need, beyond what they have reserved, held
+// against the lots that are good on the day on which the plan needs it; as of the
+// backlog as last worked out. For each material that is short a purchase in whole
+// packs, most urgent first, with the last day on which to order. With
+// `Accept: text/csv` the purchases as a list to buy from.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/stock/shortages (the `ListShortages` operationId).
+func (c *ClientWithResponses) ListShortagesWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*ListShortagesResponse, error) {
+	rsp, err := c.ListShortages(ctx, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListShortagesResponse(rsp)
 }
 
 // ListWebhooksWithResponse List endpoints
@@ -19745,6 +22824,453 @@ func ParseFindLimitsResponse(rsp *http.Response) (*FindLimitsResponse, error) {
 	return response, nil
 }
 
+// ParseListMoldsResponse parses an HTTP response from a ListMoldsWithResponse call
+func ParseListMoldsResponse(rsp *http.Response) (*ListMoldsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListMoldsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest MoldRegister
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListMoldsResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListMoldsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseRegisterMoldResponse parses an HTTP response from a RegisterMoldWithResponse call
+func ParseRegisterMoldResponse(rsp *http.Response) (*RegisterMoldResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RegisterMoldResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest RegisteredMold
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 201:
+		var headers RegisterMoldResponse201Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		if values := rsp.Header.Values("Location"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Location = &value
+		}
+		response.Headers201 = &headers
+	case rsp.StatusCode == 409:
+		var headers RegisterMoldResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers RegisterMoldResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetMoldResponse parses an HTTP response from a GetMoldWithResponse call
+func ParseGetMoldResponse(rsp *http.Response) (*GetMoldResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetMoldResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RegisteredMold
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetMoldResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetMoldResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseChangeMoldResponse parses an HTTP response from a ChangeMoldWithResponse call
+func ParseChangeMoldResponse(rsp *http.Response) (*ChangeMoldResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ChangeMoldResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RegisteredMold
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ChangeMoldResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers ChangeMoldResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers ChangeMoldResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
 // ParseListOrdersResponse parses an HTTP response from a ListOrdersWithResponse call
 func ParseListOrdersResponse(rsp *http.Response) (*ListOrdersResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -21681,6 +25207,478 @@ func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, err
 		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers WithdrawQuoteResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetStockResponse parses an HTTP response from a GetStockWithResponse call
+func ParseGetStockResponse(rsp *http.Response) (*GetStockResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetStockResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Stock
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 503:
+		var headers GetStockResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListLotsResponse parses an HTTP response from a ListLotsWithResponse call
+func ParseListLotsResponse(rsp *http.Response) (*ListLotsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListLotsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest LotList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListLotsResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListLotsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListStockMovesResponse parses an HTTP response from a ListStockMovesWithResponse call
+func ParseListStockMovesResponse(rsp *http.Response) (*ListStockMovesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListStockMovesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest StockMoveList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListStockMovesResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListStockMovesResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseMoveStockResponse parses an HTTP response from a MoveStockWithResponse call
+func ParseMoveStockResponse(rsp *http.Response) (*MoveStockResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &MoveStockResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest StockMoved
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers MoveStockResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers MoveStockResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListShortagesResponse parses an HTTP response from a ListShortagesWithResponse call
+func ParseListShortagesResponse(rsp *http.Response) (*ListShortagesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListShortagesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Shortages
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	case rsp.StatusCode == 200:
+		// Content-type (text/csv) unsupported
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListShortagesResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 409:
+		var headers ListShortagesResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListShortagesResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

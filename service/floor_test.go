@@ -451,7 +451,7 @@ func TestStock(t *testing.T) {
 		"no such order":           {service.NewMove{Kind: stockroom.Reserve, LotID: &late.ID, Amount: unit, OrderID: &nobody}, ""},
 		"for nobody":              {service.NewMove{Kind: stockroom.Reserve, LotID: &late.ID, Amount: unit}, ""},
 		"no lot":                  {service.NewMove{Kind: stockroom.Issue, Amount: unit}, ""},
-		"no such material":        {service.NewMove{Kind: stockroom.Receive, Lot: &service.NewLot{Material: "unobtainium"}, Amount: unit}, ""},
+		"no such material":        {service.NewMove{Kind: stockroom.Receive, Lot: &service.NewLot{Material: "unobtainium"}, Amount: unit}, stockroom.Unknown},
 		"received ahead":          {service.NewMove{Kind: stockroom.Receive, Lot: &service.NewLot{Material: resin, ReceivedOn: "2026-12-01"}, Amount: unit}, ""},
 		"expired before received": {service.NewMove{Kind: stockroom.Receive, Lot: &service.NewLot{Material: resin, ExpiresOn: "2026-11-29"}, Amount: unit}, ""},
 		"a receipt into a lot":    {service.NewMove{Kind: stockroom.Receive, LotID: &late.ID, Amount: unit}, ""},

@@ -3,7 +3,10 @@ package service
 import (
 	"context"
 
+	"github.com/govalues/decimal"
+
 	"hatchwright/service/fault"
+	"hatchwright/service/money"
 	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 )
@@ -18,7 +21,11 @@ type Shortages struct {
 	// Unsourced are materials that are short and that the catalog does not say how
 	// to buy.
 	Unsourced []string
-	Backlog   BacklogStamp
+	// Units are what amounts of materials count, and Costs what the purchases cost,
+	// by material, where the price book has it.
+	Units   map[string]string
+	Costs   map[string]money.Amount
+	Backlog BacklogStamp
 }
 
 // ListShortages holds what the open orders still need, beyond what they have
@@ -33,7 +40,7 @@ func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) 
 	if err != nil {
 		return out, err
 	}
-	out.Backlog = stamp
+	out.Backlog, out.Units, out.Costs = stamp, map[string]string{}, map[string]money.Amount{}
 	var demands []stockroom.Demand
 	for _, n := range b.needs {
 		demands = append(demands, stockroom.Demand{Order: n.order, Material: n.material, Amount: n.amount, On: n.on})
@@ -47,6 +54,9 @@ func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) 
 			continue
 		}
 		out.Met = append(out.Met, m)
+		if price, known := documents.Prices.Prices[m.Material]; known {
+			out.Units[m.Material] = price.Unit
+		}
 		purchase, known := documents.Materials.Purchasing[m.Material]
 		if !known {
 			if !unsourced[m.Material] {
@@ -65,6 +75,21 @@ func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) 
 	out.Purchases, err = stockroom.Suggest(short, sources, b.engine.Calendar(), schedule.DateOf(s.now(), b.engine.Location()))
 	if err != nil {
 		return out, fault.Wrap(fault.Conflict, err, "The shop's calendar has no day to order on. Look at its closures.")
+	}
+	for _, p := range out.Purchases {
+		price, known := documents.Prices.Prices[p.Material]
+		if !known {
+			continue
+		}
+		packs, err := decimal.New(int64(p.Packs), 0)
+		if err != nil {
+			return out, fault.Wrap(fault.Internal, err, "The price of a purchase cannot be worked out.")
+		}
+		cost, err := price.Per.Mul(packs)
+		if err != nil {
+			return out, fault.Wrap(fault.Internal, err, "The price of a purchase cannot be worked out.")
+		}
+		out.Costs[p.Material] = money.Round(cost, documents.Prices.Currency)
 	}
 	return out, nil
 }

@@ -21,14 +21,20 @@ type MaterialStock struct {
 	NextEnd  *schedule.Date // when the next lot that is still good expires
 }
 
+// Stock is what is on hand on a day.
+type Stock struct {
+	On        schedule.Date // today, in the shop's zone
+	Materials []MaterialStock
+}
+
 // ListStock sums what is on hand by material, sorted; for the shop.
-func (s *Service) ListStock(ctx context.Context, c Caller) ([]MaterialStock, error) {
+func (s *Service) ListStock(ctx context.Context, c Caller) (Stock, error) {
 	if err := needShop(c); err != nil {
-		return nil, err
+		return Stock{}, err
 	}
 	hand, err := s.store.Stock().OnHand(ctx, c.Scope())
 	if err != nil {
-		return nil, storeFault(err, "stock")
+		return Stock{}, storeFault(err, "stock")
 	}
 	today := schedule.DateOf(s.now(), s.Location())
 	var out []MaterialStock
@@ -48,7 +54,7 @@ func (s *Service) ListStock(ctx context.Context, c Caller) ([]MaterialStock, err
 			m.NextEnd = expires
 		}
 	}
-	return out, nil
+	return Stock{On: today, Materials: out}, nil
 }
 
 // ListLots lists lots, newest first; for the shop.

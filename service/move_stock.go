@@ -106,7 +106,8 @@ func (s *Service) newLot(n NewLot, e *derivation.Engine, today schedule.Date) (*
 	documents := e.Documents()
 	price, known := documents.Prices.Prices[n.Material]
 	if !known {
-		return nil, badField("/lot/material", "unknown", fmt.Sprintf("There is no material %q in the price book. Give the key of one, or add it there first.", n.Material))
+		return nil, stockFault(&stockroom.Refusal{Reason: stockroom.Unknown,
+			Detail: fmt.Sprintf("There is no material %q in the price book. Give the key of one, or add it there first.", n.Material)})
 	}
 	id, err := s.newID()
 	if err != nil {
@@ -164,6 +165,9 @@ func (s *Service) enter(ctx context.Context, tx store.Registers, c Caller, n New
 			return nil, nil, err
 		}
 		l, own, err := tx.Stock().Hold(ctx, c.Scope(), uuid.MustParse(take.Lot), n.OrderID)
+		if errors.Is(err, store.ErrNotFound) {
+			return nil, nil, unknownField(err, "/lot_id", "There is no such lot.", "Give the id of a lot, from the list of lots.")
+		}
 		if err != nil {
 			return nil, nil, err
 		}
@@ -224,6 +228,8 @@ func stockFault(err error) error {
 		kind = fault.Invalid
 	case stockroom.NoKind:
 		kind, field.Pointer = fault.Invalid, "/kind"
+	case stockroom.Unknown:
+		kind, field.Pointer = fault.Invalid, "/lot/material"
 	case stockroom.Expired:
 		field.Pointer = "/lot_id"
 	default:

@@ -25,6 +25,9 @@ type MoldChange struct {
 	Answer         func(record.Mold) (record.Answer, error)
 }
 
+// ErrMoldRetired is the cause of refusing to change a retired mold.
+var ErrMoldRetired = errors.New("mold retired")
+
 // ChangeMold changes a mold of the register: where it stands, what is left in it,
 // whether it is ready, in use or retired; for the shop. A retired mold stays
 // retired.
@@ -48,7 +51,7 @@ func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (recor
 				return record.Answer{}, stale()
 			}
 			if m.State == record.MoldRetired {
-				return record.Answer{}, fault.New(fault.Conflict, "The mold is retired; nothing about it changes any more. Register another one.")
+				return record.Answer{}, fault.Wrap(fault.Conflict, ErrMoldRetired, "The mold is retired; nothing about it changes any more. Register another one.")
 			}
 			before := m.Version
 			set(&m.Tag, n.Tag)

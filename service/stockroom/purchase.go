@@ -21,6 +21,7 @@ type Purchase struct {
 	Short    Amount // all that is short
 	NeededOn schedule.Date
 	Packs    int
+	Pack     Amount // in one
 	Amount   Amount // in these packs
 	Supplier string
 	LeadDays int
@@ -117,7 +118,7 @@ func Suggest(met []Met, sources map[string]Source, days Days, today schedule.Dat
 			pack = Unit
 		}
 		p.Packs = max(1, s.LeastPacks, int((p.Short+pack-1)/pack))
-		p.Amount, p.Supplier, p.LeadDays = Amount(p.Packs)*pack, s.Supplier, s.LeadDays
+		p.Pack, p.Amount, p.Supplier, p.LeadDays = pack, Amount(p.Packs)*pack, s.Supplier, s.LeadDays
 		if p.OrderBy, ok = LatestOrder(days, p.NeededOn, s.LeadDays); !ok {
 			return nil, fmt.Errorf("suggest purchases: %q: no working day to order on: look at the shop's closures", p.Material)
 		}

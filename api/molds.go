@@ -1,0 +1,126 @@
+package api
+
+import (
+	"net/http"
+
+	"hatchwright/service"
+	"hatchwright/service/quantity"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// registerMold puts a mold into the register.
+func (a *api) registerMold(c *call) error {
+	n := service.NewMold{ConfigurationID: *c.bodyID("configuration_id"), Part: c.text("part"), Tag: c.text("tag"), RemainingPulls: c.count("remaining_pulls"),
+		Pulls: c.count("pulls"), DealerID: c.bodyID("dealer_id"), Location: c.text("location"), Note: c.text("note"), Answer: func(m record.Mold) (record.Answer, error) {
+			w := newWriter(quantity.Metric)
+			defer w.free()
+			w.registeredMold(&m, c.caller)
+			return made(http.StatusCreated, m.Version, "/v1/molds/"+m.ID.String(), w)
+		}}
+	return c.give(a.service.RegisterMold(c.Request().Context(), c.caller, n, c.claim()))
+}
+
+// listMolds lists the molds that the caller may have parts from.
+func (a *api) listMolds(c *call) error {
+	f := store.MoldFilter{DealerID: c.queryID("dealer_id"), State: record.MoldState(c.QueryParam("state")), Part: c.QueryParam("part"), Set: c.QueryParam("set")}
+	l, err := a.service.ListMolds(c.Request().Context(), c.caller, f, c.page())
+	if err != nil {
+		return err
+	}
+	return sendList(c, l, func(w *writer, m *record.Mold) { w.registeredMold(m, c.caller) })
+}
+
+// getMold gives a mold.
+func (a *api) getMold(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	m, err := a.service.GetMold(c.Request().Context(), c.caller, id)
+	if err != nil {
+		return err
+	}
+	w := newWriter(quantity.Metric)
+	defer w.free()
+	w.registeredMold(&m, c.caller)
+	c.Response().Header().Set("ETag", versionTag(m.Version))
+	return c.send(http.StatusOK, w)
+}
+
+// changeMold changes what is in the body and leaves the rest.
+func (a *api) changeMold(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	match, err := c.match(true)
+	if err != nil {
+		return err
+	}
+	n := service.MoldChange{ID: id, Match: match, Tag: c.patch("tag"), Location: c.patch("location"), Note: c.patch("note"), Answer: func(m record.Mold) (record.Answer, error) {
+		w := newWriter(quantity.Metric)
+		defer w.free()
+		w.registeredMold(&m, c.caller)
+		return made(http.StatusOK, m.Version, "", w)
+	}}
+	if _, given := c.object()["remaining_pulls"]; given {
+		left := c.count("remaining_pulls")
+		n.RemainingPulls = &left
+	}
+	if s := record.MoldState(c.text("state")); s != "" {
+		n.State = &s
+	}
+	return c.give(a.service.ChangeMold(c.Request().Context(), c.caller, n))
+}
+
+// count returns the whole number at a key of the body, 0 where it is left out.
+func (c *call) count(key string) int {
+	x, _ := c.object()[key].(float64)
+	return int(x)
+}
+
+// patch returns the text that a key of the body changes a thing to: nil where it is
+// left out, "" where it is null.
+func (c *call) patch(key string) *string {
+	if _, given := c.object()[key]; !given {
+		return nil
+	}
+	text := c.text(key)
+	return &text
+}
+
+// registeredMold writes a mold, lengths in mm. What concerns the shop alone, and
+// the configurations of others, it keeps from dealers.
+func (w *writer) registeredMold(m *record.Mold, to service.Caller) {
+	shop := to.Role == record.RoleShop
+	w.object("")
+	w.text("id", m.ID.String())
+	w.integer("version", m.Version)
+	w.id("dealer_id", m.DealerID)
+	w.optional("tag", m.Tag)
+	if shop || m.DealerID != nil {
+		w.id("configuration_id", m.ConfigurationID)
+	} else {
+		w.null("configuration_id")
+	}
+	w.text("part", m.Part)
+	w.text("set", m.Set)
+	w.text("fingerprint", m.Fingerprint)
+	w.length("length", m.Long)
+	w.length("width", m.Short)
+	w.length("least_radius", m.LeastRadius)
+	w.integer("remaining_pulls", m.RemainingPulls)
+	w.integer("pulls", m.Pulls)
+	w.text("state", string(m.State))
+	if shop {
+		w.optional("location", m.Location)
+		w.optional("note", m.Note)
+	} else {
+		w.null("location")
+		w.null("note")
+	}
+	w.moment("created_at", &m.CreatedAt)
+	w.moment("updated_at", &m.UpdatedAt)
+	w.end()
+}
