@@ -15363,6 +15363,13 @@ type ListMoldsResponse200Headers struct {
 	Link *string
 }
 
+// ListMoldsResponse429Headers the declared response headers of an HTTP 429 response for ListMolds
+type ListMoldsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListMoldsResponse503Headers the declared response headers of an HTTP 503 response for ListMolds
 type ListMoldsResponse503Headers struct {
 	RetryAfter *int
@@ -15379,12 +15386,16 @@ type ListMoldsResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListMoldsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListMoldsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListMoldsResponse503Headers
 }
@@ -15407,6 +15418,11 @@ func (r ListMoldsResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListMoldsResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListMoldsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -15459,6 +15475,13 @@ type RegisterMoldResponse409Headers struct {
 	RetryAfter *int
 }
 
+// RegisterMoldResponse429Headers the declared response headers of an HTTP 429 response for RegisterMold
+type RegisterMoldResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // RegisterMoldResponse503Headers the declared response headers of an HTTP 503 response for RegisterMold
 type RegisterMoldResponse503Headers struct {
 	RetryAfter *int
@@ -15485,6 +15508,8 @@ type RegisterMoldResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -15493,6 +15518,8 @@ type RegisterMoldResponse struct {
 	Headers201 *RegisterMoldResponse201Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *RegisterMoldResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *RegisterMoldResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *RegisterMoldResponse503Headers
 }
@@ -15542,6 +15569,11 @@ func (r RegisterMoldResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
 }
 
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r RegisterMoldResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
 func (r RegisterMoldResponse) GetApplicationproblemJSON500() *Internal {
 	return r.ApplicationproblemJSON500
@@ -15586,6 +15618,13 @@ type GetMoldResponse200Headers struct {
 	ETag *string
 }
 
+// GetMoldResponse429Headers the declared response headers of an HTTP 429 response for GetMold
+type GetMoldResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetMoldResponse503Headers the declared response headers of an HTTP 503 response for GetMold
 type GetMoldResponse503Headers struct {
 	RetryAfter *int
@@ -15604,12 +15643,16 @@ type GetMoldResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *GetMoldResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetMoldResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetMoldResponse503Headers
 }
@@ -15637,6 +15680,11 @@ func (r GetMoldResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetMoldResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetMoldResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -15688,6 +15736,13 @@ type ChangeMoldResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ChangeMoldResponse429Headers the declared response headers of an HTTP 429 response for ChangeMold
+type ChangeMoldResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ChangeMoldResponse503Headers the declared response headers of an HTTP 503 response for ChangeMold
 type ChangeMoldResponse503Headers struct {
 	RetryAfter *int
@@ -15716,6 +15771,8 @@ type ChangeMoldResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
 	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -15724,6 +15781,8 @@ type ChangeMoldResponse struct {
 	Headers200 *ChangeMoldResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ChangeMoldResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ChangeMoldResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ChangeMoldResponse503Headers
 }
@@ -15776,6 +15835,11 @@ func (r ChangeMoldResponse) GetApplicationproblemJSON415() *UnsupportedMediaType
 // GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
 func (r ChangeMoldResponse) GetApplicationproblemJSON428() *PreconditionRequired {
 	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ChangeMoldResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -17604,6 +17668,13 @@ func (r WithdrawQuoteResponse) ContentType() string {
 	return ""
 }
 
+// GetStockResponse429Headers the declared response headers of an HTTP 429 response for GetStock
+type GetStockResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // GetStockResponse503Headers the declared response headers of an HTTP 503 response for GetStock
 type GetStockResponse503Headers struct {
 	RetryAfter *int
@@ -17620,10 +17691,14 @@ type GetStockResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetStockResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *GetStockResponse503Headers
 }
@@ -17646,6 +17721,11 @@ func (r GetStockResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r GetStockResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetStockResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -17692,6 +17772,13 @@ type ListLotsResponse200Headers struct {
 	Link *string
 }
 
+// ListLotsResponse429Headers the declared response headers of an HTTP 429 response for ListLots
+type ListLotsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListLotsResponse503Headers the declared response headers of an HTTP 503 response for ListLots
 type ListLotsResponse503Headers struct {
 	RetryAfter *int
@@ -17708,12 +17795,16 @@ type ListLotsResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListLotsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListLotsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListLotsResponse503Headers
 }
@@ -17736,6 +17827,11 @@ func (r ListLotsResponse) GetApplicationproblemJSON401() *Unauthenticated {
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListLotsResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListLotsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -17782,6 +17878,13 @@ type ListStockMovesResponse200Headers struct {
 	Link *string
 }
 
+// ListStockMovesResponse429Headers the declared response headers of an HTTP 429 response for ListStockMoves
+type ListStockMovesResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListStockMovesResponse503Headers the declared response headers of an HTTP 503 response for ListStockMoves
 type ListStockMovesResponse503Headers struct {
 	RetryAfter *int
@@ -17798,12 +17901,16 @@ type ListStockMovesResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *ListStockMovesResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListStockMovesResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListStockMovesResponse503Headers
 }
@@ -17826,6 +17933,11 @@ func (r ListStockMovesResponse) GetApplicationproblemJSON401() *Unauthenticated 
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r ListStockMovesResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListStockMovesResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -17872,6 +17984,13 @@ type MoveStockResponse409Headers struct {
 	RetryAfter *int
 }
 
+// MoveStockResponse429Headers the declared response headers of an HTTP 429 response for MoveStock
+type MoveStockResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // MoveStockResponse503Headers the declared response headers of an HTTP 503 response for MoveStock
 type MoveStockResponse503Headers struct {
 	RetryAfter *int
@@ -17898,12 +18017,16 @@ type MoveStockResponse struct {
 	ApplicationproblemJSON415 *UnsupportedMediaType
 	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
 	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *MoveStockResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *MoveStockResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *MoveStockResponse503Headers
 }
@@ -17951,6 +18074,11 @@ func (r MoveStockResponse) GetApplicationproblemJSON415() *UnsupportedMediaType 
 // GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
 func (r MoveStockResponse) GetApplicationproblemJSON422() *Unprocessable {
 	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r MoveStockResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -18002,6 +18130,13 @@ type ListShortagesResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ListShortagesResponse429Headers the declared response headers of an HTTP 429 response for ListShortages
+type ListShortagesResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
 // ListShortagesResponse503Headers the declared response headers of an HTTP 503 response for ListShortages
 type ListShortagesResponse503Headers struct {
 	RetryAfter *int
@@ -18022,6 +18157,8 @@ type ListShortagesResponse struct {
 	ApplicationproblemJSON406 *NotAcceptable
 	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
 	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
@@ -18030,6 +18167,8 @@ type ListShortagesResponse struct {
 	Headers200 *ListShortagesResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ListShortagesResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListShortagesResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *ListShortagesResponse503Headers
 }
@@ -18062,6 +18201,11 @@ func (r ListShortagesResponse) GetApplicationproblemJSON406() *NotAcceptable {
 // GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
 func (r ListShortagesResponse) GetApplicationproblemJSON409() *Conflict {
 	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListShortagesResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
 }
 
 // GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
@@ -22866,6 +23010,13 @@ func ParseListMoldsResponse(rsp *http.Response) (*ListMoldsResponse, error) {
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -22893,6 +23044,30 @@ func ParseListMoldsResponse(rsp *http.Response) (*ListMoldsResponse, error) {
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListMoldsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListMoldsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -22985,6 +23160,13 @@ func ParseRegisterMoldResponse(rsp *http.Response) (*RegisterMoldResponse, error
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -23029,6 +23211,30 @@ func ParseRegisterMoldResponse(rsp *http.Response) (*RegisterMoldResponse, error
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers RegisterMoldResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers RegisterMoldResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -23093,6 +23299,13 @@ func ParseGetMoldResponse(rsp *http.Response) (*GetMoldResponse, error) {
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -23120,6 +23333,30 @@ func ParseGetMoldResponse(rsp *http.Response) (*GetMoldResponse, error) {
 			headers.ETag = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetMoldResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetMoldResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -23219,6 +23456,13 @@ func ParseChangeMoldResponse(rsp *http.Response) (*ChangeMoldResponse, error) {
 		}
 		response.ApplicationproblemJSON428 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -23256,6 +23500,30 @@ func ParseChangeMoldResponse(rsp *http.Response) (*ChangeMoldResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers ChangeMoldResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ChangeMoldResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -25262,6 +25530,13 @@ func ParseGetStockResponse(rsp *http.Response) (*GetStockResponse, error) {
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -25279,6 +25554,30 @@ func ParseGetStockResponse(rsp *http.Response) (*GetStockResponse, error) {
 	}
 
 	switch {
+	case rsp.StatusCode == 429:
+		var headers GetStockResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers GetStockResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -25336,6 +25635,13 @@ func ParseListLotsResponse(rsp *http.Response) (*ListLotsResponse, error) {
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -25363,6 +25669,30 @@ func ParseListLotsResponse(rsp *http.Response) (*ListLotsResponse, error) {
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListLotsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListLotsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -25420,6 +25750,13 @@ func ParseListStockMovesResponse(rsp *http.Response) (*ListStockMovesResponse, e
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -25447,6 +25784,30 @@ func ParseListStockMovesResponse(rsp *http.Response) (*ListStockMovesResponse, e
 			headers.Link = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListStockMovesResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListStockMovesResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -25539,6 +25900,13 @@ func ParseMoveStockResponse(rsp *http.Response) (*MoveStockResponse, error) {
 		}
 		response.ApplicationproblemJSON422 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -25566,6 +25934,30 @@ func ParseMoveStockResponse(rsp *http.Response) (*MoveStockResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers MoveStockResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers MoveStockResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
@@ -25637,6 +26029,13 @@ func ParseListShortagesResponse(rsp *http.Response) (*ListShortagesResponse, err
 		}
 		response.ApplicationproblemJSON409 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
 		var dest Internal
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -25677,6 +26076,30 @@ func ParseListShortagesResponse(rsp *http.Response) (*ListShortagesResponse, err
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListShortagesResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListShortagesResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
