@@ -369,7 +369,7 @@ func (s *Service) planLine(ctx context.Context, e *derivation.Engine, line recor
 	// Molds that the quote does not build were there when it was made.
 	there := map[string]bool{}
 	for _, step := range result.LeadTime.Steps {
-		if _, builds := quoted[name(step.Key)]; step.Mold && !builds {
+		if _, builds := quoted[name(step.Key)]; step.Mold && step.Part != "" && !builds {
 			there[step.Part] = true
 		}
 	}

@@ -50,12 +50,13 @@ func (e *Engine) route(r *Result) ([]routing.Step, error) {
 		"receiver": r.Geometry.Outlines.Flange.Perimeter() + r.Geometry.Outlines.ClearOpening.Perimeter(),
 		"lid":      r.Geometry.Outlines.Lid.Perimeter(),
 	}
+	templates := templatesOf(r)
 	for _, m := range r.Molds {
 		l := &r.Receiver
 		if m.Part == "lid" {
 			l = &r.Lid
 		}
-		p := routing.Part{Name: m.Part, FaceArea: m.FaceArea * squareMeter, EdgeLength: edges[m.Part] / millimetersPerMeter}
+		p := routing.Part{Name: m.Part, Templates: templates[m.Part], FaceArea: m.FaceArea * squareMeter, EdgeLength: edges[m.Part] / millimetersPerMeter}
 		for _, layer := range m.Layers {
 			p.Panels += len(layer.Stack.Sheets)
 			p.Layers += len(layer.Stack.Sheets)
@@ -77,6 +78,7 @@ func (e *Engine) route(r *Result) ([]routing.Step, error) {
 		}
 		w.Parts = append(w.Parts, p)
 	}
+	w.Templates = templates[shared]
 	steps, err := routing.Build(w, e.docs.Profile)
 	if err != nil {
 		return nil, err

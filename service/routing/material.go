@@ -54,7 +54,8 @@ type Arrival struct {
 }
 
 // Await returns the steps with the earliest start that materials on their way
-// allow: a step that needs several waits for the last. Materials whose kind of
+// allow: a step that needs several waits for the last. Templates wait for the
+// sheets that panels are sawn from, they are sawn from them too. Materials whose kind of
 // operation is not among the steps hold up the last fitting there is: the
 // hardware, else the fit check.
 func Await(steps []Step, arrivals []Arrival, consumers map[string]string) []Step {
@@ -72,7 +73,7 @@ func Await(steps []Step, arrivals []Arrival, consumers map[string]string) []Step
 		}
 		for i := range out {
 			s := &out[i]
-			if s.Kind != kind || (a.Part != "" && s.Part != "" && s.Part != a.Part) {
+			if s.Kind != kind && !(kind == "cut_panels" && s.Kind == "make_template") || (a.Part != "" && s.Part != "" && s.Part != a.Part) {
 				continue
 			}
 			if s.MaterialReady == nil || a.At.After(*s.MaterialReady) {

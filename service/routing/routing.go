@@ -11,7 +11,7 @@ import (
 // Part is what the routing needs to know of one part and its mold.
 type Part struct {
 	Name         string  // "receiver" or "lid"
-	Templates    int     // to make before anything is cut from them; 0: they are there
+	Templates    int     // made for its mold alone, before anything is cut from them
 	Panels       int     // pieces of sheet
 	Outlines     int     // edges cut from templates
 	Layers       int     // sheets glued in blocks
@@ -25,6 +25,7 @@ type Part struct {
 // Work is a whole order: the parts of one hatch and how many hatches.
 type Work struct {
 	Parts        []Part
+	Templates    int // that the molds of several parts are cut from
 	Quantity     int
 	FittingHours float64 // listed for the hardware of one hatch
 	CureHours    float64 // before demolding, at the shop's temperature
@@ -36,7 +37,7 @@ type Work struct {
 // Step is an operation with what it was worked out from.
 type Step struct {
 	schedule.Operation
-	Part   string  // "" for the hatch as a whole
+	Part   string  // "" for the hatch as a whole, and for templates that molds share
 	Piece  int     // 1-based; 0 for the mold
 	Driver float64 // how many units of the rate's driver
 	Hours  float64 // labor hours of one person at the post
@@ -51,14 +52,18 @@ type Step struct {
 func Build(w Work, p *shop.Profile) ([]Step, error) {
 	b := builder{profile: p, work: w}
 	// Room for about all of them: steps are large, and growing copies them.
-	room := 0
+	room := 1
 	for _, p := range w.Parts {
 		room += 6 + w.SealCoats + w.Quantity*(5+w.WaxCoats+w.ReleaseCoats+len(p.StageMasses))
 	}
 	b.steps = make([]Step, 0, room+4*w.Quantity)
+	shared := ""
+	if w.Templates > 0 {
+		shared = b.add("", 0, "make_template", "mold templates", float64(w.Templates), 0)
+	}
 	molds := make([]string, len(w.Parts)) // the last operation of building each
 	for i, part := range w.Parts {
-		molds[i] = b.mold(part)
+		molds[i] = b.mold(part, shared)
 	}
 	last := make([]string, len(w.Parts)) // the operation that frees the mold
 	for n := 1; n <= w.Quantity; n++ {
@@ -113,13 +118,14 @@ func (b *builder) add(part string, piece int, kind, key string, driver, wait flo
 	return key
 }
 
-// mold adds what it takes to build a part's mold, ready to wax.
-func (b *builder) mold(p Part) string {
+// mold adds what it takes to build a part's mold, ready to wax. Its own templates
+// are cut from those that it shares.
+func (b *builder) mold(p Part, shared string) string {
 	name := p.Name + " mold "
 	waits := b.profile.Waits
-	template := ""
+	template := shared
 	if p.Templates > 0 {
-		template = b.add(p.Name, 0, "make_template", name+"templates", float64(p.Templates), 0)
+		template = b.add(p.Name, 0, "make_template", name+"templates", float64(p.Templates), 0, shared)
 	}
 	cut := b.add(p.Name, 0, "cut_panels", name+"panels", float64(p.Panels), 0)
 	outlines := b.add(p.Name, 0, "cut_outline", name+"outlines", float64(p.Outlines), 0, cut, template)

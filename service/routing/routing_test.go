@@ -24,7 +24,7 @@ func hatch(quantity int) routing.Work {
 			{Name: "receiver", Templates: 2, Panels: 5, Outlines: 3, Layers: 5, FilletLength: 3.4, FaceArea: 0.9, Pieces: 3, StageMasses: []float64{1.4, 1.6}, EdgeLength: 3.1},
 			{Name: "lid", Templates: 1, Panels: 3, Outlines: 1, Layers: 3, FilletLength: 1.6, FaceArea: 0.4, Pieces: 4, StageMasses: []float64{1.1}, EdgeLength: 1.7},
 		},
-		Quantity: quantity, FittingHours: 1.5, CureHours: 16, SealCoats: 3, WaxCoats: 4, ReleaseCoats: 2,
+		Templates: 2, Quantity: quantity, FittingHours: 1.5, CureHours: 16, SealCoats: 3, WaxCoats: 4, ReleaseCoats: 2,
 	}
 }
 
@@ -57,7 +57,7 @@ func TestGraphGrows(t *testing.T) {
 		kind, part string
 		want       int
 	}{
-		{"make_template", "receiver", 1}, {"cut_panels", "receiver", 1}, {"seal_coat", "lid", 3},
+		{"make_template", "", 1}, {"make_template", "receiver", 1}, {"make_template", "lid", 1}, {"cut_panels", "receiver", 1}, {"seal_coat", "lid", 3},
 		{"wax_coat", "lid", 4 + 1}, {"release_coat", "lid", 2 * 2}, {"laminate", "receiver", 2 * 2}, {"laminate", "lid", 2},
 		{"demold", "lid", 2}, {"fit_check", "", 2}, {"fit_hardware", "", 2}, {"inspect", "", 2}, {"pack", "", 2},
 	} {
@@ -71,6 +71,19 @@ func TestGraphGrows(t *testing.T) {
 	}
 	if got := byKey["hatch 1 fit check"].After; !slices.Equal(got, []string{"receiver 1 trimming", "lid 1 trimming"}) {
 		t.Errorf("the fit check waits for %q", got)
+	}
+	// By the example's rates: 0.25 h and half an hour a template.
+	if s := byKey["mold templates"]; s.Driver != 2 || s.Hours != 1.25 || !s.Mold || s.Operation.Mold != "" {
+		t.Errorf("shared templates: %+v", s)
+	}
+	if got := byKey["lid mold templates"].After; !slices.Equal(got, []string{"mold templates"}) {
+		t.Errorf("the lid's templates wait for %q", got)
+	}
+	if got := byKey["lid mold outlines"].After; !slices.Equal(got, []string{"lid mold panels", "lid mold templates"}) {
+		t.Errorf("the lid's outlines wait for %q", got)
+	}
+	if got := byKey["hatch 1 packing"].After; !slices.Equal(got, []string{"hatch 1 inspection"}) {
+		t.Errorf("packing waits for %q", got)
 	}
 	if got := byKey["lid 2 wax coat 1"].After; !slices.Equal(got, []string{"lid 1 demolding"}) {
 		t.Errorf("the second pull waits for %q", got)
@@ -115,6 +128,11 @@ func TestReuse(t *testing.T) {
 			t.Errorf("the first film waits for %q", s.After)
 		}
 	}
+	// With one of them the templates that both are cut from are still made.
+	some := routing.Reuse(steps, map[string]string{"receiver": "a"})
+	if count(some, "make_template", "") != 1 || count(some, "make_template", "receiver") != 0 || count(some, "make_template", "lid") != 1 {
+		t.Error("the templates left are not those of the lid's mold")
+	}
 	if again := built(t, hatch(2)); !reflect.DeepEqual(steps, again) {
 		t.Error("the steps given were changed")
 	}
@@ -146,7 +164,7 @@ func TestReuseProperty(t *testing.T) {
 		got := routing.Reuse(steps, registered)
 		kept := 0
 		for _, s := range steps {
-			if _, gone := registered[s.Part]; !gone || (!s.Mold && s.Kind != "wax_coat") {
+			if _, gone := registered[s.Part]; !gone && !(s.Mold && s.Part == "" && len(registered) == 2) || gone && (!s.Mold && s.Kind != "wax_coat") {
 				kept++
 			}
 		}
@@ -208,6 +226,12 @@ func TestAwait(t *testing.T) {
 		at, waits := want[s.Key]
 		if waits != (s.MaterialReady != nil) || waits && !s.MaterialReady.Equal(at) {
 			t.Errorf("%q waits for material until %v, want %v", s.Key, s.MaterialReady, at)
+		}
+	}
+	// Templates and panels are sawn from the same sheets.
+	for _, s := range routing.Await(steps, []routing.Arrival{{Material: docs.Profile.Sheets[0].Key, At: day(3)}}, routing.Consumers(docs)) {
+		if waits := s.Kind == "cut_panels" || s.Kind == "make_template"; waits != (s.MaterialReady != nil) {
+			t.Errorf("%q waits for sheets until %v", s.Key, s.MaterialReady)
 		}
 	}
 	if !reflect.DeepEqual(steps, built(t, hatch(1))) {
