@@ -42,7 +42,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 			continue
 		}
 		for i, k := range keys {
-			path := strings.NewReplacer("{id}", dealer, "{drawing}", "plan", "{operation}", "1-x").Replace(r.path)
+			path := strings.NewReplacer("{id}", dealer, "{drawing}", "plan", "{operation}", "1-x", "{version}", "1").Replace(r.path)
 			body := ""
 			if r.method == http.MethodPost || r.method == http.MethodPut || r.method == http.MethodPatch {
 				body = bodies[r.path]

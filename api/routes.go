@@ -59,6 +59,16 @@ var routes = []route{
 	{http.MethodPost, "/v1/deliveries/{id}/resend", record.RoleDealer, (*api).resendDelivery},
 	{http.MethodGet, eventsPath, record.RoleDealer, (*api).streamEvents},
 
+	{http.MethodGet, "/v1/shop/profile", record.RoleShop, (*api).getProfile},
+	{http.MethodPut, "/v1/shop/profile", record.RoleShop, (*api).putProfile},
+	{http.MethodGet, "/v1/shop/profile/versions", record.RoleShop, (*api).listProfiles},
+	{http.MethodGet, "/v1/shop/materials", record.RoleShop, (*api).getMaterials},
+	{http.MethodPut, "/v1/shop/materials", record.RoleShop, (*api).putMaterials},
+	{http.MethodGet, "/v1/shop/materials/versions", record.RoleShop, (*api).listMaterials},
+	{http.MethodPost, "/v1/shop/price-books", record.RoleShop, (*api).addPriceBook},
+	{http.MethodGet, "/v1/shop/price-books", record.RoleShop, (*api).listPriceBooks},
+	{http.MethodGet, "/v1/shop/price-books/{version}", record.RoleShop, (*api).getPriceBook},
+
 	{http.MethodPost, "/v1/molds", record.RoleShop, (*api).registerMold},
 	{http.MethodGet, "/v1/molds", record.RoleDealer, (*api).listMolds},
 	{http.MethodGet, "/v1/molds/{id}", record.RoleDealer, (*api).getMold},

@@ -113,6 +113,10 @@ func (c *collector) leaf(e *openapi3.SchemaError) {
 		c.add(at, "out_of_range", "This must be %s or more.", bound(s.Min))
 	case "maximum":
 		c.add(at, "out_of_range", "This must be %s or less.", bound(s.Max))
+	case "exclusiveMinimum":
+		c.add(at, "out_of_range", "This must be more than %s.", bound(s.Min))
+	case "exclusiveMaximum":
+		c.add(at, "out_of_range", "This must be less than %s.", bound(s.Max))
 	case "minLength":
 		c.add(at, "too_short", "This must have at least %d characters.", s.MinLength)
 	case "maxLength":

@@ -837,6 +837,24 @@ func (e PlannedOperationPart) Valid() bool {
 	}
 }
 
+// Defines values for PriceBookMoldCharge.
+const (
+	Once   PriceBookMoldCharge = "once"
+	Spread PriceBookMoldCharge = "spread"
+)
+
+// Valid indicates whether the value is a known member of the PriceBookMoldCharge enum.
+func (e PriceBookMoldCharge) Valid() bool {
+	switch e {
+	case Once:
+		return true
+	case Spread:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for QuoteState.
 const (
 	Expired   QuoteState = "expired"
@@ -963,6 +981,174 @@ func (e SealFiguresTightness) Valid() bool {
 	case Immersion:
 		return true
 	case Splash:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopBitKind.
+const (
+	ShopBitKindFlushTrim ShopBitKind = "flush_trim"
+	ShopBitKindRabbet    ShopBitKind = "rabbet"
+	ShopBitKindRoundOver ShopBitKind = "round_over"
+	ShopBitKindTapered   ShopBitKind = "tapered"
+)
+
+// Valid indicates whether the value is a known member of the ShopBitKind enum.
+func (e ShopBitKind) Valid() bool {
+	switch e {
+	case ShopBitKindFlushTrim:
+		return true
+	case ShopBitKindRabbet:
+		return true
+	case ShopBitKindRoundOver:
+		return true
+	case ShopBitKindTapered:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopCoreKind.
+const (
+	Balsa           ShopCoreKind = "balsa"
+	Plywood         ShopCoreKind = "plywood"
+	PvcCrosslinked1 ShopCoreKind = "pvc_crosslinked1"
+	PvcCrosslinked2 ShopCoreKind = "pvc_crosslinked2"
+	PvcLinear       ShopCoreKind = "pvc_linear"
+	San             ShopCoreKind = "san"
+)
+
+// Valid indicates whether the value is a known member of the ShopCoreKind enum.
+func (e ShopCoreKind) Valid() bool {
+	switch e {
+	case Balsa:
+		return true
+	case Plywood:
+		return true
+	case PvcCrosslinked1:
+		return true
+	case PvcCrosslinked2:
+		return true
+	case PvcLinear:
+		return true
+	case San:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopFittingKind.
+const (
+	Hinge ShopFittingKind = "hinge"
+	Latch ShopFittingKind = "latch"
+	Pull  ShopFittingKind = "pull"
+)
+
+// Valid indicates whether the value is a known member of the ShopFittingKind enum.
+func (e ShopFittingKind) Valid() bool {
+	switch e {
+	case Hinge:
+		return true
+	case Latch:
+		return true
+	case Pull:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopMixingTransfer.
+const (
+	Brush ShopMixingTransfer = "brush"
+	Spray ShopMixingTransfer = "spray"
+)
+
+// Valid indicates whether the value is a known member of the ShopMixingTransfer enum.
+func (e ShopMixingTransfer) Valid() bool {
+	switch e {
+	case Brush:
+		return true
+	case Spray:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopProfileUnits.
+const (
+	ShopProfileUnitsMm ShopProfileUnits = "mm"
+)
+
+// Valid indicates whether the value is a known member of the ShopProfileUnits enum.
+func (e ShopProfileUnits) Valid() bool {
+	switch e {
+	case ShopProfileUnitsMm:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopReinforcementKind.
+const (
+	Mat            ShopReinforcementKind = "mat"
+	Sprayed        ShopReinforcementKind = "sprayed"
+	Stitched       ShopReinforcementKind = "stitched"
+	Unidirectional ShopReinforcementKind = "unidirectional"
+	Woven          ShopReinforcementKind = "woven"
+)
+
+// Valid indicates whether the value is a known member of the ShopReinforcementKind enum.
+func (e ShopReinforcementKind) Valid() bool {
+	switch e {
+	case Mat:
+		return true
+	case Sprayed:
+		return true
+	case Stitched:
+		return true
+	case Unidirectional:
+		return true
+	case Woven:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ShopShiftDays.
+const (
+	Fri ShopShiftDays = "fri"
+	Mon ShopShiftDays = "mon"
+	Sat ShopShiftDays = "sat"
+	Sun ShopShiftDays = "sun"
+	Thu ShopShiftDays = "thu"
+	Tue ShopShiftDays = "tue"
+	Wed ShopShiftDays = "wed"
+)
+
+// Valid indicates whether the value is a known member of the ShopShiftDays enum.
+func (e ShopShiftDays) Valid() bool {
+	switch e {
+	case Fri:
+		return true
+	case Mon:
+		return true
+	case Sat:
+		return true
+	case Sun:
+		return true
+	case Thu:
+		return true
+	case Tue:
+		return true
+	case Wed:
 		return true
 	default:
 		return false
@@ -4288,6 +4474,58 @@ type Ply struct {
 	Thickness float64 `json:"thickness"`
 }
 
+// PriceBook What things cost and how a price is made. A book never changes; a change is a new one.
+type PriceBook struct {
+	// Currency Of every price in it, ISO 4217.
+	//
+	// Example: USD
+	Currency string `json:"currency"`
+
+	// HourlyRates Of one person by the key of the work center, for each of the profile.
+	HourlyRates map[string]string `json:"hourly_rates"`
+
+	// Margin Share of the whole cost.
+	//
+	// Example: 0.30
+	Margin string `json:"margin"`
+
+	// MoldCharge Whether a new mold is charged with its first order or over `mold_pieces`.
+	//
+	// Example: once
+	MoldCharge PriceBookMoldCharge `json:"mold_charge"`
+
+	// MoldPieces Pieces that a spread mold is paid off over, count; 1 or more with `spread`.
+	//
+	// Example: 10
+	MoldPieces int `json:"mold_pieces"`
+
+	// Overhead Share of labor.
+	//
+	// Example: 0.22
+	Overhead string `json:"overhead"`
+
+	// Prices Prices of packs by the key of the material. What has none cannot be configured.
+	Prices map[string]ShopPrice `json:"prices"`
+
+	// QuantityBreaks Discounts by quantity.
+	QuantityBreaks []ShopBreak `json:"quantity_breaks"`
+
+	// SchemaVersion The form of the document.
+	//
+	// Example: 1
+	SchemaVersion int `json:"schema_version"`
+
+	// Version The shop's own name of the book.
+	//
+	// Example: 2027 spring
+	Version string `json:"version"`
+}
+
+// PriceBookMoldCharge Whether a new mold is charged with its first order or over `mold_pieces`.
+//
+// Example: once
+type PriceBookMoldCharge string
+
 // Problem What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made; `findings` also where a product must not be
 // worked at a temperature.
@@ -5193,6 +5431,1116 @@ type SheetsUsed struct {
 	Thickness float64 `json:"thickness"`
 }
 
+// ShopBit A router bit.
+type ShopBit struct {
+	// Bearings Diameters of the bearings that fit, mm.
+	Bearings []float64 `json:"bearings,omitempty"`
+
+	// CuttingLength In mm.
+	//
+	// Example: 13
+	CuttingLength float64 `json:"cutting_length"`
+
+	// Diameter Of the cutter, mm.
+	//
+	// Example: 35
+	Diameter float64 `json:"diameter"`
+
+	// DraftDeg Of a tapered bit, degrees.
+	//
+	// Example: 2
+	DraftDeg *float64 `json:"draft_deg,omitempty"`
+
+	// Key What it is called.
+	//
+	// Example: rabbet 35
+	Key string `json:"key"`
+
+	// Kind What it does.
+	//
+	// Example: rabbet
+	Kind ShopBitKind `json:"kind"`
+
+	// Radius Of a round-over, mm.
+	//
+	// Example: 9.5
+	Radius *float64 `json:"radius,omitempty"`
+}
+
+// ShopBitKind What it does.
+//
+// Example: rabbet
+type ShopBitKind string
+
+// ShopBreak A discount on the part's price from a quantity on.
+type ShopBreak struct {
+	// Discount A share, 0 to 1.
+	//
+	// Example: 0.04
+	Discount string `json:"discount"`
+
+	// From Pieces from which it holds, count.
+	//
+	// Example: 3
+	From int `json:"from"`
+}
+
+// ShopCalendar When the shop works.
+type ShopCalendar struct {
+	// Closures Stretches of days on which nobody works.
+	Closures []ShopClosure `json:"closures"`
+
+	// Shifts Stretches of work; at least one.
+	Shifts []ShopShift `json:"shifts"`
+}
+
+// ShopCatalyst What gels resin and gelcoat.
+type ShopCatalyst struct {
+	// Density In kg/m³.
+	//
+	// Example: 1160
+	Density float64 `json:"density"`
+
+	// Key Its key.
+	//
+	// Example: peroxide catalyst
+	Key string `json:"key"`
+
+	// Name What it is called.
+	//
+	// Example: Methyl ethyl ketone peroxide
+	Name string `json:"name"`
+
+	// Source Where its figures are from.
+	//
+	// Example: from memory
+	Source string `json:"source"`
+}
+
+// ShopCatalyzed A product's gel chart.
+type ShopCatalyzed struct {
+	// GelMinutes Minutes to gel, a row for each temperature and in it a cell for each percent; 0 where it is forbidden.
+	GelMinutes [][]float64 `json:"gel_minutes"`
+
+	// LeastPercent The least catalyst, percent by mass.
+	//
+	// Example: 1
+	LeastPercent float64 `json:"least_percent"`
+
+	// LeastTemperature Below which it must not be worked, °C.
+	//
+	// Example: 15
+	LeastTemperature float64 `json:"least_temperature"`
+
+	// MostPercent The most catalyst, percent by mass.
+	//
+	// Example: 2.5
+	MostPercent float64 `json:"most_percent"`
+
+	// Percents Of the columns, rising, catalyst by mass in percent.
+	Percents []float64 `json:"percents"`
+
+	// TargetGelMinutes The gel time that mixes are made for, min.
+	//
+	// Example: 35
+	TargetGelMinutes float64 `json:"target_gel_minutes"`
+
+	// Temperatures Of the rows of `gel_minutes`, rising, °C.
+	Temperatures []float64 `json:"temperatures"`
+}
+
+// ShopCenter A work center.
+type ShopCenter struct {
+	// Key Its key, for rates and the price book.
+	//
+	// Example: gelcoat booth
+	Key string `json:"key"`
+
+	// Name What it is called.
+	//
+	// Example: Gelcoat booth
+	Name string `json:"name"`
+
+	// Posts How many can work there at a time, count.
+	//
+	// Example: 1
+	Posts int `json:"posts"`
+}
+
+// ShopClosure Days on which nobody works.
+type ShopClosure struct {
+	// From The first day.
+	//
+	// Example: 2026-12-24
+	From openapi_types.Date `json:"from"`
+
+	// Reason Why.
+	//
+	// Example: winter closure
+	Reason string `json:"reason"`
+
+	// To The last day.
+	//
+	// Example: 2027-01-03
+	To openapi_types.Date `json:"to"`
+}
+
+// ShopCoating What is brushed or wiped on a mold.
+type ShopCoating struct {
+	// Coats On a new mold, count.
+	//
+	// Example: 5
+	Coats int `json:"coats"`
+
+	// Cover By one unit in one coat, m².
+	//
+	// Example: 60
+	Cover float64 `json:"cover"`
+
+	// Key Its key.
+	//
+	// Example: paste wax
+	Key string `json:"key"`
+
+	// Name What it is called.
+	//
+	// Example: Mold release paste wax
+	Name string `json:"name"`
+
+	// Source Where its figures are from.
+	//
+	// Example: common practice
+	Source string `json:"source"`
+
+	// Unit What it is bought by.
+	//
+	// Example: kg
+	Unit string `json:"unit"`
+
+	// Use What for, `seal`, `wax` or `release`.
+	//
+	// Example: wax
+	Use string `json:"use"`
+}
+
+// ShopCore A core sheet.
+type ShopCore struct {
+	// BedResin To bed both faces, kg/m².
+	//
+	// Example: 1
+	BedResin float64 `json:"bed_resin"`
+
+	// Density In kg/m³.
+	//
+	// Example: 100
+	Density float64 `json:"density"`
+
+	// Key Its key.
+	//
+	// Example: pvc-100-12
+	Key string `json:"key"`
+
+	// Kind Which material of the standard it is.
+	//
+	// Example: pvc_crosslinked2
+	Kind ShopCoreKind `json:"kind"`
+
+	// Name What it is called.
+	//
+	// Example: Cross-linked PVC foam 100 kg/m3, 12 mm
+	Name string `json:"name"`
+
+	// Source Where its figures are from.
+	//
+	// Example: ISO 12215-5:2008 table D.1
+	Source string `json:"source"`
+
+	// Thickness In mm.
+	//
+	// Example: 12
+	Thickness float64 `json:"thickness"`
+}
+
+// ShopCoreKind Which material of the standard it is.
+//
+// Example: pvc_crosslinked2
+type ShopCoreKind string
+
+// ShopCurePoint Hours to demold at a temperature.
+type ShopCurePoint struct {
+	// Hours In hours.
+	//
+	// Example: 40
+	Hours float64 `json:"hours"`
+
+	// Temperature In °C.
+	//
+	// Example: 20
+	Temperature float64 `json:"temperature"`
+}
+
+// ShopDocumentVersion A version of one of the shop's documents, and who put it there.
+type ShopDocumentVersion struct {
+	// ChangedAt When it was put there.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	ChangedAt time.Time `json:"changed_at"`
+
+	// ChangedBy The key that put it there; null for what a new store begins with.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	ChangedBy *openapi_types.UUID `json:"changed_by"`
+
+	// Version Counts from 1; the ETag.
+	//
+	// Example: 3
+	Version int `json:"version"`
+}
+
+// ShopDocumentVersions One page.
+type ShopDocumentVersions struct {
+	// Items The newest version first.
+	Items []ShopDocumentVersion `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
+}
+
+// ShopFiller A body filler.
+type ShopFiller struct {
+	// Density In kg/m³.
+	//
+	// Example: 1800
+	Density float64 `json:"density"`
+
+	// HardenerDensity In kg/m³.
+	//
+	// Example: 1180
+	HardenerDensity float64 `json:"hardener_density"`
+
+	// HardenerLeast At least, percent by mass.
+	//
+	// Example: 1
+	HardenerLeast float64 `json:"hardener_least"`
+
+	// HardenerMost At most, percent by mass.
+	//
+	// Example: 3
+	HardenerMost float64 `json:"hardener_most"`
+
+	// HardenerPercent The usual hardener, percent by mass.
+	//
+	// Example: 2
+	HardenerPercent float64 `json:"hardener_percent"`
+
+	// Key Its key.
+	//
+	// Example: body filler
+	Key string `json:"key"`
+
+	// LeastTemperature Below which it must not be worked, °C.
+	//
+	// Example: 12
+	LeastTemperature float64 `json:"least_temperature"`
+
+	// Name What it is called.
+	//
+	// Example: Polyester body filler, talc filled
+	Name string `json:"name"`
+
+	// Source Where its figures are from.
+	//
+	// Example: common practice
+	Source string `json:"source"`
+
+	// Working Working time, rising in temperature; at least one.
+	Working []ShopWorkingPoint `json:"working"`
+}
+
+// ShopFitting A piece of hardware. Its length runs along the lid's edge.
+type ShopFitting struct {
+	// CutOutLength In mm.
+	//
+	// Example: 76
+	CutOutLength float64 `json:"cut_out_length"`
+
+	// CutOutWidth In mm.
+	//
+	// Example: 54
+	CutOutWidth float64 `json:"cut_out_width"`
+
+	// EdgeDistance From the lid's edge to the cut-out at least, mm.
+	//
+	// Example: 42
+	EdgeDistance float64 `json:"edge_distance"`
+
+	// Hours To fit one, h.
+	//
+	// Example: 0.6
+	Hours float64 `json:"hours"`
+
+	// Key Its key; customers ask for it by this.
+	//
+	// Example: flush latch
+	Key string `json:"key"`
+
+	// Kind What it does.
+	//
+	// Example: latch
+	Kind ShopFittingKind `json:"kind"`
+
+	// Mass In kg.
+	//
+	// Example: 0.24
+	Mass float64 `json:"mass"`
+
+	// Name What it is called.
+	//
+	// Example: Flush lift latch
+	Name string `json:"name"`
+
+	// PadLength Of the solid pad under it, mm; at least the cut-out's where it has one.
+	//
+	// Example: 130
+	PadLength float64 `json:"pad_length"`
+
+	// PadPlies Plies of the pad, count; 0 for none.
+	//
+	// Example: 3
+	PadPlies int `json:"pad_plies"`
+
+	// PadWidth In mm.
+	//
+	// Example: 110
+	PadWidth float64 `json:"pad_width"`
+
+	// Reach How much further in it may stand and still work, mm.
+	//
+	// Example: 25
+	Reach float64 `json:"reach"`
+
+	// Screws The fasteners of a fitting, a pattern about the cut-out's middle.
+	Screws ShopScrews `json:"screws"`
+
+	// Source Where its figures are from.
+	//
+	// Example: data sheet
+	Source *string `json:"source,omitempty"`
+
+	// Spacing Between cut-outs at least, mm.
+	//
+	// Example: 60
+	Spacing float64 `json:"spacing"`
+
+	// WorkingLoad Of one, N; left out or 0 where the maker gives none.
+	//
+	// Example: 400
+	WorkingLoad *float64 `json:"working_load,omitempty"`
+}
+
+// ShopFittingKind What it does.
+//
+// Example: latch
+type ShopFittingKind string
+
+// ShopGelcoat A gelcoat.
+type ShopGelcoat struct {
+	// Catalyzed A product's gel chart.
+	Catalyzed ShopCatalyzed `json:"catalyzed"`
+
+	// Color What customers ask for.
+	//
+	// Example: white
+	Color string `json:"color"`
+
+	// Density In kg/m³.
+	//
+	// Example: 1250
+	Density float64 `json:"density"`
+
+	// Film Wet film, mm.
+	//
+	// Example: 0.5
+	Film float64 `json:"film"`
+
+	// Key Its key.
+	//
+	// Example: gelcoat white
+	Key string `json:"key"`
+
+	// Name What it is called.
+	//
+	// Example: Isophthalic gelcoat, white
+	Name string `json:"name"`
+
+	// Source Where its figures are from.
+	//
+	// Example: suppliers' guide sheets
+	Source string `json:"source"`
+
+	// TransferSpray Share of what is sprayed that stays on the mold.
+	//
+	// Example: 0.7
+	TransferSpray float64 `json:"transfer_spray"`
+}
+
+// ShopMaterials The catalog of what is stocked. Keys are unique in all of it.
+type ShopMaterials struct {
+	// Catalyst What gels resin and gelcoat.
+	Catalyst ShopCatalyst `json:"catalyst"`
+
+	// Coatings What is brushed or wiped on a mold.
+	Coatings []ShopCoating `json:"coatings"`
+
+	// Cores Core sheets.
+	Cores []ShopCore `json:"cores"`
+
+	// Fillers At least one; the first is used.
+	Fillers []ShopFiller `json:"fillers"`
+
+	// Gelcoats At least one.
+	Gelcoats []ShopGelcoat `json:"gelcoats"`
+
+	// Hardware Fittings.
+	Hardware []ShopFitting `json:"hardware"`
+
+	// Purchasing How each material is bought, by its key.
+	Purchasing map[string]ShopPurchase `json:"purchasing,omitempty"`
+
+	// Reinforcements Glass; at least one.
+	Reinforcements []ShopReinforcement `json:"reinforcements"`
+
+	// Resins Laminating resins; at least one.
+	Resins []ShopResin `json:"resins"`
+
+	// SchemaVersion The form of the document.
+	//
+	// Example: 1
+	SchemaVersion int `json:"schema_version"`
+}
+
+// ShopMixing How fast one hand uses up a mix.
+type ShopMixing struct {
+	// SprayRate Gelcoat, kg/h.
+	//
+	// Example: 6
+	SprayRate float64 `json:"spray_rate"`
+
+	// SpreadRate Filler, kg/h.
+	//
+	// Example: 5
+	SpreadRate float64 `json:"spread_rate"`
+
+	// Transfer How gelcoat is put on.
+	//
+	// Example: spray
+	Transfer ShopMixingTransfer `json:"transfer"`
+
+	// WetOutRate Laminating resin, kg/h.
+	//
+	// Example: 4.5
+	WetOutRate float64 `json:"wet_out_rate"`
+}
+
+// ShopMixingTransfer How gelcoat is put on.
+//
+// Example: spray
+type ShopMixingTransfer string
+
+// ShopPrice The price of a pack.
+type ShopPrice struct {
+	// Pack Units in a pack.
+	//
+	// Example: 20
+	Pack float64 `json:"pack"`
+
+	// PricePerPack In the book's currency.
+	//
+	// Example: 118.00
+	PricePerPack string `json:"price_per_pack"`
+
+	// Unit What amounts of the material count, such as kg, m2, L, m or piece.
+	//
+	// Example: kg
+	Unit string `json:"unit"`
+}
+
+// ShopProfile The shop as a place to work in. All lengths in mm whatever the requests speak.
+type ShopProfile struct {
+	// Calendar When the shop works.
+	Calendar ShopCalendar `json:"calendar"`
+
+	// Crib The router bits.
+	Crib []ShopBit `json:"crib"`
+
+	// Currency The currency that it works in, ISO 4217.
+	//
+	// Example: USD
+	Currency string `json:"currency"`
+
+	// Defaults What stands for figures that a configuration leaves out, by their pointer (RFC 6901), lengths in mm; each figure that needs one and no other, within its own range.
+	Defaults map[string]interface{} `json:"defaults"`
+
+	// LargestSide The longest hatch that it makes, mm.
+	//
+	// Example: 1800
+	LargestSide float64 `json:"largest_side"`
+
+	// Mixing How fast one hand uses up a mix.
+	Mixing ShopMixing `json:"mixing"`
+
+	// Name What the shop is called; it stands on the packet.
+	//
+	// Example: Pelican Reach Composites
+	Name string `json:"name"`
+
+	// Rates Labor by kind of operation.
+	Rates map[string]ShopRate `json:"rates"`
+
+	// SchemaVersion The form of the document.
+	//
+	// Example: 1
+	SchemaVersion int `json:"schema_version"`
+
+	// Seal How hard the seal strip presses back.
+	Seal ShopSeal `json:"seal"`
+
+	// Sheets The sheets of MDF in stock; at least one.
+	Sheets []ShopSheet `json:"sheets"`
+
+	// ShopTemperature Of the shop, °C; mixes are worked out for it.
+	//
+	// Example: 21
+	ShopTemperature float64 `json:"shop_temperature"`
+
+	// SmallestSide The shortest side that it makes, mm; less than the longest.
+	//
+	// Example: 180
+	SmallestSide float64 `json:"smallest_side"`
+
+	// StandardSchedules The plies that are laid when nobody says otherwise, keys of reinforcements from the mold face outward.
+	StandardSchedules ShopSchedules `json:"standard_schedules"`
+
+	// Strength The shop's margins.
+	Strength ShopStrength `json:"strength"`
+
+	// Tightness What is asked of a hatch by how tight it must be: `drip`, `splash` and `immersion`, each.
+	Tightness map[string]ShopTightness `json:"tightness"`
+
+	// TimeZone The zone of its days and shifts, a name of the IANA data base.
+	//
+	// Example: America/New_York
+	TimeZone string `json:"time_zone"`
+
+	// Tooling Habits in building molds, mm. Errors are half widths, ±. What may be left out has a common value.
+	Tooling ShopTooling `json:"tooling"`
+
+	// Uncertainty How durations scatter about the rates before the floor has reported anything.
+	Uncertainty *ShopUncertainty `json:"uncertainty,omitempty"`
+
+	// Units The unit of the lengths here.
+	//
+	// Example: mm
+	Units ShopProfileUnits `json:"units"`
+
+	// Waits Hours by the clock that something must rest, by kind.
+	Waits map[string]float64 `json:"waits"`
+
+	// Waste Shares added to net quantities, 0.15 for 15 %.
+	Waste ShopWaste `json:"waste"`
+
+	// WorkCenters The work centers; the price book has an hourly rate for each.
+	WorkCenters []ShopCenter `json:"work_centers"`
+}
+
+// ShopProfileUnits The unit of the lengths here.
+//
+// Example: mm
+type ShopProfileUnits string
+
+// ShopPurchase How a material is bought.
+type ShopPurchase struct {
+	// LeadWorkingDays Working days of the shop from order to receipt.
+	//
+	// Example: 4
+	LeadWorkingDays int `json:"lead_working_days"`
+
+	// LeastPacks The smallest order, packs of the price book; left out or 0 stands for 1.
+	//
+	// Example: 1
+	LeastPacks *int `json:"least_packs,omitempty"`
+
+	// ShelfDays Calendar days from receipt to expiry; left out or 0, it does not age.
+	//
+	// Example: 90
+	ShelfDays *int `json:"shelf_days,omitempty"`
+
+	// Supplier From whom.
+	//
+	// Example: Sound Composites Supply
+	Supplier *string `json:"supplier,omitempty"`
+}
+
+// ShopRate The labor of one kind of operation.
+type ShopRate struct {
+	// Crew People, count.
+	//
+	// Example: 1
+	Crew int `json:"crew"`
+
+	// Driver What `hours_each` counts, in words.
+	//
+	// Example: kilograms of laminate
+	Driver string `json:"driver"`
+
+	// HoursEach For each unit of what drives it, h.
+	//
+	// Example: 0.45
+	HoursEach float64 `json:"hours_each"`
+
+	// SetupHours Setup, h.
+	//
+	// Example: 0.25
+	SetupHours float64 `json:"setup_hours"`
+
+	// WorkCenter The key of the work center where it is done.
+	//
+	// Example: laminating
+	WorkCenter string `json:"work_center"`
+}
+
+// ShopReinforcement Glass by the roll.
+type ShopReinforcement struct {
+	// ArealMass Of the fabric, g/m².
+	//
+	// Example: 450
+	ArealMass float64 `json:"areal_mass"`
+
+	// GlassFraction Glass by mass of its laminate, a share; the standard's formulas ask for 0.2 to 0.65.
+	//
+	// Example: 0.3
+	GlassFraction float64 `json:"glass_fraction"`
+
+	// Key Its key.
+	//
+	// Example: mat-450
+	Key string `json:"key"`
+
+	// Kind How it is made.
+	//
+	// Example: mat
+	Kind ShopReinforcementKind `json:"kind"`
+
+	// MatMass Of a mat stitched to it, g/m².
+	//
+	// Example: 228.9
+	MatMass *float64 `json:"mat_mass,omitempty"`
+
+	// Name What it is called.
+	//
+	// Example: Chopped strand mat 450 g/m2
+	Name string `json:"name"`
+
+	// RollWidth In mm.
+	//
+	// Example: 1270
+	RollWidth float64 `json:"roll_width"`
+
+	// Source Where its figures are from.
+	//
+	// Example: mat data sheets; ISO 12215-5:2008 table C.2
+	Source string `json:"source"`
+}
+
+// ShopReinforcementKind How it is made.
+//
+// Example: mat
+type ShopReinforcementKind string
+
+// ShopResin A laminating resin.
+type ShopResin struct {
+	// Catalyzed A product's gel chart.
+	Catalyzed ShopCatalyzed `json:"catalyzed"`
+
+	// Cure Hours to demold by temperature.
+	Cure []ShopCurePoint `json:"cure"`
+
+	// CuredDensity In kg/m³.
+	//
+	// Example: 1200
+	CuredDensity float64 `json:"cured_density"`
+
+	// ExothermLimit Of laminate laid in one stage, mm.
+	//
+	// Example: 4
+	ExothermLimit float64 `json:"exotherm_limit"`
+
+	// Key Its key; customers ask for it by this.
+	//
+	// Example: general-purpose polyester
+	Key string `json:"key"`
+
+	// LiquidDensity In kg/m³.
+	//
+	// Example: 1110
+	LiquidDensity float64 `json:"liquid_density"`
+
+	// Name What it is called.
+	//
+	// Example: General-purpose polyester laminating resin
+	Name string `json:"name"`
+
+	// Shrinkage Of the laminate along its length, a share.
+	//
+	// Example: 0.003
+	Shrinkage float64 `json:"shrinkage"`
+
+	// Source Where its figures are from.
+	//
+	// Example: laminating resin data sheets
+	Source string `json:"source"`
+}
+
+// ShopSchedules The plies that are laid when nobody says otherwise, keys of reinforcements from the mold face outward.
+type ShopSchedules struct {
+	// Core Of the lid, the key of a core or `none`.
+	//
+	// Example: pvc-100-12
+	Core string `json:"core"`
+
+	// LidInner Of the lid behind the core; at least one.
+	LidInner []string `json:"lid_inner"`
+
+	// LidOuter Of the lid between gelcoat and core; at least one.
+	LidOuter []string `json:"lid_outer"`
+
+	// PadPly Of the solid pads under hardware; needed where a fitting has a pad.
+	//
+	// Example: mat-450
+	PadPly string `json:"pad_ply"`
+
+	// Receiver Of the receiver; at least one.
+	Receiver []string `json:"receiver"`
+}
+
+// ShopScrews The fasteners of a fitting, a pattern about the cut-out's middle.
+type ShopScrews struct {
+	// Count How many.
+	//
+	// Example: 4
+	Count int `json:"count"`
+
+	// Diameter In mm.
+	//
+	// Example: 4.2
+	Diameter float64 `json:"diameter"`
+
+	// PatternLength In mm.
+	//
+	// Example: 92
+	PatternLength float64 `json:"pattern_length"`
+
+	// PatternWidth In mm.
+	//
+	// Example: 70
+	PatternWidth float64 `json:"pattern_width"`
+}
+
+// ShopSeal How hard the seal strip presses back.
+type ShopSeal struct {
+	// Compression Share of the free thickness at which the force was measured.
+	//
+	// Example: 0.4
+	Compression float64 `json:"compression"`
+
+	// ForcePerMm Of each mm of its length at `compression`, N.
+	//
+	// Example: 0.25
+	ForcePerMm float64 `json:"force_per_mm"`
+}
+
+// ShopSheet A stocked sheet of MDF.
+type ShopSheet struct {
+	// Density In kg/m³.
+	//
+	// Example: 735
+	Density float64 `json:"density"`
+
+	// Key Its key, for prices and purchasing.
+	//
+	// Example: mdf-19
+	Key string `json:"key"`
+
+	// Length In mm.
+	//
+	// Example: 2440
+	Length float64 `json:"length"`
+
+	// Thickness In mm.
+	//
+	// Example: 19
+	Thickness float64 `json:"thickness"`
+
+	// Width In mm.
+	//
+	// Example: 1220
+	Width float64 `json:"width"`
+}
+
+// ShopShift A stretch of work on weekdays. An end at or before the start is on the next day.
+type ShopShift struct {
+	// Days The days on which it starts.
+	Days []ShopShiftDays `json:"days"`
+
+	// End When it ends, local time.
+	//
+	// Example: 11:30
+	End string `json:"end"`
+
+	// Start When it starts, local time.
+	//
+	// Example: 07:00
+	Start string `json:"start"`
+}
+
+// ShopShiftDays One of them.
+//
+// Example: mon
+type ShopShiftDays string
+
+// ShopStrength The shop's margins.
+type ShopStrength struct {
+	// AllowableShare Of the ultimate stress of a ply, a share; left out or 0 stands for one half.
+	//
+	// Example: 0.5
+	AllowableShare *float64 `json:"allowable_share,omitempty"`
+
+	// LaminatesTested Whether the shop's laminates were tested, so that no knock-down applies.
+	//
+	// Example: false
+	LaminatesTested *bool `json:"laminates_tested,omitempty"`
+}
+
+// ShopTightness What is asked of a hatch of one tightness.
+type ShopTightness struct {
+	// BoltPitch How far apart the bolts of a plate are at most, mm.
+	//
+	// Example: 100
+	BoltPitch float64 `json:"bolt_pitch"`
+
+	// CoamingHeight How high a coaming stands at least, mm.
+	//
+	// Example: 50
+	CoamingHeight float64 `json:"coaming_height"`
+}
+
+// ShopTooling Habits in building molds, mm. Errors are half widths, ±. What may be left out has a common value.
+type ShopTooling struct {
+	// BaseMargin Of the base board round the flange, mm.
+	//
+	// Example: 75
+	BaseMargin float64 `json:"base_margin"`
+
+	// BaseThickness Of the base board, mm.
+	//
+	// Example: 19
+	BaseThickness float64 `json:"base_thickness"`
+
+	// BitError Of a cutter's diameter, mm.
+	//
+	// Example: 0.05
+	BitError *float64 `json:"bit_error,omitempty"`
+
+	// BlankMargin By which a blank is larger than its outline on each side, mm.
+	//
+	// Example: 15
+	BlankMargin *float64 `json:"blank_margin,omitempty"`
+
+	// CavityMargin Of the cavity boards round the lid, mm.
+	//
+	// Example: 75
+	CavityMargin float64 `json:"cavity_margin"`
+
+	// CopyError Of one pass of a bearing, mm.
+	//
+	// Example: 0.1
+	CopyError *float64 `json:"copy_error,omitempty"`
+
+	// FairingError Of a filled and sanded face, mm.
+	//
+	// Example: 0.15
+	FairingError *float64 `json:"fairing_error,omitempty"`
+
+	// Kerf Width of the saw's cut, mm.
+	//
+	// Example: 3.2
+	Kerf float64 `json:"kerf"`
+
+	// LayoutError Of an outline filed to a drawn line, mm.
+	//
+	// Example: 0.3
+	LayoutError *float64 `json:"layout_error,omitempty"`
+
+	// NestBudget Steps of the search for sheets, count.
+	//
+	// Example: 6000
+	NestBudget *int `json:"nest_budget,omitempty"`
+
+	// PlyOverrun Of glass and gelcoat past the trim line, mm.
+	//
+	// Example: 50
+	PlyOverrun float64 `json:"ply_overrun"`
+
+	// RimRadius Round-over of the cavity's top rim, mm.
+	//
+	// Example: 6
+	RimRadius float64 `json:"rim_radius"`
+
+	// ScaleMolds Whether molds are made larger by the shrinkage.
+	//
+	// Example: false
+	ScaleMolds *bool `json:"scale_molds,omitempty"`
+
+	// ScrewEdge Of screws from the edges, mm.
+	//
+	// Example: 20
+	ScrewEdge *float64 `json:"screw_edge,omitempty"`
+
+	// ScrewLeast Screws in each layer at least, count.
+	//
+	// Example: 4
+	ScrewLeast *int `json:"screw_least,omitempty"`
+
+	// ScrewPitch Between screws, at most, mm.
+	//
+	// Example: 150
+	ScrewPitch *float64 `json:"screw_pitch,omitempty"`
+
+	// SheetTolerance How far a stack may miss its thickness, mm.
+	//
+	// Example: 0.5
+	SheetTolerance float64 `json:"sheet_tolerance"`
+
+	// SheetTrim Cut off each edge of a sheet, mm.
+	//
+	// Example: 6
+	SheetTrim float64 `json:"sheet_trim"`
+
+	// ShrinkageVariation Of the resin's shrinkage, a share of it.
+	//
+	// Example: 0.25
+	ShrinkageVariation *float64 `json:"shrinkage_variation,omitempty"`
+
+	// SizeTolerance Of a template that another part fits to, mm.
+	//
+	// Example: 0.05
+	SizeTolerance *float64 `json:"size_tolerance,omitempty"`
+
+	// TemplateThickness Of a template, mm.
+	//
+	// Example: 12
+	TemplateThickness *float64 `json:"template_thickness,omitempty"`
+
+	// TrimAllowance Of the trunk's block below the trim line, mm.
+	//
+	// Example: 20
+	TrimAllowance float64 `json:"trim_allowance"`
+
+	// TrimError Of sanding a part's edge clean, mm.
+	//
+	// Example: 0.1
+	TrimError *float64 `json:"trim_error,omitempty"`
+
+	// TrunkTolerance Of the trunk's template, which nothing fits to, mm.
+	//
+	// Example: 0.25
+	TrunkTolerance *float64 `json:"trunk_tolerance,omitempty"`
+}
+
+// ShopUncertainty How durations scatter about the rates before the floor has reported anything.
+type ShopUncertainty struct {
+	// Common Share of the variance that all work of one scenario has together.
+	//
+	// Example: 0.1
+	Common *float64 `json:"common,omitempty"`
+
+	// FirstPullRisk Probability that the first part out of a new mold sticks; left out or null stands for 0.14.
+	//
+	// Example: 0.14
+	FirstPullRisk *float64 `json:"first_pull_risk,omitempty"`
+
+	// Kinds The same by kind of operation.
+	Kinds map[string]float64 `json:"kinds,omitempty"`
+
+	// Sigma Deviation of ln(actual / estimate) of labor; left out or 0 stands for 0.3.
+	//
+	// Example: 0.3
+	Sigma *float64 `json:"sigma,omitempty"`
+
+	// WaitSigma The same of waiting by the clock.
+	//
+	// Example: 0.1
+	WaitSigma *float64 `json:"wait_sigma,omitempty"`
+
+	// Weight How many reports the rates are worth; left out or 0 stands for 4.
+	//
+	// Example: 4
+	Weight *float64 `json:"weight,omitempty"`
+}
+
+// ShopWaste Shares added to net quantities, 0.15 for 15 %.
+type ShopWaste struct {
+	// Coating Of sealer, wax and release, a share.
+	//
+	// Example: 0.1
+	Coating float64 `json:"coating"`
+
+	// Core Of core, a share.
+	//
+	// Example: 0.15
+	Core float64 `json:"core"`
+
+	// Filler Of filler, a share.
+	//
+	// Example: 0.2
+	Filler float64 `json:"filler"`
+
+	// Gelcoat Of gelcoat beside what spraying loses, a share.
+	//
+	// Example: 0.05
+	Gelcoat float64 `json:"gelcoat"`
+
+	// Glass Of glass, a share.
+	//
+	// Example: 0.15
+	Glass float64 `json:"glass"`
+
+	// Resin Of resin, a share.
+	//
+	// Example: 0.1
+	Resin float64 `json:"resin"`
+
+	// Sheet Of sheets, a share.
+	//
+	// Example: 0.15
+	Sheet float64 `json:"sheet"`
+}
+
+// ShopWorkingPoint Working time at a temperature.
+type ShopWorkingPoint struct {
+	// Minutes In minutes.
+	//
+	// Example: 5
+	Minutes float64 `json:"minutes"`
+
+	// Temperature In °C.
+	//
+	// Example: 20
+	Temperature float64 `json:"temperature"`
+}
+
 // Shortage A need of an open order that is short.
 type Shortage struct {
 	// Material The key of the material.
@@ -5712,6 +7060,9 @@ type WebhookSecret struct {
 	ExpiresAt *time.Time `json:"expires_at"`
 }
 
+// AnyVersion defines model for AnyVersion.
+type AnyVersion = int
+
 // Cursor defines model for Cursor.
 type Cursor = string
 
@@ -6109,6 +7460,80 @@ type WithdrawQuoteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// GetShopMaterialsParams defines parameters for GetShopMaterials.
+type GetShopMaterialsParams struct {
+	// Version Which version; the newest when left out.
+	Version *AnyVersion `form:"version,omitempty" json:"version,omitempty"`
+
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PutShopMaterialsParams defines parameters for PutShopMaterials.
+type PutShopMaterialsParams struct {
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListShopMaterialsVersionsParams defines parameters for ListShopMaterialsVersions.
+type ListShopMaterialsVersionsParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// ListPriceBooksParams defines parameters for ListPriceBooks.
+type ListPriceBooksParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AddPriceBookParams defines parameters for AddPriceBook.
+type AddPriceBookParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// GetPriceBookParams defines parameters for GetPriceBook.
+type GetPriceBookParams struct {
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetShopProfileParams defines parameters for GetShopProfile.
+type GetShopProfileParams struct {
+	// Version Which version; the newest when left out.
+	Version *AnyVersion `form:"version,omitempty" json:"version,omitempty"`
+
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PutShopProfileParams defines parameters for PutShopProfile.
+type PutShopProfileParams struct {
+	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
+	// the answer is 412 and nothing is done. Without this header the answer is 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListShopProfileVersionsParams defines parameters for ListShopProfileVersions.
+type ListShopProfileVersionsParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
 // ListLotsParams defines parameters for ListLots.
 type ListLotsParams struct {
 	// Limit How many to give at most.
@@ -6252,6 +7677,15 @@ type ShipOrderJSONRequestBody = NewShipment
 
 // MakeQuoteJSONRequestBody defines body for MakeQuote for application/json ContentType.
 type MakeQuoteJSONRequestBody = NewQuote
+
+// PutShopMaterialsJSONRequestBody defines body for PutShopMaterials for application/json ContentType.
+type PutShopMaterialsJSONRequestBody = ShopMaterials
+
+// AddPriceBookJSONRequestBody defines body for AddPriceBook for application/json ContentType.
+type AddPriceBookJSONRequestBody = PriceBook
+
+// PutShopProfileJSONRequestBody defines body for PutShopProfile for application/json ContentType.
+type PutShopProfileJSONRequestBody = ShopProfile
 
 // MoveStockJSONRequestBody defines body for MoveStock for application/json ContentType.
 type MoveStockJSONRequestBody = NewStockMove
@@ -7009,6 +8443,120 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 	WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetShopMaterials The shop's materials
+	//
+	// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
+	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	//
+	// Corresponds with GET /v1/shop/materials (the `GetShopMaterials` operationId).
+	GetShopMaterials(ctx context.Context, params *GetShopMaterialsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PutShopMaterialsWithBody Put a new version of the materials
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+	PutShopMaterialsWithBody(ctx context.Context, params *PutShopMaterialsParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PutShopMaterials Put a new version of the materials
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+	PutShopMaterials(ctx context.Context, params *PutShopMaterialsParams, body PutShopMaterialsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListShopMaterialsVersions The versions of the materials
+	//
+	// For the shop. Newest first, with who put each there and when; read one with `version`.
+	//
+	// Corresponds with GET /v1/shop/materials/versions (the `ListShopMaterialsVersions` operationId).
+	ListShopMaterialsVersions(ctx context.Context, params *ListShopMaterialsVersionsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListPriceBooks List price books
+	//
+	// For the shop. Newest first, with who added each and when; the first one is in use.
+	//
+	// Corresponds with GET /v1/shop/price-books (the `ListPriceBooks` operationId).
+	ListPriceBooks(ctx context.Context, params *ListPriceBooksParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddPriceBookWithBody Add a price book
+	//
+	// For the shop. A book never changes; the newest one is what prices are made from. It
+	// is checked together with profile and materials and everything that is wrong is
+	// told. Quotes keep the prices that they were given with.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+	AddPriceBookWithBody(ctx context.Context, params *AddPriceBookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddPriceBook Add a price book
+	//
+	// For the shop. A book never changes; the newest one is what prices are made from. It
+	// is checked together with profile and materials and everything that is wrong is
+	// told. Quotes keep the prices that they were given with.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+	AddPriceBook(ctx context.Context, params *AddPriceBookParams, body AddPriceBookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetPriceBook One price book
+	//
+	// For the shop. The book as it was added.
+	//
+	// Corresponds with GET /v1/shop/price-books/{version} (the `GetPriceBook` operationId).
+	GetPriceBook(ctx context.Context, version int, params *GetPriceBookParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetShopProfile The shop's profile
+	//
+	// For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
+	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	//
+	// Corresponds with GET /v1/shop/profile (the `GetShopProfile` operationId).
+	GetShopProfile(ctx context.Context, params *GetShopProfileParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PutShopProfileWithBody Put a new version of the profile
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+	PutShopProfileWithBody(ctx context.Context, params *PutShopProfileParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PutShopProfile Put a new version of the profile
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+	PutShopProfile(ctx context.Context, params *PutShopProfileParams, body PutShopProfileJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListShopProfileVersions The versions of the profile
+	//
+	// For the shop. Newest first, with who put each there and when; read one with `version`.
+	//
+	// Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
+	ListShopProfileVersions(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetStock What there is of each material
 	//
@@ -8370,6 +9918,240 @@ func (c *Client) GetQuote(ctx context.Context, id Id, reqEditors ...RequestEdito
 // Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 func (c *Client) WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewWithdrawQuoteRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetShopMaterials The shop's materials
+//
+// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
+// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+//
+// Corresponds with GET /v1/shop/materials (the `GetShopMaterials` operationId).
+func (c *Client) GetShopMaterials(ctx context.Context, params *GetShopMaterialsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetShopMaterialsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PutShopMaterialsWithBody Put a new version of the materials
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+func (c *Client) PutShopMaterialsWithBody(ctx context.Context, params *PutShopMaterialsParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPutShopMaterialsRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PutShopMaterials Put a new version of the materials
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+func (c *Client) PutShopMaterials(ctx context.Context, params *PutShopMaterialsParams, body PutShopMaterialsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPutShopMaterialsRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListShopMaterialsVersions The versions of the materials
+//
+// For the shop. Newest first, with who put each there and when; read one with `version`.
+//
+// Corresponds with GET /v1/shop/materials/versions (the `ListShopMaterialsVersions` operationId).
+func (c *Client) ListShopMaterialsVersions(ctx context.Context, params *ListShopMaterialsVersionsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListShopMaterialsVersionsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListPriceBooks List price books
+//
+// For the shop. Newest first, with who added each and when; the first one is in use.
+//
+// Corresponds with GET /v1/shop/price-books (the `ListPriceBooks` operationId).
+func (c *Client) ListPriceBooks(ctx context.Context, params *ListPriceBooksParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListPriceBooksRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddPriceBookWithBody Add a price book
+//
+// For the shop. A book never changes; the newest one is what prices are made from. It
+// is checked together with profile and materials and everything that is wrong is
+// told. Quotes keep the prices that they were given with.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+func (c *Client) AddPriceBookWithBody(ctx context.Context, params *AddPriceBookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddPriceBookRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddPriceBook Add a price book
+//
+// For the shop. A book never changes; the newest one is what prices are made from. It
+// is checked together with profile and materials and everything that is wrong is
+// told. Quotes keep the prices that they were given with.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+func (c *Client) AddPriceBook(ctx context.Context, params *AddPriceBookParams, body AddPriceBookJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddPriceBookRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetPriceBook One price book
+//
+// For the shop. The book as it was added.
+//
+// Corresponds with GET /v1/shop/price-books/{version} (the `GetPriceBook` operationId).
+func (c *Client) GetPriceBook(ctx context.Context, version int, params *GetPriceBookParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPriceBookRequest(c.Server, version, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetShopProfile The shop's profile
+//
+// For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
+// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+//
+// Corresponds with GET /v1/shop/profile (the `GetShopProfile` operationId).
+func (c *Client) GetShopProfile(ctx context.Context, params *GetShopProfileParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetShopProfileRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PutShopProfileWithBody Put a new version of the profile
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+func (c *Client) PutShopProfileWithBody(ctx context.Context, params *PutShopProfileParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPutShopProfileRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PutShopProfile Put a new version of the profile
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+func (c *Client) PutShopProfile(ctx context.Context, params *PutShopProfileParams, body PutShopProfileJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPutShopProfileRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListShopProfileVersions The versions of the profile
+//
+// For the shop. Newest first, with who put each there and when; read one with `version`.
+//
+// Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
+func (c *Client) ListShopProfileVersions(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListShopProfileVersionsRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -11098,6 +12880,556 @@ func NewWithdrawQuoteRequest(server string, id Id, params *WithdrawQuoteParams) 
 	return req, nil
 }
 
+// NewGetShopMaterialsRequest constructs an http.Request for the GetShopMaterials method
+func NewGetShopMaterialsRequest(server string, params *GetShopMaterialsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/materials")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Version != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "version", *params.Version, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewPutShopMaterialsRequest calls the generic PutShopMaterials builder with application/json body
+func NewPutShopMaterialsRequest(server string, params *PutShopMaterialsParams, body PutShopMaterialsJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPutShopMaterialsRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewPutShopMaterialsRequestWithBody constructs an http.Request for the PutShopMaterials method, with any body, and a specified content type
+func NewPutShopMaterialsRequestWithBody(server string, params *PutShopMaterialsParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/materials")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListShopMaterialsVersionsRequest constructs an http.Request for the ListShopMaterialsVersions method
+func NewListShopMaterialsVersionsRequest(server string, params *ListShopMaterialsVersionsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/materials/versions")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListPriceBooksRequest constructs an http.Request for the ListPriceBooks method
+func NewListPriceBooksRequest(server string, params *ListPriceBooksParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/price-books")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewAddPriceBookRequest calls the generic AddPriceBook builder with application/json body
+func NewAddPriceBookRequest(server string, params *AddPriceBookParams, body AddPriceBookJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddPriceBookRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddPriceBookRequestWithBody constructs an http.Request for the AddPriceBook method, with any body, and a specified content type
+func NewAddPriceBookRequestWithBody(server string, params *AddPriceBookParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/price-books")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetPriceBookRequest constructs an http.Request for the GetPriceBook method
+func NewGetPriceBookRequest(server string, version int, params *GetPriceBookParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "version", version, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "integer", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/price-books/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetShopProfileRequest constructs an http.Request for the GetShopProfile method
+func NewGetShopProfileRequest(server string, params *GetShopProfileParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/profile")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Version != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "version", *params.Version, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewPutShopProfileRequest calls the generic PutShopProfile builder with application/json body
+func NewPutShopProfileRequest(server string, params *PutShopProfileParams, body PutShopProfileJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPutShopProfileRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewPutShopProfileRequestWithBody constructs an http.Request for the PutShopProfile method, with any body, and a specified content type
+func NewPutShopProfileRequestWithBody(server string, params *PutShopProfileParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/profile")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IfMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", *params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListShopProfileVersionsRequest constructs an http.Request for the ListShopProfileVersions method
+func NewListShopProfileVersionsRequest(server string, params *ListShopProfileVersionsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/profile/versions")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewGetStockRequest constructs an http.Request for the GetStock method
 func NewGetStockRequest(server string) (*http.Request, error) {
 	var err error
@@ -12448,6 +14780,132 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 	WithdrawQuoteWithResponse(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*WithdrawQuoteResponse, error)
+
+	// GetShopMaterialsWithResponse The shop's materials
+	//
+	// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
+	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/materials (the `GetShopMaterials` operationId).
+	GetShopMaterialsWithResponse(ctx context.Context, params *GetShopMaterialsParams, reqEditors ...RequestEditorFn) (*GetShopMaterialsResponse, error)
+
+	// PutShopMaterialsWithBodyWithResponse Put a new version of the materials
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+	PutShopMaterialsWithBodyWithResponse(ctx context.Context, params *PutShopMaterialsParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutShopMaterialsResponse, error)
+
+	// PutShopMaterialsWithResponse Put a new version of the materials
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+	PutShopMaterialsWithResponse(ctx context.Context, params *PutShopMaterialsParams, body PutShopMaterialsJSONRequestBody, reqEditors ...RequestEditorFn) (*PutShopMaterialsResponse, error)
+
+	// ListShopMaterialsVersionsWithResponse The versions of the materials
+	//
+	// For the shop. Newest first, with who put each there and when; read one with `version`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/materials/versions (the `ListShopMaterialsVersions` operationId).
+	ListShopMaterialsVersionsWithResponse(ctx context.Context, params *ListShopMaterialsVersionsParams, reqEditors ...RequestEditorFn) (*ListShopMaterialsVersionsResponse, error)
+
+	// ListPriceBooksWithResponse List price books
+	//
+	// For the shop. Newest first, with who added each and when; the first one is in use.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/price-books (the `ListPriceBooks` operationId).
+	ListPriceBooksWithResponse(ctx context.Context, params *ListPriceBooksParams, reqEditors ...RequestEditorFn) (*ListPriceBooksResponse, error)
+
+	// AddPriceBookWithBodyWithResponse Add a price book
+	//
+	// For the shop. A book never changes; the newest one is what prices are made from. It
+	// is checked together with profile and materials and everything that is wrong is
+	// told. Quotes keep the prices that they were given with.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+	AddPriceBookWithBodyWithResponse(ctx context.Context, params *AddPriceBookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*AddPriceBookResponse, error)
+
+	// AddPriceBookWithResponse Add a price book
+	//
+	// For the shop. A book never changes; the newest one is what prices are made from. It
+	// is checked together with profile and materials and everything that is wrong is
+	// told. Quotes keep the prices that they were given with.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+	AddPriceBookWithResponse(ctx context.Context, params *AddPriceBookParams, body AddPriceBookJSONRequestBody, reqEditors ...RequestEditorFn) (*AddPriceBookResponse, error)
+
+	// GetPriceBookWithResponse One price book
+	//
+	// For the shop. The book as it was added.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/price-books/{version} (the `GetPriceBook` operationId).
+	GetPriceBookWithResponse(ctx context.Context, version int, params *GetPriceBookParams, reqEditors ...RequestEditorFn) (*GetPriceBookResponse, error)
+
+	// GetShopProfileWithResponse The shop's profile
+	//
+	// For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
+	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/profile (the `GetShopProfile` operationId).
+	GetShopProfileWithResponse(ctx context.Context, params *GetShopProfileParams, reqEditors ...RequestEditorFn) (*GetShopProfileResponse, error)
+
+	// PutShopProfileWithBodyWithResponse Put a new version of the profile
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+	PutShopProfileWithBodyWithResponse(ctx context.Context, params *PutShopProfileParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutShopProfileResponse, error)
+
+	// PutShopProfileWithResponse Put a new version of the profile
+	//
+	// For the shop. The whole document; it is checked together with the other two and
+	// everything that is wrong is told. From this answer on whatever is asked here is
+	// worked out with it, and within seconds by every other process of the service.
+	// Quotes and kept configurations stay as they were.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+	PutShopProfileWithResponse(ctx context.Context, params *PutShopProfileParams, body PutShopProfileJSONRequestBody, reqEditors ...RequestEditorFn) (*PutShopProfileResponse, error)
+
+	// ListShopProfileVersionsWithResponse The versions of the profile
+	//
+	// For the shop. Newest first, with who put each there and when; read one with `version`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
+	ListShopProfileVersionsWithResponse(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*ListShopProfileVersionsResponse, error)
 
 	// GetStockWithResponse What there is of each material
 	//
@@ -17668,6 +20126,1101 @@ func (r WithdrawQuoteResponse) ContentType() string {
 	return ""
 }
 
+// GetShopMaterialsResponse200Headers the declared response headers of an HTTP 200 response for GetShopMaterials
+type GetShopMaterialsResponse200Headers struct {
+	ETag *string
+}
+
+// GetShopMaterialsResponse304Headers the declared response headers of an HTTP 304 response for GetShopMaterials
+type GetShopMaterialsResponse304Headers struct {
+	ETag *string
+}
+
+// GetShopMaterialsResponse429Headers the declared response headers of an HTTP 429 response for GetShopMaterials
+type GetShopMaterialsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// GetShopMaterialsResponse503Headers the declared response headers of an HTTP 503 response for GetShopMaterials
+type GetShopMaterialsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetShopMaterialsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopMaterials
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetShopMaterialsResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetShopMaterialsResponse304Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetShopMaterialsResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetShopMaterialsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShopMaterialsResponse) GetJSON200() *ShopMaterials {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetShopMaterialsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShopMaterialsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShopMaterialsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShopMaterialsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShopMaterialsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// PutShopMaterialsResponse200Headers the declared response headers of an HTTP 200 response for PutShopMaterials
+type PutShopMaterialsResponse200Headers struct {
+	ETag *string
+}
+
+// PutShopMaterialsResponse429Headers the declared response headers of an HTTP 429 response for PutShopMaterials
+type PutShopMaterialsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// PutShopMaterialsResponse503Headers the declared response headers of an HTTP 503 response for PutShopMaterials
+type PutShopMaterialsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type PutShopMaterialsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopDocumentVersion
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *PutShopMaterialsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *PutShopMaterialsResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *PutShopMaterialsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PutShopMaterialsResponse) GetJSON200() *ShopDocumentVersion {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r PutShopMaterialsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r PutShopMaterialsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PutShopMaterialsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PutShopMaterialsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PutShopMaterialsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListShopMaterialsVersionsResponse200Headers the declared response headers of an HTTP 200 response for ListShopMaterialsVersions
+type ListShopMaterialsVersionsResponse200Headers struct {
+	Link *string
+}
+
+// ListShopMaterialsVersionsResponse429Headers the declared response headers of an HTTP 429 response for ListShopMaterialsVersions
+type ListShopMaterialsVersionsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// ListShopMaterialsVersionsResponse503Headers the declared response headers of an HTTP 503 response for ListShopMaterialsVersions
+type ListShopMaterialsVersionsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListShopMaterialsVersionsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopDocumentVersions
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListShopMaterialsVersionsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListShopMaterialsVersionsResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListShopMaterialsVersionsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListShopMaterialsVersionsResponse) GetJSON200() *ShopDocumentVersions {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListShopMaterialsVersionsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListShopMaterialsVersionsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListShopMaterialsVersionsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListShopMaterialsVersionsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListShopMaterialsVersionsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListShopMaterialsVersionsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListShopMaterialsVersionsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListShopMaterialsVersionsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListShopMaterialsVersionsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListShopMaterialsVersionsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListPriceBooksResponse200Headers the declared response headers of an HTTP 200 response for ListPriceBooks
+type ListPriceBooksResponse200Headers struct {
+	Link *string
+}
+
+// ListPriceBooksResponse429Headers the declared response headers of an HTTP 429 response for ListPriceBooks
+type ListPriceBooksResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// ListPriceBooksResponse503Headers the declared response headers of an HTTP 503 response for ListPriceBooks
+type ListPriceBooksResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListPriceBooksResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopDocumentVersions
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListPriceBooksResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListPriceBooksResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListPriceBooksResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListPriceBooksResponse) GetJSON200() *ShopDocumentVersions {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListPriceBooksResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListPriceBooksResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListPriceBooksResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListPriceBooksResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListPriceBooksResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListPriceBooksResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListPriceBooksResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListPriceBooksResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListPriceBooksResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListPriceBooksResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// AddPriceBookResponse201Headers the declared response headers of an HTTP 201 response for AddPriceBook
+type AddPriceBookResponse201Headers struct {
+	ETag     *string
+	Location *string
+}
+
+// AddPriceBookResponse409Headers the declared response headers of an HTTP 409 response for AddPriceBook
+type AddPriceBookResponse409Headers struct {
+	RetryAfter *int
+}
+
+// AddPriceBookResponse429Headers the declared response headers of an HTTP 429 response for AddPriceBook
+type AddPriceBookResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// AddPriceBookResponse503Headers the declared response headers of an HTTP 503 response for AddPriceBook
+type AddPriceBookResponse503Headers struct {
+	RetryAfter *int
+}
+
+type AddPriceBookResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *ShopDocumentVersion
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers201 the parsed response headers for an HTTP 201 response
+	Headers201 *AddPriceBookResponse201Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *AddPriceBookResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *AddPriceBookResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *AddPriceBookResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r AddPriceBookResponse) GetJSON201() *ShopDocumentVersion {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r AddPriceBookResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r AddPriceBookResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r AddPriceBookResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r AddPriceBookResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r AddPriceBookResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetPriceBookResponse200Headers the declared response headers of an HTTP 200 response for GetPriceBook
+type GetPriceBookResponse200Headers struct {
+	ETag *string
+}
+
+// GetPriceBookResponse304Headers the declared response headers of an HTTP 304 response for GetPriceBook
+type GetPriceBookResponse304Headers struct {
+	ETag *string
+}
+
+// GetPriceBookResponse429Headers the declared response headers of an HTTP 429 response for GetPriceBook
+type GetPriceBookResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// GetPriceBookResponse503Headers the declared response headers of an HTTP 503 response for GetPriceBook
+type GetPriceBookResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetPriceBookResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *PriceBook
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetPriceBookResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetPriceBookResponse304Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetPriceBookResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetPriceBookResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetPriceBookResponse) GetJSON200() *PriceBook {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetPriceBookResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetPriceBookResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetPriceBookResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetPriceBookResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetPriceBookResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetShopProfileResponse200Headers the declared response headers of an HTTP 200 response for GetShopProfile
+type GetShopProfileResponse200Headers struct {
+	ETag *string
+}
+
+// GetShopProfileResponse304Headers the declared response headers of an HTTP 304 response for GetShopProfile
+type GetShopProfileResponse304Headers struct {
+	ETag *string
+}
+
+// GetShopProfileResponse429Headers the declared response headers of an HTTP 429 response for GetShopProfile
+type GetShopProfileResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// GetShopProfileResponse503Headers the declared response headers of an HTTP 503 response for GetShopProfile
+type GetShopProfileResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetShopProfileResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopProfile
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetShopProfileResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetShopProfileResponse304Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetShopProfileResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetShopProfileResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShopProfileResponse) GetJSON200() *ShopProfile {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetShopProfileResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShopProfileResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShopProfileResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShopProfileResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShopProfileResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// PutShopProfileResponse200Headers the declared response headers of an HTTP 200 response for PutShopProfile
+type PutShopProfileResponse200Headers struct {
+	ETag *string
+}
+
+// PutShopProfileResponse429Headers the declared response headers of an HTTP 429 response for PutShopProfile
+type PutShopProfileResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// PutShopProfileResponse503Headers the declared response headers of an HTTP 503 response for PutShopProfile
+type PutShopProfileResponse503Headers struct {
+	RetryAfter *int
+}
+
+type PutShopProfileResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopDocumentVersion
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON412 the response for an HTTP 412 `application/problem+json` response
+	ApplicationproblemJSON412 *PreconditionFailed
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON428 the response for an HTTP 428 `application/problem+json` response
+	ApplicationproblemJSON428 *PreconditionRequired
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *PutShopProfileResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *PutShopProfileResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *PutShopProfileResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PutShopProfileResponse) GetJSON200() *ShopDocumentVersion {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON412 returns the response for an HTTP 412 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON412() *PreconditionFailed {
+	return r.ApplicationproblemJSON412
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON428 returns the response for an HTTP 428 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON428() *PreconditionRequired {
+	return r.ApplicationproblemJSON428
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r PutShopProfileResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r PutShopProfileResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PutShopProfileResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PutShopProfileResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PutShopProfileResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListShopProfileVersionsResponse200Headers the declared response headers of an HTTP 200 response for ListShopProfileVersions
+type ListShopProfileVersionsResponse200Headers struct {
+	Link *string
+}
+
+// ListShopProfileVersionsResponse429Headers the declared response headers of an HTTP 429 response for ListShopProfileVersions
+type ListShopProfileVersionsResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// ListShopProfileVersionsResponse503Headers the declared response headers of an HTTP 503 response for ListShopProfileVersions
+type ListShopProfileVersionsResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListShopProfileVersionsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopDocumentVersions
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListShopProfileVersionsResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListShopProfileVersionsResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListShopProfileVersionsResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListShopProfileVersionsResponse) GetJSON200() *ShopDocumentVersions {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListShopProfileVersionsResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListShopProfileVersionsResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListShopProfileVersionsResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListShopProfileVersionsResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListShopProfileVersionsResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListShopProfileVersionsResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListShopProfileVersionsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListShopProfileVersionsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListShopProfileVersionsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListShopProfileVersionsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // GetStockResponse429Headers the declared response headers of an HTTP 429 response for GetStock
 type GetStockResponse429Headers struct {
 	RateLimit       *string
@@ -19866,6 +23419,204 @@ func (c *ClientWithResponses) WithdrawQuoteWithResponse(ctx context.Context, id 
 		return nil, err
 	}
 	return ParseWithdrawQuoteResponse(rsp)
+}
+
+// GetShopMaterialsWithResponse The shop's materials
+//
+// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
+// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/materials (the `GetShopMaterials` operationId).
+func (c *ClientWithResponses) GetShopMaterialsWithResponse(ctx context.Context, params *GetShopMaterialsParams, reqEditors ...RequestEditorFn) (*GetShopMaterialsResponse, error) {
+	rsp, err := c.GetShopMaterials(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShopMaterialsResponse(rsp)
+}
+
+// PutShopMaterialsWithBodyWithResponse Put a new version of the materials
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+func (c *ClientWithResponses) PutShopMaterialsWithBodyWithResponse(ctx context.Context, params *PutShopMaterialsParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutShopMaterialsResponse, error) {
+	rsp, err := c.PutShopMaterialsWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutShopMaterialsResponse(rsp)
+}
+
+// PutShopMaterialsWithResponse Put a new version of the materials
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shop/materials (the `PutShopMaterials` operationId).
+func (c *ClientWithResponses) PutShopMaterialsWithResponse(ctx context.Context, params *PutShopMaterialsParams, body PutShopMaterialsJSONRequestBody, reqEditors ...RequestEditorFn) (*PutShopMaterialsResponse, error) {
+	rsp, err := c.PutShopMaterials(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutShopMaterialsResponse(rsp)
+}
+
+// ListShopMaterialsVersionsWithResponse The versions of the materials
+//
+// For the shop. Newest first, with who put each there and when; read one with `version`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/materials/versions (the `ListShopMaterialsVersions` operationId).
+func (c *ClientWithResponses) ListShopMaterialsVersionsWithResponse(ctx context.Context, params *ListShopMaterialsVersionsParams, reqEditors ...RequestEditorFn) (*ListShopMaterialsVersionsResponse, error) {
+	rsp, err := c.ListShopMaterialsVersions(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListShopMaterialsVersionsResponse(rsp)
+}
+
+// ListPriceBooksWithResponse List price books
+//
+// For the shop. Newest first, with who added each and when; the first one is in use.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/price-books (the `ListPriceBooks` operationId).
+func (c *ClientWithResponses) ListPriceBooksWithResponse(ctx context.Context, params *ListPriceBooksParams, reqEditors ...RequestEditorFn) (*ListPriceBooksResponse, error) {
+	rsp, err := c.ListPriceBooks(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListPriceBooksResponse(rsp)
+}
+
+// AddPriceBookWithBodyWithResponse Add a price book
+//
+// For the shop. A book never changes; the newest one is what prices are made from. It
+// is checked together with profile and materials and everything that is wrong is
+// told. Quotes keep the prices that they were given with.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+func (c *ClientWithResponses) AddPriceBookWithBodyWithResponse(ctx context.Context, params *AddPriceBookParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*AddPriceBookResponse, error) {
+	rsp, err := c.AddPriceBookWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseAddPriceBookResponse(rsp)
+}
+
+// AddPriceBookWithResponse Add a price book
+//
+// For the shop. A book never changes; the newest one is what prices are made from. It
+// is checked together with profile and materials and everything that is wrong is
+// told. Quotes keep the prices that they were given with.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shop/price-books (the `AddPriceBook` operationId).
+func (c *ClientWithResponses) AddPriceBookWithResponse(ctx context.Context, params *AddPriceBookParams, body AddPriceBookJSONRequestBody, reqEditors ...RequestEditorFn) (*AddPriceBookResponse, error) {
+	rsp, err := c.AddPriceBook(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseAddPriceBookResponse(rsp)
+}
+
+// GetPriceBookWithResponse One price book
+//
+// For the shop. The book as it was added.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/price-books/{version} (the `GetPriceBook` operationId).
+func (c *ClientWithResponses) GetPriceBookWithResponse(ctx context.Context, version int, params *GetPriceBookParams, reqEditors ...RequestEditorFn) (*GetPriceBookResponse, error) {
+	rsp, err := c.GetPriceBook(ctx, version, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetPriceBookResponse(rsp)
+}
+
+// GetShopProfileWithResponse The shop's profile
+//
+// For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
+// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/profile (the `GetShopProfile` operationId).
+func (c *ClientWithResponses) GetShopProfileWithResponse(ctx context.Context, params *GetShopProfileParams, reqEditors ...RequestEditorFn) (*GetShopProfileResponse, error) {
+	rsp, err := c.GetShopProfile(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShopProfileResponse(rsp)
+}
+
+// PutShopProfileWithBodyWithResponse Put a new version of the profile
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+func (c *ClientWithResponses) PutShopProfileWithBodyWithResponse(ctx context.Context, params *PutShopProfileParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutShopProfileResponse, error) {
+	rsp, err := c.PutShopProfileWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutShopProfileResponse(rsp)
+}
+
+// PutShopProfileWithResponse Put a new version of the profile
+//
+// For the shop. The whole document; it is checked together with the other two and
+// everything that is wrong is told. From this answer on whatever is asked here is
+// worked out with it, and within seconds by every other process of the service.
+// Quotes and kept configurations stay as they were.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shop/profile (the `PutShopProfile` operationId).
+func (c *ClientWithResponses) PutShopProfileWithResponse(ctx context.Context, params *PutShopProfileParams, body PutShopProfileJSONRequestBody, reqEditors ...RequestEditorFn) (*PutShopProfileResponse, error) {
+	rsp, err := c.PutShopProfile(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutShopProfileResponse(rsp)
+}
+
+// ListShopProfileVersionsWithResponse The versions of the profile
+//
+// For the shop. Newest first, with who put each there and when; read one with `version`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
+func (c *ClientWithResponses) ListShopProfileVersionsWithResponse(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*ListShopProfileVersionsResponse, error) {
+	rsp, err := c.ListShopProfileVersions(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListShopProfileVersionsResponse(rsp)
 }
 
 // GetStockWithResponse What there is of each material
@@ -25475,6 +29226,1209 @@ func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, err
 		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers WithdrawQuoteResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetShopMaterialsResponse parses an HTTP response from a GetShopMaterialsWithResponse call
+func ParseGetShopMaterialsResponse(rsp *http.Response) (*GetShopMaterialsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShopMaterialsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopMaterials
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetShopMaterialsResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetShopMaterialsResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetShopMaterialsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetShopMaterialsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParsePutShopMaterialsResponse parses an HTTP response from a PutShopMaterialsWithResponse call
+func ParsePutShopMaterialsResponse(rsp *http.Response) (*PutShopMaterialsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PutShopMaterialsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopDocumentVersion
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers PutShopMaterialsResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers PutShopMaterialsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers PutShopMaterialsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListShopMaterialsVersionsResponse parses an HTTP response from a ListShopMaterialsVersionsWithResponse call
+func ParseListShopMaterialsVersionsResponse(rsp *http.Response) (*ListShopMaterialsVersionsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListShopMaterialsVersionsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopDocumentVersions
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListShopMaterialsVersionsResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListShopMaterialsVersionsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListShopMaterialsVersionsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListPriceBooksResponse parses an HTTP response from a ListPriceBooksWithResponse call
+func ParseListPriceBooksResponse(rsp *http.Response) (*ListPriceBooksResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListPriceBooksResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopDocumentVersions
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListPriceBooksResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListPriceBooksResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListPriceBooksResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseAddPriceBookResponse parses an HTTP response from a AddPriceBookWithResponse call
+func ParseAddPriceBookResponse(rsp *http.Response) (*AddPriceBookResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &AddPriceBookResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest ShopDocumentVersion
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 201:
+		var headers AddPriceBookResponse201Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		if values := rsp.Header.Values("Location"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Location = &value
+		}
+		response.Headers201 = &headers
+	case rsp.StatusCode == 409:
+		var headers AddPriceBookResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers AddPriceBookResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers AddPriceBookResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetPriceBookResponse parses an HTTP response from a GetPriceBookWithResponse call
+func ParseGetPriceBookResponse(rsp *http.Response) (*GetPriceBookResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetPriceBookResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest PriceBook
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetPriceBookResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetPriceBookResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetPriceBookResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetPriceBookResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetShopProfileResponse parses an HTTP response from a GetShopProfileWithResponse call
+func ParseGetShopProfileResponse(rsp *http.Response) (*GetShopProfileResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShopProfileResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopProfile
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetShopProfileResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetShopProfileResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetShopProfileResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetShopProfileResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParsePutShopProfileResponse parses an HTTP response from a PutShopProfileWithResponse call
+func ParsePutShopProfileResponse(rsp *http.Response) (*PutShopProfileResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PutShopProfileResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopDocumentVersion
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 412:
+		var dest PreconditionFailed
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON412 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 428:
+		var dest PreconditionRequired
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON428 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers PutShopProfileResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers PutShopProfileResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers PutShopProfileResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListShopProfileVersionsResponse parses an HTTP response from a ListShopProfileVersionsWithResponse call
+func ParseListShopProfileVersionsResponse(rsp *http.Response) (*ListShopProfileVersionsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListShopProfileVersionsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopDocumentVersions
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListShopProfileVersionsResponse200Headers
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListShopProfileVersionsResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListShopProfileVersionsResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

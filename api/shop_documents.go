@@ -1,0 +1,109 @@
+package api
+
+import (
+	"net/http"
+	"strconv"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service"
+	"hatchwright/service/quantity"
+	"hatchwright/service/record"
+)
+
+// getProfile gives a version of the shop's profile.
+func (a *api) getProfile(c *call) error {
+	return a.getShopDocument(c, record.DocumentProfile, c.QueryParam("version"))
+}
+
+// putProfile puts a new version of it.
+func (a *api) putProfile(c *call) error { return a.putShopDocument(c, record.DocumentProfile) }
+
+// listProfiles lists its versions.
+func (a *api) listProfiles(c *call) error { return a.listShopDocuments(c, record.DocumentProfile) }
+
+// getMaterials gives a version of the catalog of materials.
+func (a *api) getMaterials(c *call) error {
+	return a.getShopDocument(c, record.DocumentMaterials, c.QueryParam("version"))
+}
+
+// putMaterials puts a new version of it.
+func (a *api) putMaterials(c *call) error { return a.putShopDocument(c, record.DocumentMaterials) }
+
+// listMaterials lists its versions.
+func (a *api) listMaterials(c *call) error { return a.listShopDocuments(c, record.DocumentMaterials) }
+
+// getPriceBook gives a price book.
+func (a *api) getPriceBook(c *call) error {
+	return a.getShopDocument(c, record.DocumentPriceBook, c.Param("version"))
+}
+
+// listPriceBooks lists price books.
+func (a *api) listPriceBooks(c *call) error { return a.listShopDocuments(c, record.DocumentPriceBook) }
+
+// addPriceBook adds a price book: the next version, whatever was there.
+func (a *api) addPriceBook(c *call) error {
+	n := service.NewShopDocument{Kind: record.DocumentPriceBook, Body: c.body, Answer: func(d record.ShopDocument) (record.Answer, error) {
+		return documentPut(http.StatusCreated, "/v1/shop/price-books/"+strconv.Itoa(d.Version), &d)
+	}}
+	return c.give(a.service.PutShopDocument(c.Request().Context(), c.caller, n, c.claim()))
+}
+
+func (a *api) putShopDocument(c *call, kind string) error {
+	match, err := c.match(true)
+	if err != nil {
+		return err
+	}
+	n := service.NewShopDocument{Kind: kind, Body: c.body, Match: match, Answer: func(d record.ShopDocument) (record.Answer, error) {
+		return documentPut(http.StatusOK, "", &d)
+	}}
+	return c.give(a.service.PutShopDocument(c.Request().Context(), c.caller, n, nil))
+}
+
+func documentPut(status int, location string, d *record.ShopDocument) (record.Answer, error) {
+	w := newWriter(quantity.Metric)
+	defer w.free()
+	w.documentVersion(d)
+	return made(status, d.Version, location, w)
+}
+
+// getShopDocument gives a document byte for byte as it was put; version "" is the
+// newest.
+func (a *api) getShopDocument(c *call, kind, version string) error {
+	number, err := strconv.Atoi(version)
+	if err != nil {
+		number = 0 // the document lets only numbers from 1 through, or none
+	}
+	d, err := a.service.GetShopDocument(c.Request().Context(), c.caller, kind, number)
+	if err != nil {
+		return err
+	}
+	tag := versionTag(d.Version)
+	c.Response().Header().Set("ETag", tag)
+	c.Response().Header().Set("Cache-Control", "private, no-cache")
+	if matches(c.Request().Header.Values("If-None-Match"), tag) {
+		return c.NoContent(http.StatusNotModified)
+	}
+	return c.Blob(http.StatusOK, jsonType, d.Body)
+}
+
+func (a *api) listShopDocuments(c *call, kind string) error {
+	l, err := a.service.ListShopDocuments(c.Request().Context(), c.caller, kind, c.page())
+	if err != nil {
+		return err
+	}
+	return sendList(c, l, (*writer).documentVersion)
+}
+
+// documentVersion writes which version it is and who put it there.
+func (w *writer) documentVersion(d *record.ShopDocument) {
+	w.object("")
+	w.integer("version", d.Version)
+	w.moment("changed_at", &d.CreatedAt)
+	if key, err := uuid.Parse(d.Author); err == nil {
+		w.id("changed_by", &key)
+	} else {
+		w.null("changed_by") // built in
+	}
+	w.end()
+}
