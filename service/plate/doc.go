@@ -1,5 +1,5 @@
 // Package plate solves thin elastic plates that are simply supported all round: the rectangle under a uniform
-// pressure and under a load spread evenly over a disc anywhere on it, and the circular plate.
+// pressure and under a load spread evenly over a disc anywhere on it, and the circular plate under the same.
 //
 // # Units and axes
 //
@@ -26,9 +26,10 @@
 // No table is looked up. The uniform load uses the single series of M. Lévy. The disc load is summed exactly in
 // closed form: the strip of infinite length by polylogarithms, the far edges by images whose terms fall as
 // exp(-pi t/a), and the spread over the disc by the mean value property of biharmonic functions, which ends
-// after two terms. S. P. Timoshenko and S. Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed. 1959,
-// articles 30 to 37 and 16 to 19, holds the series this rests on (from memory; the tests check the results
-// against its tables and against a numerical solution).
+// after two terms. On the circular plate the disc load is J. H. Michell's clamped solution with the edge moment taken
+// away by a series in the angle that is summed to double precision. S. P. Timoshenko and S. Woinowsky-Krieger, Theory
+// of Plates and Shells, 2nd ed. 1959, articles 30 to 37, 16 to 19 and 64, holds the series this rests on (from memory;
+// the tests check the results against its tables and against numerical solutions).
 //
 // # Refused
 //

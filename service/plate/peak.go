@@ -19,12 +19,13 @@ type Peak struct {
 	// that shear adds.
 	MomentSum float64
 	// Sagging is the largest principal moment; Hogging the most negative one, as a positive number (the corners
-	// of a rectangle are twisted).
+	// of a rectangle are twisted, and so is the rim of a round plate beside a disc).
 	Sagging, Hogging float64
 	// Shear is the largest shear force per unit width: at the middle of the long edges; for a disc, with the disc
-	// standing against the middle of a long edge.
+	// standing against the middle of a long edge, or against the rim.
 	Shear float64
-	// HoggingAt is where the center of the disc stands for Hogging; zero for the uniform load.
+	// HoggingAt is where the center of the disc stands for Hogging; zero for the uniform load. From the middle of
+	// a round plate.
 	HoggingAt Point
 }
 

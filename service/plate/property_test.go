@@ -257,5 +257,8 @@ func FuzzRefusals(f *testing.F) {
 		if p, err := c.DiscPeak(nu, radius); err == nil && math.IsNaN(p.Sagging) {
 			t.Errorf("peak %+v without an error", p)
 		}
+		if v, err := c.Disc(nu, plate.Disc{X: x, Y: y, Radius: radius}, x, y); err == nil && (math.IsNaN(v.MX) || math.IsNaN(v.Deflection)) {
+			t.Errorf("field %+v without an error", v)
+		}
 	})
 }
