@@ -26,6 +26,12 @@ var (
 	problemQuoteWithdrawn = &problem{name: "quote-withdrawn", status: http.StatusConflict, title: "The quote was withdrawn",
 		meaning: "The quote was taken back, by its owner or by the shop. A withdrawn quote does not open again.",
 		remedy:  "Make a new quote."}
+	problemMoldTaken = &problem{name: "mold-taken", status: http.StatusConflict, title: "A mold that the quote counts on is taken",
+		meaning: "The quote's price and date count on pulls of a mold that stands in the shop. Another order has reserved them since, or the mold is worn or retired. Nothing was ordered.",
+		remedy:  "Make a new quote of the same configuration ids: it counts on what is free now, or builds a mold, and says price and date. The old quote stays open: should the other order be cancelled, it can be ordered after all."}
+	problemStockTaken = &problem{name: "stock-taken", status: http.StatusConflict, title: "Stock that the quote counts on is taken",
+		meaning: "The quote's date counts on material that was in stock. Another order has reserved it since, or it was used, scrapped, or will be past its date when it is needed. Nothing was ordered.",
+		remedy:  "Make a new quote of the same configuration ids: it says by when the order can be done with what has to be bought. The detail names the materials."}
 	problemOrderState = &problem{name: "order-state", status: http.StatusConflict, title: "Not from the state that the order is in",
 		meaning: "The order is there, but what it is now does not lead to what was asked for: it is not ready to be shipped, not on hold, or already on it.",
 		remedy:  "Read the order for its state. The detail says from which states this is possible."}
@@ -61,7 +67,7 @@ var (
 // orderProblems lists them for the pages.
 var orderProblems = []*problem{
 	problemPreconditionRequired, problemPreconditionFailed, problemCursor, problemQuoteExpired, problemQuoteOrdered, problemQuoteWithdrawn,
-	problemOrderState, problemOrderClosed, problemOrderRole, problemOperationRecorded, problemOperationTimes, problemOperationUnknown,
+	problemMoldTaken, problemStockTaken, problemOrderState, problemOrderClosed, problemOrderRole, problemOperationRecorded, problemOperationTimes, problemOperationUnknown,
 	problemWebhookAddress, problemWebhookSecrets, problemDeliveryWaits, problemEventUnknown,
 }
 
@@ -71,6 +77,8 @@ var byReason = map[order.Reason]*problem{
 	order.QuoteExpired:    problemQuoteExpired,
 	order.QuoteOrdered:    problemQuoteOrdered,
 	order.QuoteWithdrawn:  problemQuoteWithdrawn,
+	order.MoldTaken:       problemMoldTaken,
+	order.StockTaken:      problemStockTaken,
 	order.WrongState:      problemOrderState,
 	order.NotYours:        problemOrderRole,
 	order.Stale:           problemPreconditionFailed,

@@ -8276,6 +8276,14 @@ type ClientInterface interface {
 	// quote revises an order, that one is cancelled in the same moment, and when it no
 	// longer can be, nothing is ordered.
 	//
+	// In the same transaction the order reserves the pulls of registered molds and the
+	// stock that its quote counts on, what else of its material is in stock, and its
+	// place in the schedule. When molds or stock that the quote counts on are no longer
+	// free, nothing is ordered and the answer is 409 with the type
+	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+	// day is kept although other orders came in between; should the schedule not hold
+	// it, an event `order.promise_changed` says so, and why.
+	//
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
@@ -8286,6 +8294,14 @@ type ClientInterface interface {
 	// Orders an open quote, at its price and date. Each quote is ordered once. When the
 	// quote revises an order, that one is cancelled in the same moment, and when it no
 	// longer can be, nothing is ordered.
+	//
+	// In the same transaction the order reserves the pulls of registered molds and the
+	// stock that its quote counts on, what else of its material is in stock, and its
+	// place in the schedule. When molds or stock that the quote counts on are no longer
+	// free, nothing is ordered and the answer is 409 with the type
+	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+	// day is kept although other orders came in between; should the schedule not hold
+	// it, an event `order.promise_changed` says so, and why.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -9580,6 +9596,14 @@ func (c *Client) ListOrders(ctx context.Context, params *ListOrdersParams, reqEd
 // quote revises an order, that one is cancelled in the same moment, and when it no
 // longer can be, nothing is ordered.
 //
+// In the same transaction the order reserves the pulls of registered molds and the
+// stock that its quote counts on, what else of its material is in stock, and its
+// place in the schedule. When molds or stock that the quote counts on are no longer
+// free, nothing is ordered and the answer is 409 with the type
+// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+// day is kept although other orders came in between; should the schedule not hold
+// it, an event `order.promise_changed` says so, and why.
+//
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
@@ -9600,6 +9624,14 @@ func (c *Client) PlaceOrderWithBody(ctx context.Context, params *PlaceOrderParam
 // Orders an open quote, at its price and date. Each quote is ordered once. When the
 // quote revises an order, that one is cancelled in the same moment, and when it no
 // longer can be, nothing is ordered.
+//
+// In the same transaction the order reserves the pulls of registered molds and the
+// stock that its quote counts on, what else of its material is in stock, and its
+// place in the schedule. When molds or stock that the quote counts on are no longer
+// free, nothing is ordered and the answer is 409 with the type
+// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+// day is kept although other orders came in between; should the schedule not hold
+// it, an event `order.promise_changed` says so, and why.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -14601,6 +14633,14 @@ type ClientWithResponsesInterface interface {
 	// quote revises an order, that one is cancelled in the same moment, and when it no
 	// longer can be, nothing is ordered.
 	//
+	// In the same transaction the order reserves the pulls of registered molds and the
+	// stock that its quote counts on, what else of its material is in stock, and its
+	// place in the schedule. When molds or stock that the quote counts on are no longer
+	// free, nothing is ordered and the answer is 409 with the type
+	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+	// day is kept although other orders came in between; should the schedule not hold
+	// it, an event `order.promise_changed` says so, and why.
+	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
@@ -14611,6 +14651,14 @@ type ClientWithResponsesInterface interface {
 	// Orders an open quote, at its price and date. Each quote is ordered once. When the
 	// quote revises an order, that one is cancelled in the same moment, and when it no
 	// longer can be, nothing is ordered.
+	//
+	// In the same transaction the order reserves the pulls of registered molds and the
+	// stock that its quote counts on, what else of its material is in stock, and its
+	// place in the schedule. When molds or stock that the quote counts on are no longer
+	// free, nothing is ordered and the answer is 409 with the type
+	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+	// day is kept although other orders came in between; should the schedule not hold
+	// it, an event `order.promise_changed` says so, and why.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -23133,6 +23181,14 @@ func (c *ClientWithResponses) ListOrdersWithResponse(ctx context.Context, params
 // quote revises an order, that one is cancelled in the same moment, and when it no
 // longer can be, nothing is ordered.
 //
+// In the same transaction the order reserves the pulls of registered molds and the
+// stock that its quote counts on, what else of its material is in stock, and its
+// place in the schedule. When molds or stock that the quote counts on are no longer
+// free, nothing is ordered and the answer is 409 with the type
+// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+// day is kept although other orders came in between; should the schedule not hold
+// it, an event `order.promise_changed` says so, and why.
+//
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/orders (the `PlaceOrder` operationId).
@@ -23149,6 +23205,14 @@ func (c *ClientWithResponses) PlaceOrderWithBodyWithResponse(ctx context.Context
 // Orders an open quote, at its price and date. Each quote is ordered once. When the
 // quote revises an order, that one is cancelled in the same moment, and when it no
 // longer can be, nothing is ordered.
+//
+// In the same transaction the order reserves the pulls of registered molds and the
+// stock that its quote counts on, what else of its material is in stock, and its
+// place in the schedule. When molds or stock that the quote counts on are no longer
+// free, nothing is ordered and the answer is 409 with the type
+// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
+// day is kept although other orders came in between; should the schedule not hold
+// it, an event `order.promise_changed` says so, and why.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //

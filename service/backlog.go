@@ -296,40 +296,20 @@ func (s *Service) plansOf(ctx context.Context, e *derivation.Engine, open []reco
 	return plans, nil
 }
 
-// planOrder makes and keeps the plan of an order, with the percentiles of its end
-// behind what was open before it.
+// planOrder makes and keeps the plan of an order that has none: one that was placed
+// before plans were kept with the order itself.
 func (s *Service) planOrder(ctx context.Context, e *derivation.Engine, o record.Order, before *Backlog, now time.Time) (backlog.Plan, error) {
 	q, err := s.store.Quotes().Get(ctx, store.ShopScope(), o.QuoteID)
 	if err != nil {
 		return backlog.Plan{}, err
 	}
-	var p backlog.Plan
-	for i, line := range q.Lines {
-		operations, needs, err := s.planLine(ctx, e, line, i+1, now)
-		if err != nil {
-			// Rules may have changed since the quote: what was quoted is done one
-			// after the other.
-			s.log.WarnContext(ctx, "an order's line cannot be worked out any more; its operations are planned in a row", "order", o.ID, "line", i+1, "error", err)
-			operations, needs = inARow(line.Operations), nil
-		}
-		p.Operations, p.Needs = append(p.Operations, operations...), append(p.Needs, needs...)
-	}
-	body, err := json.Marshal(p)
+	p, err := s.planQuote(ctx, e, q, now)
 	if err != nil {
 		return p, err
 	}
-	kept := record.OrderPlan{OrderID: o.ID, SchemaVersion: backlog.Version, Body: body, PlannedAt: now}
-	if before != nil && before.engine == e {
-		job, _, err := p.Unfinished(o.ID.String(), nil, backlog.Floor{Now: now, Calendar: e.Calendar(), Model: before.model})
-		if err == nil {
-			var l schedule.LeadTime
-			if l, err = before.profiles.Place(job, now, sha256.Sum256(o.ID[:])); err == nil {
-				kept.P50, kept.P80, kept.P95 = &l.P50, &l.P80, &l.P95
-			}
-		}
-		if err != nil {
-			s.log.WarnContext(ctx, "no percentiles could be given for an order", "order", o.ID, "error", err)
-		}
+	kept, err := s.orderPlan(ctx, e, o.ID, p, before, now)
+	if err != nil {
+		return p, err
 	}
 	err = s.store.Plans().Put(ctx, store.ShopScope(), kept)
 	if errors.Is(err, store.ErrConflict) { // another process was faster: its plan holds
@@ -340,6 +320,48 @@ func (s *Service) planOrder(ctx context.Context, e *derivation.Engine, o record.
 		return backlog.Read(k.Body, k.SchemaVersion)
 	}
 	return p, err
+}
+
+// planQuote is the work of a quote's lines.
+func (s *Service) planQuote(ctx context.Context, e *derivation.Engine, q record.Quote, now time.Time) (p backlog.Plan, err error) {
+	for i, line := range q.Lines {
+		operations, needs, err := s.planLine(ctx, e, line, i+1, now)
+		if err != nil {
+			if ctx.Err() != nil || errors.Is(err, store.ErrUnavailable) {
+				return p, err
+			}
+			// Rules may have changed since the quote: what was quoted is done one
+			// after the other.
+			s.log.WarnContext(ctx, "a quote's line cannot be worked out any more; its operations are planned in a row", "quote", q.ID, "line", i+1, "error", err)
+			operations, needs = inARow(line.Operations), nil
+		}
+		p.Operations, p.Needs = append(p.Operations, operations...), append(p.Needs, needs...)
+	}
+	return p, nil
+}
+
+// orderPlan is the plan of an order as it is kept, with the percentiles of its end
+// behind what was open before it.
+func (s *Service) orderPlan(ctx context.Context, e *derivation.Engine, id uuid.UUID, p backlog.Plan, before *Backlog, now time.Time) (record.OrderPlan, error) {
+	body, err := json.Marshal(p)
+	if err != nil {
+		return record.OrderPlan{}, err
+	}
+	kept := record.OrderPlan{OrderID: id, SchemaVersion: backlog.Version, Body: body, PlannedAt: now}
+	if before == nil || before.engine != e {
+		return kept, nil
+	}
+	job, _, err := p.Unfinished(id.String(), nil, backlog.Floor{Now: now, Calendar: e.Calendar(), Model: before.model})
+	if err == nil {
+		var l schedule.LeadTime
+		if l, err = before.profiles.Place(job, now, sha256.Sum256(id[:])); err == nil {
+			kept.P50, kept.P80, kept.P95 = &l.P50, &l.P80, &l.P95
+		}
+	}
+	if err != nil {
+		s.log.WarnContext(ctx, "no percentiles could be given for an order", "order", id, "error", err)
+	}
+	return kept, nil
 }
 
 // errChanged: a line comes out otherwise than it was quoted.
@@ -373,8 +395,11 @@ func (s *Service) planLine(ctx context.Context, e *derivation.Engine, line recor
 			there[step.Part] = true
 		}
 	}
-	registered := map[string]string{}
-	if len(there) > 0 {
+	registered := registeredIn(line)
+	for part := range registered {
+		delete(there, part)
+	}
+	if len(there) > 0 { // a quote that did not note which
 		exact, err := s.exactMolds(ctx, store.ShopScope(), result)
 		if err != nil {
 			return nil, nil, err
@@ -412,8 +437,8 @@ func inARow(list []record.Operation) []backlog.Operation {
 	return out
 }
 
-// observe keeps what the floor has finished of an order as observations, counts
-// pulls of registered molds, and notes the end of the order.
+// observe keeps what the floor has finished of an order as observations, and notes
+// the end of the order.
 func (s *Service) observe(ctx context.Context, o record.Order, p backlog.Plan) error {
 	reports, err := s.store.Orders().Operations(ctx, store.ShopScope(), o.ID)
 	if err != nil {
@@ -445,7 +470,7 @@ func (s *Service) observe(ctx context.Context, o record.Order, p backlog.Plan) e
 	if len(fresh) > 0 {
 		err := s.store.InTx(ctx, func(tx store.Tx) error {
 			for _, seen := range fresh {
-				if err := s.observeOne(ctx, tx, seen, byKey[seen.Operation]); err != nil {
+				if _, err := tx.Plans().Observe(ctx, store.ShopScope(), seen); err != nil {
 					return err
 				}
 			}
@@ -470,33 +495,6 @@ func (s *Service) observe(ctx context.Context, o record.Order, p backlog.Plan) e
 	delete(s.floor.observed, o.ID)
 	return s.store.Plans().Finish(ctx, store.ShopScope(), record.OrderPlan{OrderID: o.ID, FinishedAt: &end})
 }
-
-// observeOne keeps an observation; with the first one of a demolding it counts the
-// pull of the registered mold.
-func (s *Service) observeOne(ctx context.Context, tx store.Tx, o record.Observation, k backlog.Operation) error {
-	fresh, err := tx.Plans().Observe(ctx, store.ShopScope(), o)
-	if err != nil || !fresh || k.Kind != demolding || k.Registered == "" {
-		return err
-	}
-	id, err := uuid.Parse(k.Registered)
-	if err != nil {
-		return nil //nolint:nilerr // the plan names no mold of the register
-	}
-	m, err := tx.Molds().Get(ctx, store.ShopScope(), id)
-	if errors.Is(err, store.ErrNotFound) {
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	m.Pulls++
-	m.RemainingPulls = max(0, m.RemainingPulls-1)
-	m.Version, m.UpdatedAt = m.Version+1, s.now()
-	return tx.Molds().Update(ctx, store.ShopScope(), m, m.Version-1)
-}
-
-// demolding is the kind of operation that takes a part out of its mold.
-const demolding = "demold"
 
 // learn reads observations and outcomes.
 func (s *Service) learn(ctx context.Context, e *derivation.Engine, b *Backlog) error {

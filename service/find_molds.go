@@ -63,8 +63,9 @@ func (s *Service) FindMolds(ctx context.Context, c Caller, r *derivation.Result,
 }
 
 // exactMolds are the molds of the register that make just the parts of a
-// derivation, by part, each with pulls for the whole quantity. Where there are
-// several, molds of one hatch go together, then the one with most pulls.
+// derivation, by part, each with pulls for the whole quantity that no order has
+// reserved. Where there are several, molds of one hatch go together, then the one
+// with most such pulls.
 func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivation.Result) (map[string]record.Mold, error) {
 	faces := register.Faces(&r.Configuration, r.Geometry, r.Molds)
 	prints := make([]string, len(faces))
@@ -72,6 +73,10 @@ func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivati
 		prints[i] = f.Fingerprint()
 	}
 	list, err := s.store.Molds().Exact(ctx, scope, prints)
+	if err != nil {
+		return nil, err
+	}
+	free, err := freePulls(ctx, s.store.Molds(), list)
 	if err != nil {
 		return nil, err
 	}
@@ -83,11 +88,11 @@ func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivati
 			}
 			return 1
 		}
-		return cmp.Or(cmp.Compare(own(a), own(b)), cmp.Compare(b.RemainingPulls, a.RemainingPulls))
+		return cmp.Or(cmp.Compare(own(a), own(b)), cmp.Compare(free[b.ID], free[a.ID]))
 	})
 	out := map[string]record.Mold{}
 	for _, m := range list {
-		if _, there := out[m.Part]; !there && float64(m.RemainingPulls) >= r.Configuration.Quantity {
+		if _, there := out[m.Part]; !there && float64(free[m.ID]) >= r.Configuration.Quantity {
 			out[m.Part] = m
 		}
 	}
@@ -114,11 +119,15 @@ func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivatio
 	if err != nil {
 		return nil, err
 	}
+	free, err := freePulls(ctx, s.store.Molds(), list)
+	if err != nil {
+		return nil, err
+	}
 	own := asked.Fingerprint()
 	var out []NearMold
 	sets := map[string]bool{}
 	for _, m := range list {
-		if m.Fingerprint == own || float64(m.RemainingPulls) < r.Configuration.Quantity || sets[m.Set] {
+		if m.Fingerprint == own || float64(free[m.ID]) < r.Configuration.Quantity || sets[m.Set] {
 			continue
 		}
 		var f register.Face
@@ -146,9 +155,12 @@ func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivatio
 	if err != nil {
 		return nil, err
 	}
+	if free, err = freePulls(ctx, s.store.Molds(), others); err != nil {
+		return nil, err
+	}
 	for _, m := range others {
 		for _, n := range out {
-			if _, there := n.Molds[m.Part]; !there && n.Molds["receiver"].Set == m.Set && float64(m.RemainingPulls) >= r.Configuration.Quantity {
+			if _, there := n.Molds[m.Part]; !there && n.Molds["receiver"].Set == m.Set && float64(free[m.ID]) >= r.Configuration.Quantity {
 				n.Molds[m.Part] = m
 			}
 		}

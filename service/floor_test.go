@@ -408,12 +408,12 @@ func TestStock(t *testing.T) {
 		t.Errorf("a shop that keeps no stock waits for %v", before.Waiting)
 	}
 	const resin = "general-purpose polyester"
+	o := w.order(hatchOf(520)) // before there is stock to reserve
 	late := w.receive(resin, 5, "")
 	soon := w.receive(resin, 5, "2026-12-20")
 	if late.ExpiresOn != "2027-02-28" { // 90 days after 30 November
 		t.Errorf("a shelf life of 90 days from 30 November ends on %s", late.ExpiresOn)
 	}
-	o := w.order(hatchOf(520))
 	move := func(n service.NewMove) ([]record.StockMove, error) {
 		var moves []record.StockMove
 		n.Answer = func(m []record.StockMove, _ []record.Lot) (record.Answer, error) { moves = m; return noAnswer() }

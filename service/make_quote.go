@@ -10,6 +10,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/backlog"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/money"
@@ -19,8 +20,12 @@ import (
 	"hatchwright/store"
 )
 
-// quoteVersion is the layout of the lines that are kept with a quote.
-const quoteVersion = 1
+// quoteVersion is the layout of the lines that are kept with a quote; earlier ones
+// are read too, with nothing in what they lack.
+//
+//	1  price, date and operations
+//	2  and the registered molds and the stock that the quote counts on
+const quoteVersion = 2
 
 // NewQuote is a quote to make. Answer writes what the caller is told.
 type NewQuote struct {
@@ -136,6 +141,7 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 	q.Revision = record.Revision{Engine: revision.Engine, Catalog: revision.Catalog, PriceBook: revision.PriceBook}
 	var fresh []record.Configuration
 	var prices []money.Amount
+	var needs [][]backlog.Need
 	for i, l := range n.Lines {
 		at := fmt.Sprintf("/lines/%d", i)
 		line := record.QuoteLine{Quantity: l.Quantity}
@@ -191,12 +197,20 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 			line.ConfigurationID = kept.ID
 		}
 		fillLine(&line, i+1, result)
+		takes, err := needsOf(result, e.Documents(), registeredIn(line))
+		if err != nil {
+			return q, nil, err
+		}
+		needs = append(needs, takes)
 		prices = append(prices, line.Totals.Price)
 		q.Lines = append(q.Lines, line)
 		q.Promise = order.LatestDate(q.Promise, line.Promise)
 	}
 	if q.Total, err = money.Sum(prices[0].Currency, prices...); err != nil {
 		return q, nil, fmt.Errorf("total of a quote: %w", err)
+	}
+	if err := s.countOn(ctx, &q, needs); err != nil {
+		return q, nil, err
 	}
 	return q, fresh, nil
 }

@@ -22,8 +22,9 @@ type OrderChange struct {
 }
 
 // move takes one step of the table: it finds the row, applies it, lets fill put in
-// what else changes, and emits the row's event with what tell adds.
-func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Claim, action order.Action, fill func(*record.Order) error, tell func(before record.Order, data *order.OrderData)) (record.Answer, error) {
+// what else changes, lets each of also change what belongs to the order, and emits
+// the row's event with what tell adds.
+func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Claim, action order.Action, fill func(*record.Order) error, tell func(before record.Order, data *order.OrderData), also ...alongside) (record.Answer, error) {
 	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
@@ -47,6 +48,11 @@ func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Clai
 			if err := staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before.Version)); err != nil {
 				return record.Answer{}, err
 			}
+			for _, a := range also {
+				if err := a(ctx, tx, o); err != nil {
+					return record.Answer{}, err
+				}
+			}
 			data := order.AboutOrder(o)
 			if tell != nil {
 				tell(before, &data)
@@ -58,6 +64,9 @@ func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Clai
 		}, nil
 	})
 }
+
+// alongside changes what belongs to an order that was changed, in its transaction.
+type alongside func(ctx context.Context, tx store.Registers, o record.Order) error
 
 // orderAt reads the order in the version that the caller means.
 func (s *Service) orderAt(ctx context.Context, tx store.Registers, c Caller, n OrderChange) (record.Order, error) {

@@ -19,15 +19,25 @@ type NewOrder struct {
 	Answer            func(record.Order, record.Quote) (record.Answer, error)
 }
 
-// PlaceOrder orders an open quote. The order is the quote owner's. A quote that
-// revises an order replaces it: that one is cancelled in the same transaction, and
-// when it no longer can be the new one is not placed.
+// PlaceOrder orders an open quote. The order is the quote owner's. In the one
+// transaction that places it the order reserves the pulls of registered molds and
+// the stock that its quote counts on, what else of its material is in stock, and its
+// capacity: its plan, which every schedule from then on holds. It is refused when
+// molds or stock that the quote counts on are no longer free. The quoted date is
+// kept although other orders came in between; see KeepPromises.
+//
+// A quote that revises an order replaces it: that one is cancelled in the same
+// transaction, and when it no longer can be the new one is not placed.
 func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *Claim) (record.Answer, error) {
 	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
 	return s.change(ctx, c, claim, "order", func() (write, error) {
 		id, err := s.newID()
+		if err != nil {
+			return nil, err
+		}
+		draft, err := s.draft(ctx, c, n.QuoteID, id)
 		if err != nil {
 			return nil, err
 		}
@@ -44,6 +54,9 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			now := s.now()
 			if err := order.Open(q, now); err != nil {
 				return record.Answer{}, err
+			}
+			if draft == nil { // it was over when it was drafted, by another clock
+				return record.Answer{}, fault.New(fault.Unavailable, "The quote changed while it was read. Send the request again.")
 			}
 			step, err := order.Find(order.Place, record.Order{}, c.Role)
 			if err != nil {
@@ -67,6 +80,9 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			// between an order and a withdrawal.
 			if err := tx.Orders().Insert(ctx, c.Scope(), o); err != nil {
 				return record.Answer{}, s.lostQuote(ctx, tx, c, q.ID, err)
+			}
+			if err := s.reserve(ctx, tx, c, o, draft); err != nil {
+				return record.Answer{}, err
 			}
 			q.State, q.OrderID, q.UpdatedAt = record.QuoteOrdered, &o.ID, now
 			q.Version++

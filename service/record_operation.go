@@ -2,9 +2,13 @@ package service
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
+	"github.com/google/uuid"
+
+	"hatchwright/service/backlog"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -20,7 +24,8 @@ type Work struct {
 
 // RecordOperation writes down that an operation began, or that it is finished,
 // with its hours; for the shop. The first record starts the work on the order, the
-// last finish makes it ready. Sending the same record again changes nothing and is
+// last finish makes it ready. A part taken out of a registered mold counts a pull
+// of it; an order that is ready has used what it had reserved. Sending the same record again changes nothing and is
 // no error; another record of a finished operation is refused.
 func (s *Service) RecordOperation(ctx context.Context, c Caller, n OrderChange, w Work, claim *Claim) (record.Answer, error) {
 	if err := needShop(c); err != nil {
@@ -68,12 +73,72 @@ func (s *Service) RecordOperation(ctx context.Context, c Caller, n OrderChange, 
 			if err := tx.Orders().PutOperation(ctx, c.Scope(), entry); err != nil {
 				return record.Answer{}, err
 			}
+			if err := s.consume(ctx, tx, c, o, planned(q), entry); err != nil {
+				return record.Answer{}, err
+			}
 			if err := s.emit(ctx, tx, c, events...); err != nil {
 				return record.Answer{}, err
 			}
 			return n.Answer(o)
 		}, nil
 	})
+}
+
+// demolding is the kind of operation that takes a part out of its mold.
+const demolding = "demold"
+
+// consume books what a record uses up of what the order has reserved: the pull of a
+// mold with each demolding, the rest when the order is ready.
+func (s *Service) consume(ctx context.Context, tx store.Registers, c Caller, o record.Order, planned []record.Operation, entry record.OperationRecord) error {
+	if entry.FinishedAt == nil {
+		return nil
+	}
+	demolds := slices.ContainsFunc(planned, func(p record.Operation) bool { return p.Key == entry.Operation && p.Kind == demolding })
+	if demolds {
+		mold, err := registeredMold(ctx, tx, o.ID, entry.Operation)
+		if err != nil {
+			return err
+		}
+		if mold != uuid.Nil {
+			if err := s.takePull(ctx, tx, o.ID, mold); err != nil {
+				return err
+			}
+		}
+	}
+	if o.State != record.OrderReady {
+		return nil
+	}
+	if err := s.freeMolds(ctx, tx, o.ID); err != nil {
+		return err
+	}
+	return s.useStock(ctx, tx, c.actor(), o.ID)
+}
+
+// registeredMold is the mold of the register that an operation of an order is done
+// in, the nil id for none.
+func registeredMold(ctx context.Context, tx store.Registers, id uuid.UUID, operation string) (uuid.UUID, error) {
+	kept, err := tx.Plans().Get(ctx, store.ShopScope(), id)
+	if errors.Is(err, store.ErrNotFound) {
+		return uuid.Nil, nil // of the time before plans were kept with the order
+	}
+	if err != nil {
+		return uuid.Nil, err
+	}
+	plan, err := backlog.Read(kept.Body, kept.SchemaVersion)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	for _, k := range plan.Operations {
+		if k.Key != operation || k.Registered == "" {
+			continue
+		}
+		mold, err := uuid.Parse(k.Registered)
+		if err != nil {
+			return uuid.Nil, nil //nolint:nilerr // the plan names no mold of the register
+		}
+		return mold, nil
+	}
+	return uuid.Nil, nil
 }
 
 // planned is every operation of a quote's lines.

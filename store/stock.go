@@ -21,6 +21,10 @@ type Stock interface {
 	// lots in the order of their ids.
 	Hold(ctx context.Context, scope Scope, lot uuid.UUID, order *uuid.UUID) (record.Lot, stockroom.Amount, error)
 
+	// HoldMaterials returns every lot of the materials that holds something, by id,
+	// and keeps others from moving them until the transaction ends. Call it in one.
+	HoldMaterials(ctx context.Context, scope Scope, materials []string) ([]record.Lot, error)
+
 	// Move enters a move into the book and changes lot and reservation as it says.
 	// Call it in a transaction that holds the lot. ErrConflict when the id is taken;
 	// ErrNotFound when the lot or the order is not there; ErrInvalid when less than

@@ -9,6 +9,8 @@ const (
 	QuoteExpired    Reason = "quote-expired"      // its time is over
 	QuoteOrdered    Reason = "quote-ordered"      // an order was placed from it
 	QuoteWithdrawn  Reason = "quote-withdrawn"    // it was taken back
+	MoldTaken       Reason = "mold-taken"         // pulls that the quote counts on are no longer free
+	StockTaken      Reason = "stock-taken"        // stock that the quote counts on is no longer free
 	WrongState      Reason = "order-state"        // the table has no such step from the order's state
 	NotYours        Reason = "order-role"         // the step is there, for another role
 	Stale           Reason = "stale-version"      // it changed since the caller read it

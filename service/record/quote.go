@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/money"
+	"hatchwright/service/stockroom"
 )
 
 // QuoteState is how far a quote has come.
@@ -55,6 +56,17 @@ type QuoteLine struct {
 	WorkingHours    float64     `json:"working_hours"`
 	Totals          PriceTotals `json:"totals"`
 	Operations      []Operation `json:"operations"`
+	// Molds are the registered molds that the line comes out of, by part.
+	Molds map[string]uuid.UUID `json:"molds,omitempty"`
+	// FromStock is what the line counts on of the shop's stock; nil in lines of the
+	// first layout, which counted on none.
+	FromStock []StockCount `json:"from_stock,omitempty"`
+}
+
+// StockCount is an amount of a material that was free in stock.
+type StockCount struct {
+	Material string           `json:"material"`
+	Amount   stockroom.Amount `json:"millionths"` // of the material's unit
 }
 
 // PriceTotals is how a price is made up; all but PriceEach for the whole quantity.

@@ -62,6 +62,16 @@ func (r stock) Hold(ctx context.Context, scope store.Scope, lot uuid.UUID, order
 	return l, own, r.done(ctx, what, err)
 }
 
+func (r stock) HoldMaterials(ctx context.Context, scope store.Scope, materials []string) (items []record.Lot, err error) {
+	where := shopOnly(scope)
+	where.add("on_hand > 0")
+	where.add("material = any($?::text[])", materials)
+	// Rows are locked after they are sorted, so two at once wait in one order, and
+	// come back as they are once the lock is got.
+	err = r.query(ctx, scope, every(&items, scanLot), "select "+lotColumns+" from stock_lots"+where.String()+" order by id for update", where.args...)
+	return items, r.done(ctx, "hold lots of materials", err)
+}
+
 func (r stock) Move(ctx context.Context, scope store.Scope, m record.StockMove) error {
 	what := fmt.Sprintf("enter move %v of lot %v", m.ID, m.LotID)
 	if !scope.Whole() {

@@ -56,6 +56,15 @@ func (r stock) Hold(ctx context.Context, scope store.Scope, lot uuid.UUID, order
 	return l, own, r.done(ctx, what, err)
 }
 
+func (r stock) HoldMaterials(ctx context.Context, scope store.Scope, materials []string) ([]record.Lot, error) {
+	where := shopOnly(scope)
+	where.add("on_hand > 0")
+	where.among("material", anys(materials)...)
+	// A transaction holds the one writer from its beginning.
+	items, err := collect(ctx, r.read, "select "+lotColumns+" from stock_lots"+where.String()+" order by id", where.args, scanLot)
+	return items, r.done(ctx, "hold lots of materials", err)
+}
+
 func (r stock) Move(ctx context.Context, scope store.Scope, m record.StockMove) error {
 	what := fmt.Sprintf("enter move %v of lot %v", m.ID, m.LotID)
 	if !scope.Whole() {

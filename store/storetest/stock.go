@@ -103,9 +103,11 @@ func testStock(t *testing.T, h Harness) {
 		must(t, err)
 		kept, err := s.Stock().Kept(ctx, scope)
 		must(t, err)
+		held, err := s.Stock().HoldMaterials(ctx, scope, []string{"general-purpose polyester"})
+		must(t, err)
 		reserved, err := s.Stock().Reservations(ctx, scope, nil)
 		must(t, err)
-		same(t, "seen by "+scope.String(), len(lots.Items)+len(moves.Items)+len(hand)+len(kept)+len(reserved), 0)
+		same(t, "seen by "+scope.String(), len(lots.Items)+len(moves.Items)+len(hand)+len(kept)+len(held)+len(reserved), 0)
 	}
 
 	// Lists and filters.
@@ -132,6 +134,16 @@ func testStock(t *testing.T, h Harness) {
 	hand, err := s.Stock().OnHand(ctx, shop)
 	must(t, err)
 	same(t, "on hand", hand, []record.Lot{older, want})
+	for _, c := range []struct {
+		materials []string
+		want      []record.Lot
+	}{
+		{[]string{"general-purpose polyester", "paste wax", "none"}, []record.Lot{want, older}}, {[]string{"paste wax"}, []record.Lot{}}, {nil, []record.Lot{}},
+	} {
+		held, err := s.Stock().HoldMaterials(ctx, shop, c.materials)
+		must(t, err)
+		same(t, "held", held, c.want)
+	}
 	kept, err := s.Stock().Kept(ctx, shop)
 	must(t, err)
 	same(t, "kept", kept, []string{"general-purpose polyester", "paste wax"})
@@ -256,6 +268,11 @@ func testStockRace(t *testing.T, h Harness) {
 		}
 		m := moveOf(100+n, 10, 10, o)
 		err := through.InTx(ctx, func(tx store.Tx) error {
+			if n%4 > 1 { // both ways of holding keep each other out
+				if _, err := tx.Stock().HoldMaterials(ctx, shop, []string{m.Material}); err != nil {
+					return err
+				}
+			}
 			l, own, err := tx.Stock().Hold(ctx, shop, m.LotID, m.OrderID)
 			if err != nil {
 				return err
