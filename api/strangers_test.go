@@ -14,6 +14,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -29,10 +30,31 @@ var strangers = flag.Int("strangers", 3000, "requests of the test with another d
 // the same take the same way through the program.
 type asked struct {
 	store.Store
-	log *[]string
+	log *callLog
 }
 
-func (a asked) note(what string) { *a.log = append(*a.log, what) }
+func (a asked) note(what string) { a.log.note(what) }
+
+// callLog is filled by calls that may be made at once: deliveries are.
+type callLog struct {
+	mu    sync.Mutex
+	calls []string
+}
+
+func (l *callLog) note(what string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.calls = append(l.calls, what)
+}
+
+// take returns what was noted and forgets it.
+func (l *callLog) take() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	out := strings.Join(l.calls, ", ")
+	l.calls = l.calls[:0]
+	return out
+}
 
 func (a asked) Dealers() store.Dealers { a.note("dealers"); return a.Store.Dealers() }
 func (a asked) Keys() store.Keys       { a.note("keys"); return a.Store.Keys() }
@@ -272,7 +294,7 @@ type told struct {
 // On PostgreSQL with the tag row_security_alone the store's own filters are off:
 // then it is row-level security that holds.
 func TestStrangersIdsAreNobodys(t *testing.T) {
-	var log []string
+	var log callLog
 	o := nearby
 	o.wrap = func(s store.Store) store.Store { return asked{s, &log} }
 	b := newBenchWith(t, o)
@@ -315,7 +337,7 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 		for _, h := range p.headers {
 			r.Header.Set(h[0], fill(h[1]))
 		}
-		log = log[:0]
+		log.take()
 		start := time.Now()
 		response, err := client.Do(r)
 		if err != nil {
@@ -326,7 +348,7 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out := told{status: response.StatusCode, took: time.Since(start), calls: strings.Join(log, ", ")}
+		out := told{status: response.StatusCode, took: time.Since(start), calls: log.take()}
 		id := response.Header.Get("X-Request-Id")
 		var names []string
 		for _, name := range slices.Sorted(maps.Keys(response.Header)) {
