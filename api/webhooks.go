@@ -113,6 +113,7 @@ func (w *writer) webhookFigures(h *record.Webhook) {
 		w.end()
 	}
 	w.endList()
+	w.moment("paused_until", h.PausedUntil)
 	w.moment("failing_since", h.FailingSince)
 	w.moment("disabled_at", h.DisabledAt)
 	w.optional("disabled_reason", h.DisabledReason)

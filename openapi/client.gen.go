@@ -2540,6 +2540,11 @@ type IssuedWebhook struct {
 	// Kinds Types of event; empty for all.
 	Kinds []EventType `json:"kinds"`
 
+	// PausedUntil Until when the receiver asked not to be called, by `Retry-After` with 429 or 503, if it ever did. Past, it means nothing any more.
+	//
+	// Example: 2026-11-30T13:22:04.123Z
+	PausedUntil *time.Time `json:"paused_until"`
+
 	// Secret Verifies what is sent. It is shown here and never again.
 	//
 	// Example: whsec_AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=
@@ -7022,6 +7027,11 @@ type Webhook struct {
 	// Kinds Types of event; empty for all.
 	Kinds []EventType `json:"kinds"`
 
+	// PausedUntil Until when the receiver asked not to be called, by `Retry-After` with 429 or 503, if it ever did. Past, it means nothing any more.
+	//
+	// Example: 2026-11-30T13:22:04.123Z
+	PausedUntil *time.Time `json:"paused_until"`
+
 	// Secrets The secrets that sign, the newest first; not their text.
 	Secrets []WebhookSecret `json:"secrets"`
 
@@ -8024,8 +8034,8 @@ type ClientInterface interface {
 	// ResendDelivery Send a delivery again
 	//
 	// Makes it due now: one that is parked, or one that was delivered and got lost at the
-	// receiver. One behind an undelivered event of the same order is refused; that one
-	// goes first.
+	// receiver. A pause that the receiver asked for ends. One behind an undelivered event
+	// of the same order is refused; that one goes first.
 	//
 	// Corresponds with POST /v1/deliveries/{id}/resend (the `ResendDelivery` operationId).
 	ResendDelivery(ctx context.Context, id Id, params *ResendDeliveryParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -8672,7 +8682,9 @@ type ClientInterface interface {
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 	// growing waits for days, then the delivery is parked, never dropped; resend it when
-	// the receiver works again. Private addresses are refused.
+	// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+	// endpoint away for so long, for a day at most. Redirects are not followed. Private
+	// addresses are refused.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -8690,7 +8702,9 @@ type ClientInterface interface {
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 	// growing waits for days, then the delivery is parked, never dropped; resend it when
-	// the receiver works again. Private addresses are refused.
+	// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+	// endpoint away for so long, for a day at most. Redirects are not followed. Private
+	// addresses are refused.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -9134,8 +9148,8 @@ func (c *Client) CreateDealerKey(ctx context.Context, id Id, params *CreateDeale
 // ResendDelivery Send a delivery again
 //
 // Makes it due now: one that is parked, or one that was delivered and got lost at the
-// receiver. One behind an undelivered event of the same order is refused; that one
-// goes first.
+// receiver. A pause that the receiver asked for ends. One behind an undelivered event
+// of the same order is refused; that one goes first.
 //
 // Corresponds with POST /v1/deliveries/{id}/resend (the `ResendDelivery` operationId).
 func (c *Client) ResendDelivery(ctx context.Context, id Id, params *ResendDeliveryParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -10362,7 +10376,9 @@ func (c *Client) ListWebhooks(ctx context.Context, params *ListWebhooksParams, r
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 // growing waits for days, then the delivery is parked, never dropped; resend it when
-// the receiver works again. Private addresses are refused.
+// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+// endpoint away for so long, for a day at most. Redirects are not followed. Private
+// addresses are refused.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10390,7 +10406,9 @@ func (c *Client) CreateWebhookWithBody(ctx context.Context, params *CreateWebhoo
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 // growing waits for days, then the delivery is parked, never dropped; resend it when
-// the receiver works again. Private addresses are refused.
+// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+// endpoint away for so long, for a day at most. Redirects are not followed. Private
+// addresses are refused.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -14367,8 +14385,8 @@ type ClientWithResponsesInterface interface {
 	// ResendDeliveryWithResponse Send a delivery again
 	//
 	// Makes it due now: one that is parked, or one that was delivered and got lost at the
-	// receiver. One behind an undelivered event of the same order is refused; that one
-	// goes first.
+	// receiver. A pause that the receiver asked for ends. One behind an undelivered event
+	// of the same order is refused; that one goes first.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -15063,7 +15081,9 @@ type ClientWithResponsesInterface interface {
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 	// growing waits for days, then the delivery is parked, never dropped; resend it when
-	// the receiver works again. Private addresses are refused.
+	// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+	// endpoint away for so long, for a day at most. Redirects are not followed. Private
+	// addresses are refused.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -15081,7 +15101,9 @@ type ClientWithResponsesInterface interface {
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 	// growing waits for days, then the delivery is parked, never dropped; resend it when
-	// the receiver works again. Private addresses are refused.
+	// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+	// endpoint away for so long, for a day at most. Redirects are not followed. Private
+	// addresses are refused.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -22789,8 +22811,8 @@ func (c *ClientWithResponses) CreateDealerKeyWithResponse(ctx context.Context, i
 // ResendDeliveryWithResponse Send a delivery again
 //
 // Makes it due now: one that is parked, or one that was delivered and got lost at the
-// receiver. One behind an undelivered event of the same order is refused; that one
-// goes first.
+// receiver. A pause that the receiver asked for ends. One behind an undelivered event
+// of the same order is refused; that one goes first.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -23833,7 +23855,9 @@ func (c *ClientWithResponses) ListWebhooksWithResponse(ctx context.Context, para
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 // growing waits for days, then the delivery is parked, never dropped; resend it when
-// the receiver works again. Private addresses are refused.
+// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+// endpoint away for so long, for a day at most. Redirects are not followed. Private
+// addresses are refused.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -23857,7 +23881,9 @@ func (c *ClientWithResponses) CreateWebhookWithBodyWithResponse(ctx context.Cont
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
 // growing waits for days, then the delivery is parked, never dropped; resend it when
-// the receiver works again. Private addresses are refused.
+// the receiver works again. `Retry-After` with 429 or 503 keeps all calls to the
+// endpoint away for so long, for a day at most. Redirects are not followed. Private
+// addresses are refused.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //

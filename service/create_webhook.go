@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -172,7 +173,8 @@ func (s *Service) ListDeliveries(ctx context.Context, c Caller, f store.Delivery
 }
 
 // ResendDelivery makes a delivery due now, with all its attempts before it: one
-// that is parked, or one that was delivered and got lost at the receiver. A
+// that is parked, or one that was delivered and got lost at the receiver; a pause
+// that the receiver asked for is over then. A
 // delivery behind an undelivered one of the same subject is refused; that one goes
 // first.
 func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, answer func(record.Delivery) (record.Answer, error), claim *Claim) (record.Answer, error) {
@@ -194,6 +196,10 @@ func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, an
 					return record.Answer{}, &order.Refusal{Reason: order.DeliveryWaits,
 						Detail: fmt.Sprintf("An earlier event of the same subject is still undelivered. Resend delivery %v first; this one follows.", first.ID)}
 				}
+			}
+			// Its owner's word is newer than the receiver's.
+			if err := tx.Webhooks().Pause(ctx, c.Scope(), d.WebhookID, time.Time{}); err != nil {
+				return record.Answer{}, err
 			}
 			if d, err = tx.Deliveries().Resend(ctx, c.Scope(), id, s.now()); err != nil {
 				return record.Answer{}, err

@@ -286,7 +286,13 @@ func (s *Service) settle(ctx context.Context, d record.Delivery, token uuid.UUID
 			return err
 		}
 		wait, again := webhook.Wait(d.Attempts, random)
-		d.NextAt = now.Add(wait)
+		if outcome.After > 0 {
+			// All calls to the endpoint wait, not this one alone.
+			if err := tx.Webhooks().Pause(ctx, scope, w.ID, now.Add(outcome.After)); err != nil {
+				return err
+			}
+		}
+		d.NextAt = now.Add(max(wait, outcome.After))
 		if !again {
 			d.State = record.DeliveryParked
 		}

@@ -116,6 +116,12 @@ func (r *receiver) ServeHTTP(w http.ResponseWriter, q *http.Request) {
 		w.WriteHeader(http.StatusInternalServerError)
 	case "gone":
 		w.WriteHeader(http.StatusGone)
+	case "busy":
+		w.Header().Set("Retry-After", "600")
+		w.WriteHeader(http.StatusTooManyRequests)
+	case "away": // for longer than is heeded
+		w.Header().Set("Retry-After", "31536000")
+		w.WriteHeader(http.StatusServiceUnavailable)
 	case "redirect":
 		http.Redirect(w, q, "/elsewhere", http.StatusPermanentRedirect)
 	case "hang":
@@ -500,6 +506,78 @@ func TestWebhookDisabled(t *testing.T) {
 			t.Error("410 did not disable the endpoint")
 		}
 		_ = watched
+	})
+}
+
+// A receiver that asks for time by Retry-After is left alone for so long, by every
+// copy of the service and for every event, but never for longer than a day, and by
+// its owner's word sooner.
+func TestWebhookRetryAfter(t *testing.T) {
+	onEngines(t, func(t *testing.T, open func() store.Store) {
+		ctx := t.Context()
+		d := newDesk(t, open(), &clock{now: monday}, nil)
+		copies := []*service.Service{d.service, d.another(open(), nil)}
+		r := newReceiver(t, d.clock.Now)
+		w := d.hook(d.a, r, "order.received")
+		kept := d.kept(d.a)
+		order := func() { d.ordered(d.a, d.quoted(d.a, kept)) }
+		called := func(what string, want int) {
+			t.Helper()
+			before := r.calls
+			for _, s := range copies {
+				for d.deliver(s) > 0 {
+				}
+			}
+			if got := r.calls - before; got != want {
+				t.Errorf("%s: %d calls, want %d", what, got, want)
+			}
+		}
+		paused := func() time.Duration {
+			t.Helper()
+			l, err := d.service.ListWebhooks(ctx, d.a, store.Page{})
+			if err != nil || l.Items[0].PausedUntil == nil {
+				t.Fatalf("%+v %v", l.Items, err)
+			}
+			return l.Items[0].PausedUntil.Sub(d.clock.Now())
+		}
+		r.set(func(string) string { return "busy" })
+		order()
+		called("the first", 1)
+		if got := paused(); got != 10*time.Minute {
+			t.Errorf("paused for %v", got)
+		}
+		order() // another one, that was never tried
+		d.clock.Add(10*time.Minute - time.Millisecond)
+		called("in the pause", 0)
+		d.clock.Add(time.Millisecond)
+		called("after the pause", 2) // at once, as both are due
+		r.set(func(string) string { return "away" })
+		d.clock.Add(10 * time.Minute)
+		called("after another", 2)
+		if got := paused(); got != webhook.LongestPause {
+			t.Errorf("paused for %v", got)
+		}
+		d.clock.Add(webhook.LongestPause - time.Millisecond)
+		called("within a day", 0)
+		r.set(func(string) string { return "take" })
+		waiting := d.deliveries(d.a, w, record.DeliveryPending)
+		if len(waiting) != 2 || waiting[0].LastStatus != 503 || waiting[0].Attempts != 2 || waiting[1].Attempts != 3 {
+			t.Fatalf("%+v", waiting)
+		}
+		if _, err := d.service.ResendDelivery(ctx, d.a, waiting[0].ID, answered(new(record.Delivery)), nil); err != nil {
+			t.Fatal(err)
+		}
+		called("resent by hand", 1)
+		d.clock.Add(time.Millisecond)
+		called("a day later", 1)
+		r.inOrder(t, func() (want []record.Event) {
+			for _, e := range d.events(d.a.Scope(), w.Since) {
+				if e.Kind == "order.received" {
+					want = append(want, e)
+				}
+			}
+			return want
+		}())
 	})
 }
 

@@ -36,6 +36,10 @@ type Webhooks interface {
 	// NoteSuccess notes that an attempt went well: the endpoint is not failing.
 	NoteSuccess(ctx context.Context, scope Scope, id uuid.UUID) error
 
+	// Pause keeps Claim from an endpoint's deliveries until then; a pause that ends
+	// later stays. The zero time ends any pause.
+	Pause(ctx context.Context, scope Scope, id uuid.UUID, until time.Time) error
+
 	// Disable marks an endpoint as no longer called, and parks its pending
 	// deliveries. changed is false when it was disabled already.
 	Disable(ctx context.Context, scope Scope, id uuid.UUID, at time.Time, reason string) (changed bool, err error)
@@ -61,7 +65,8 @@ type Deliveries interface {
 	// One for an endpoint that is gone is left out.
 	Insert(ctx context.Context, scope Scope, sequence int64, deliveries ...record.Delivery) error
 
-	// Claim takes deliveries that are due and that nobody holds, for the holder of
+	// Claim takes deliveries that are due, that nobody holds and whose endpoint is not
+	// paused, for the holder of
 	// the token until claim.Until. Of any number of claimants at once each
 	// delivery goes to one.
 	Claim(ctx context.Context, scope Scope, claim DeliveryClaim) ([]record.Delivery, error)
@@ -113,6 +118,7 @@ func CheckWebhook(w record.Webhook) error {
 		text("address", w.URL, 1, 2*maxText),
 		text("kinds of events", strings.Join(w.Kinds, " "), 0, 2*maxText),
 		text("reason", w.DisabledReason, 0, maxText),
+		whenever("end of the pause", w.PausedUntil),
 		whenever("first failure", w.FailingSince),
 		whenever("time of disabling", w.DisabledAt),
 		when("creation time", w.CreatedAt),

@@ -20,6 +20,7 @@ type Webhook struct {
 	// hears of later ones. The store sets it.
 	Since int64
 
+	PausedUntil    *time.Time // the receiver asked not to be called before; nil: never
 	FailingSince   *time.Time // first failure after the last success; nil: none
 	DisabledAt     *time.Time // no longer called since; nil: called
 	DisabledReason string

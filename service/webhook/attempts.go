@@ -31,6 +31,11 @@ const jitter = 0.2
 // no longer called: about as long as the attempts of one delivery last.
 const DisableAfter = 5 * 24 * time.Hour
 
+// LongestPause bounds how long a receiver can keep calls away by Retry-After: the
+// longest wait between two attempts, so that it slows the attempts at most to their
+// slowest pace. Shop rule.
+const LongestPause = 24 * time.Hour
+
 // Wait is how long to wait after so many failed attempts. random is in [0, 1).
 // again is false when there are no attempts left.
 //

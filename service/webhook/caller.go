@@ -45,6 +45,11 @@ type Message struct {
 type Outcome struct {
 	Status int   // HTTP status, 0 when there was no answer
 	Err    error // nil when the receiver took it: a status of 2xx
+
+	// After is how long the receiver asks not to be called, at most LongestPause; 0
+	// when it does not ask. It asks by Retry-After with 429 or 503 (RFC 9110, 10.2.3
+	// and 15.6.4; RFC 6585, 4).
+	After time.Duration
 }
 
 // Gone tells whether the receiver asks to be called no more: 410, which the
@@ -157,9 +162,35 @@ func (c *Caller) Call(ctx context.Context, url string, m Message) Outcome {
 	// time, or is too long, does not matter.
 	_, _ = io.Copy(io.Discard, io.LimitReader(answer.Body, bodyLimit))
 	if answer.StatusCode/100 != 2 {
-		return Outcome{Status: answer.StatusCode, Err: fmt.Errorf("the receiver answered %d", answer.StatusCode)}
+		o := Outcome{Status: answer.StatusCode, Err: fmt.Errorf("the receiver answered %d", answer.StatusCode)}
+		if o.Status == http.StatusTooManyRequests || o.Status == http.StatusServiceUnavailable {
+			o.After = retryAfter(answer.Header, m.At)
+		}
+		return o
 	}
 	return Outcome{Status: answer.StatusCode}
+}
+
+// retryAfter reads Retry-After: a count of seconds, or a date, which is taken
+// against the answer's own Date if it has one, so that a receiver whose clock is
+// wrong gets the wait that it means. What is neither asks for nothing.
+func retryAfter(h http.Header, now time.Time) time.Duration {
+	text := strings.TrimSpace(h.Get("Retry-After"))
+	if text != "" && strings.Trim(text, "0123456789") == "" {
+		seconds, err := strconv.ParseInt(text, 10, 64)
+		if err != nil || seconds > int64(LongestPause/time.Second) {
+			return LongestPause // more digits than a number holds
+		}
+		return time.Duration(seconds) * time.Second
+	}
+	at, err := http.ParseTime(text)
+	if err != nil {
+		return 0
+	}
+	if sent, err := http.ParseTime(h.Get("Date")); err == nil {
+		now = sent
+	}
+	return min(max(at.Sub(now), 0), LongestPause)
 }
 
 // plain says what went wrong without the URL, which the reader knows, and

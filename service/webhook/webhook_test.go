@@ -304,6 +304,60 @@ func TestCall(t *testing.T) {
 	}
 }
 
+// Retry-After, in both of its forms (RFC 9110, 10.2.3; the dates are of 5.6.7's three
+// formats, of which a recipient reads all), with 429 and 503 and with nothing else.
+func TestRetryAfter(t *testing.T) {
+	m := message()
+	at := func(d time.Duration) string { return m.At.Add(d).UTC().Format(http.TimeFormat) }
+	for what, c := range map[string]struct {
+		status      int
+		after, date string
+		want        time.Duration
+	}{
+		"seconds":                      {429, "120", "", 2 * time.Minute},
+		"seconds, 503":                 {503, "0007", "", 7 * time.Second},
+		"nothing":                      {503, "", "", 0},
+		"none":                         {429, "0", "", 0},
+		"a month":                      {429, "2592000", "", LongestPause},
+		"more than a number":           {429, "99999999999999999999999999", "", LongestPause},
+		"negative":                     {429, "-5", "", 0},
+		"a fraction":                   {429, "1.5", "", 0},
+		"words":                        {429, "soon", "", 0},
+		"a date":                       {503, at(90 * time.Second), at(0), 90 * time.Second},
+		"a date of a clock ahead":      {503, at(time.Hour + time.Minute), at(time.Hour), time.Minute},
+		"a date that is past":          {503, at(-time.Hour), at(0), 0},
+		"a date far off":               {503, at(1000 * time.Hour), at(0), LongestPause},
+		"a date of RFC 850":            {503, m.At.Add(time.Minute).UTC().Format("Monday, 02-Jan-06 15:04:05 GMT"), at(0), time.Minute},
+		"a date of asctime":            {503, m.At.Add(time.Minute).UTC().Format(time.ANSIC), at(0), time.Minute},
+		"another status":               {500, "120", "", 0},
+		"a redirect":                   {301, "120", "", 0},
+		"a status that is no failure":  {200, "120", "", 0},
+		"gone":                         {410, "120", "", 0},
+		"a date, an answer with none":  {503, at(30 * time.Second), "none", 30 * time.Second},
+		"a date, another's date wrong": {503, at(30 * time.Second), "yesterday", 30 * time.Second},
+	} {
+		receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+			switch c.date {
+			case "":
+			case "none":
+				w.Header()["Date"] = nil
+			default:
+				w.Header().Set("Date", c.date)
+			}
+			if c.after != "" {
+				w.Header().Set("Retry-After", c.after)
+			}
+			w.WriteHeader(c.status)
+		}))
+		caller := NewCaller(CallerOptions{Policy: loopback, Agent: "test"})
+		if o := caller.Call(t.Context(), receiver.URL, m); o.Status != c.status || o.After != c.want {
+			t.Errorf("%s: %+v, want a wait of %v", what, o, c.want)
+		}
+		caller.Close()
+		receiver.Close()
+	}
+}
+
 // Certificates count.
 func TestCallTLS(t *testing.T) {
 	receiver := httptest.NewUnstartedServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) {}))

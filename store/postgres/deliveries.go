@@ -79,6 +79,7 @@ func (r deliveries) Claim(ctx context.Context, scope store.Scope, c store.Delive
 			where d.state = 'pending' and d.next_at <= $1::timestamptz and (d.claimed_until is null or d.claimed_until <= $1::timestamptz)
 			  and (d.delivered_at is not null or not exists (select 1 from webhook_deliveries e
 				where e.webhook_id = d.webhook_id and e.subject = d.subject and e.sequence < d.sequence and e.delivered_at is null))
+			  and not exists (select 1 from webhooks w where w.id = d.webhook_id and w.paused_until > $1::timestamptz)
 		), chosen as (
 			select d.id from webhook_deliveries d
 			where d.id in (select id from due where place <= $4::bigint)

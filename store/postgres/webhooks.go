@@ -19,14 +19,14 @@ func (r *registers) Webhooks() store.Webhooks { return webhooks{r} }
 
 type webhooks struct{ session }
 
-const webhookColumns = `id, dealer_id, version, url, kinds, secrets, since, failing_since, disabled_at, disabled_reason, created_at, updated_at`
+const webhookColumns = `id, dealer_id, version, url, kinds, secrets, since, paused_until, failing_since, disabled_at, disabled_reason, created_at, updated_at`
 
 func scanWebhook(rows pgx.Rows) (w record.Webhook, err error) {
 	var kinds, secrets string
-	if err = rows.Scan(&w.ID, &w.DealerID, &w.Version, &w.URL, &kinds, &secrets, &w.Since, &w.FailingSince, &w.DisabledAt, &w.DisabledReason, &w.CreatedAt, &w.UpdatedAt); err != nil {
+	if err = rows.Scan(&w.ID, &w.DealerID, &w.Version, &w.URL, &kinds, &secrets, &w.Since, &w.PausedUntil, &w.FailingSince, &w.DisabledAt, &w.DisabledReason, &w.CreatedAt, &w.UpdatedAt); err != nil {
 		return w, err
 	}
-	inUTC(w.FailingSince, w.DisabledAt, &w.CreatedAt, &w.UpdatedAt)
+	inUTC(w.PausedUntil, w.FailingSince, w.DisabledAt, &w.CreatedAt, &w.UpdatedAt)
 	w.Kinds = strings.Fields(kinds)
 	return w, json.Unmarshal([]byte(secrets), &w.Secrets)
 }
@@ -48,13 +48,13 @@ func (r webhooks) Insert(ctx context.Context, scope store.Scope, w record.Webhoo
 			select $2::uuid is null or exists (select 1 from dealers where id = $2::uuid) as there
 		), thin as (
 			insert into webhooks (`+webhookColumns+`)
-			select $1::uuid, $2::uuid, $3::integer, $4::text, $5::text, $6::text, (select last from event_counter), $7::timestamptz, $8::timestamptz, $9::text, $10::timestamptz, $11::timestamptz
+			select $1::uuid, $2::uuid, $3::integer, $4::text, $5::text, $6::text, (select last from event_counter), $7::timestamptz, $8::timestamptz, $9::timestamptz, $10::text, $11::timestamptz, $12::timestamptz
 			from owner where owner.there
 			on conflict do nothing
 			returning id
 		)
 		select owner.there, (select count(*) from thin) from owner`,
-		w.ID, w.DealerID, w.Version, w.URL, strings.Join(w.Kinds, " "), string(secrets), momentOrNil(w.FailingSince), momentOrNil(w.DisabledAt), w.DisabledReason,
+		w.ID, w.DealerID, w.Version, w.URL, strings.Join(w.Kinds, " "), string(secrets), momentOrNil(w.PausedUntil), momentOrNil(w.FailingSince), momentOrNil(w.DisabledAt), w.DisabledReason,
 		record.Moment(w.CreatedAt), record.Moment(w.UpdatedAt))
 	if err == nil {
 		err = a.err()
@@ -119,6 +119,21 @@ func (r webhooks) NoteSuccess(ctx context.Context, scope store.Scope, id uuid.UU
 	return r.done(ctx, fmt.Sprintf("note a success of webhook %v", id), err)
 }
 
+func (r webhooks) Pause(ctx context.Context, scope store.Scope, id uuid.UUID, until time.Time) error {
+	set, args := "paused_until = null", []any{id}
+	if !until.IsZero() {
+		// The greatest of what is not null.
+		set, args = "paused_until = greatest(paused_until, $2::timestamptz)", []any{id, record.Moment(until)}
+	}
+	where := &conditions{args: args, terms: []string{"id = $1::uuid"}}
+	where.owned(scope, "dealer_id")
+	n, err := exec(ctx, r, scope, "update webhooks set "+set+where.String(), where.args...)
+	if err == nil && n == 0 {
+		err = store.ErrNotFound
+	}
+	return r.done(ctx, fmt.Sprintf("pause webhook %v", id), err)
+}
+
 func (r webhooks) Disable(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time, reason string) (bool, error) {
 	where := &conditions{args: []any{record.Moment(at), reason, id}, terms: []string{"id = $3::uuid", "disabled_at is null"}}
 	where.owned(scope, "dealer_id")
@@ -134,7 +149,7 @@ func (r webhooks) Enable(ctx context.Context, scope store.Scope, id uuid.UUID, a
 	where := &conditions{args: []any{record.Moment(at), id}, terms: []string{"id = $2::uuid", "disabled_at is not null"}}
 	where.owned(scope, "dealer_id")
 	n, err := exec(ctx, r, scope, `with endpoint as (
-			update webhooks set disabled_at = null, disabled_reason = '', failing_since = null`+where.String()+` returning id
+			update webhooks set disabled_at = null, disabled_reason = '', failing_since = null, paused_until = null`+where.String()+` returning id
 		), freeing as (
 			update webhook_deliveries d set state = 'pending', attempts = 0, next_at = $1::timestamptz
 			from endpoint where d.webhook_id = endpoint.id and d.state = 'parked'

@@ -62,6 +62,7 @@ func (r deliveries) Claim(ctx context.Context, _ store.Scope, c store.DeliveryCl
 			where d.state = 'pending' and d.next_at <= ?1 and (d.claimed_until is null or d.claimed_until <= ?1)
 			  and (d.delivered_at is not null or not exists (select 1 from webhook_deliveries e
 				where e.webhook_id = d.webhook_id and e.subject = d.subject and e.sequence < d.sequence and e.delivered_at is null))
+			  and not exists (select 1 from webhooks w where w.id = d.webhook_id and w.paused_until > ?1)
 		)
 		update webhook_deliveries set claimed_by = ?3, claimed_until = ?2
 		where id in (select id from due where place <= ?4 order by next_at, sequence limit ?5)

@@ -18,11 +18,11 @@ func (r *registers) Webhooks() store.Webhooks { return webhooks{r} }
 
 type webhooks struct{ *registers }
 
-const webhookColumns = `id, dealer_id, version, url, kinds, secrets, since, failing_since, disabled_at, disabled_reason, created_at, updated_at`
+const webhookColumns = `id, dealer_id, version, url, kinds, secrets, since, paused_until, failing_since, disabled_at, disabled_reason, created_at, updated_at`
 
 func scanWebhook(r row) (w record.Webhook, err error) {
 	var kinds, secrets string
-	if err = r.Scan(&w.ID, &w.DealerID, &w.Version, &w.URL, &kinds, &secrets, &w.Since, stampOrNull{&w.FailingSince}, stampOrNull{&w.DisabledAt}, &w.DisabledReason,
+	if err = r.Scan(&w.ID, &w.DealerID, &w.Version, &w.URL, &kinds, &secrets, &w.Since, stampOrNull{&w.PausedUntil}, stampOrNull{&w.FailingSince}, stampOrNull{&w.DisabledAt}, &w.DisabledReason,
 		stamp{&w.CreatedAt}, stamp{&w.UpdatedAt}); err != nil {
 		return w, err
 	}
@@ -43,9 +43,9 @@ func (r webhooks) Insert(ctx context.Context, scope store.Scope, w record.Webhoo
 		return record.Webhook{}, fmt.Errorf("%s: %w", what, err)
 	}
 	n, err := affected(r.write.ExecContext(ctx, "insert into webhooks ("+webhookColumns+`)
-		select ?1, ?2, ?3, ?4, ?5, ?6, (select last from event_counter), ?7, ?8, ?9, ?10, ?11
+		select ?1, ?2, ?3, ?4, ?5, ?6, (select last from event_counter), ?7, ?8, ?9, ?10, ?11, ?12
 		where ?2 is null or exists (select 1 from dealers where id = ?2)`,
-		w.ID.String(), idOrNull(w.DealerID), w.Version, w.URL, strings.Join(w.Kinds, " "), string(secrets), millisOrNull(w.FailingSince), millisOrNull(w.DisabledAt), w.DisabledReason,
+		w.ID.String(), idOrNull(w.DealerID), w.Version, w.URL, strings.Join(w.Kinds, " "), string(secrets), millisOrNull(w.PausedUntil), millisOrNull(w.FailingSince), millisOrNull(w.DisabledAt), w.DisabledReason,
 		millis(w.CreatedAt), millis(w.UpdatedAt)))
 	if err == nil && n == 0 {
 		err = fmt.Errorf("its dealer: %w", store.ErrNotFound)
@@ -112,6 +112,21 @@ func (r webhooks) NoteSuccess(ctx context.Context, scope store.Scope, id uuid.UU
 	return r.done(ctx, fmt.Sprintf("note a success of webhook %v", id), err)
 }
 
+func (r webhooks) Pause(ctx context.Context, scope store.Scope, id uuid.UUID, until time.Time) error {
+	set, args := "paused_until = null", []any{}
+	if !until.IsZero() {
+		set, args = "paused_until = max(coalesce(paused_until, 0), ?)", []any{millis(until)}
+	}
+	where := &conditions{args: args}
+	where.owned(scope, "dealer_id")
+	where.add("id = ?", id.String())
+	n, err := affected(r.write.ExecContext(ctx, "update webhooks set "+set+where.String(), where.args...))
+	if err == nil && n == 0 {
+		err = store.ErrNotFound
+	}
+	return r.done(ctx, fmt.Sprintf("pause webhook %v", id), err)
+}
+
 func (r webhooks) Disable(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time, reason string) (changed bool, err error) {
 	where := &conditions{args: []any{millis(at), reason}}
 	where.owned(scope, "dealer_id")
@@ -134,7 +149,7 @@ func (r webhooks) Enable(ctx context.Context, scope store.Scope, id uuid.UUID, a
 	where.add("id = ?", id.String())
 	where.add("disabled_at is not null")
 	err = r.atomically(ctx, func(w conn) error {
-		n, err := affected(w.ExecContext(ctx, "update webhooks set disabled_at = null, disabled_reason = '', failing_since = null"+where.String(), where.args...))
+		n, err := affected(w.ExecContext(ctx, "update webhooks set disabled_at = null, disabled_reason = '', failing_since = null, paused_until = null"+where.String(), where.args...))
 		if changed = n > 0; err != nil || !changed {
 			return err
 		}

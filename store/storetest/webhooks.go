@@ -66,6 +66,14 @@ func testWebhooks(t *testing.T, h Harness) {
 	since, err = s.Webhooks().NoteFailure(ctx, shop, w.ID, at(60))
 	must(t, err)
 	same(t, "a new row of failures", since, at(60))
+	for _, c := range []struct{ until, want int }{{500, 500}, {400, 500}, {600, 600}} { // the later end stays
+		must(t, s.Webhooks().Pause(ctx, shop, w.ID, at(c.until)))
+		got, err = s.Webhooks().Get(ctx, mine, w.ID)
+		must(t, err)
+		same(t, "paused", got.PausedUntil, ptr(at(c.want)))
+	}
+	expect(t, "pause another's", s.Webhooks().Pause(ctx, store.DealerScope(*b), w.ID, at(900)), store.ErrNotFound)
+	must(t, s.Webhooks().Pause(ctx, mine, w.ID, time.Time{}))
 	for i, want := range []bool{true, false} {
 		changed, err := s.Webhooks().Disable(ctx, shop, w.ID, at(70), "no answer")
 		must(t, err)
@@ -157,6 +165,9 @@ func testDeliveries(t *testing.T, h Harness) {
 		return s.Deliveries().Finish(ctx, shop, d, uid(token))
 	}
 	same(t, "not due", len(claim(199, 900, 10, 10)), 0)
+	must(t, s.Webhooks().Pause(ctx, shop, w.ID, at(1001)))
+	same(t, "paused", len(claim(1000, 900, 10, 10)), 0)
+	must(t, s.Webhooks().Pause(ctx, shop, w.ID, time.Time{}))
 	same(t, "one at a time of the endpoint", ids(claim(1000, 901, 10, 1)), []int{200})
 	same(t, "no more of the endpoint", len(claim(1001, 902, 10, 1)), 0)
 	second := claim(1001, 902, 10, 2)
