@@ -28,6 +28,7 @@ type Options struct {
 	Origins        []string             // storefront origins that browsers may call from; empty: none
 	RequestTimeout time.Duration        // for one request; 0: DefaultTimeout
 	Tracer         trace.TracerProvider // nil: no spans; traceparent is read all the same
+	Rates          Rates                // how much may be asked for at once; zero: as much as anybody likes
 	Registry       *prometheus.Registry // nil: one of its own, with the process' and Go's metrics
 }
 
@@ -54,6 +55,7 @@ type api struct {
 	metrics  *metrics
 	tracer   trace.Tracer
 	draining atomic.Bool
+	rates    *rates
 
 	// closing is done once the service stops: streams end then. heartbeat is how
 	// often they show that they are alive, patience how long a writing to one may wait.
@@ -68,7 +70,7 @@ func New(o Options) (*API, error) {
 	if o.Service == nil {
 		return nil, errors.New("api: a service is needed")
 	}
-	a := &api{service: o.Service, log: o.Logger, timeout: o.RequestTimeout, heartbeat: heartbeat, patience: patience}
+	a := &api{service: o.Service, log: o.Logger, timeout: o.RequestTimeout, rates: newRates(o.Rates), heartbeat: heartbeat, patience: patience}
 	a.closing, a.close = context.WithCancel(context.Background())
 	if a.log == nil {
 		a.log = slog.New(slog.DiscardHandler)
@@ -97,13 +99,14 @@ func New(o Options) (*API, error) {
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = a.fail
+	e.IPExtractor = addressOf(o.Rates.Proxies)
 	e.Use(identify, a.trace, a.observe, a.recover, secure)
 	if len(o.Origins) > 0 {
 		e.Use(middleware.CORSWithConfig(middleware.CORSConfig{
 			AllowOrigins:  o.Origins,
 			AllowMethods:  []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
 			AllowHeaders:  []string{"Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", "Last-Event-ID", requestIDHeader, "Traceparent", "Tracestate"},
-			ExposeHeaders: []string{"Content-Disposition", "ETag", "Link", "Location", "Retry-After", requestIDHeader},
+			ExposeHeaders: exposed,
 			MaxAge:        int((10 * time.Minute).Seconds()),
 		}))
 	}
@@ -118,6 +121,10 @@ func New(o Options) (*API, error) {
 	e.GET("/docs/*", a.docs.asset)
 	return &API{api: a, echo: e}, nil
 }
+
+// exposed are the headers of answers that a browser lets a page see, beside those
+// that it always does.
+var exposed = []string{"Allow", "Content-Disposition", "ETag", "Link", "Location", rateHeader, policyHeader, "Retry-After", "WWW-Authenticate", requestIDHeader}
 
 // streams tells the request whose answer does not end by itself: nothing may
 // collect it, and no time limit holds for it.
@@ -165,27 +172,27 @@ func echoPath(path string) string {
 }
 
 // handler finds a route's operation in the document and wraps its handler with
-// what every request goes through: key, role, parameters, body.
+// what every request goes through: key, role, limits, parameters, body.
 func (a *api) handler(r route) (echo.HandlerFunc, error) {
 	item := a.doc.Paths.Value(r.path)
 	if item == nil || item.GetOperation(r.method) == nil {
 		return nil, fmt.Errorf("api: the document has no %s %s", r.method, r.path)
 	}
 	op := newOperation(a.doc, item, r)
+	w := weigh(r)
 	return func(c echo.Context) error {
 		q := &call{Context: c, operation: op}
 		if r.role != open {
-			if err := a.authenticate(q, r.role); err != nil {
+			if err := a.admit(q, r.role, w.before()); err != nil {
 				return err
 			}
 		}
-		if err := q.checkParameters(); err != nil {
+		err := q.read()
+		if over := a.charge(q, w.after(q, err)); over != nil {
+			return over
+		}
+		if err != nil {
 			return err
-		}
-		if op.body != nil {
-			if err := q.readBody(); err != nil {
-				return err
-			}
 		}
 		return r.handle(a, q)
 	}, nil

@@ -67,6 +67,14 @@ type call struct {
 	faults map[int][]fault.Field
 }
 
+// read takes the request in and holds it against the document.
+func (c *call) read() error {
+	if err := c.checkParameters(); err != nil || c.operation.body == nil {
+		return err
+	}
+	return c.readBody()
+}
+
 // checkParameters holds path, query and header parameters against the document.
 func (c *call) checkParameters() error {
 	o := c.operation

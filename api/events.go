@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
 	"time"
 
@@ -39,6 +40,10 @@ func (a *api) streamEvents(c *call) error {
 		}
 		after = &id
 	}
+	if !a.rates.streams.enter(c.account()) {
+		return &rateError{problem: problemTooManyStreams, detail: fmt.Sprintf("This key has %d streams of events open, which is as many as it may.", a.rates.streams.most)}
+	}
+	defer a.rates.streams.leave(c.account())
 	ctx, cancel := context.WithCancel(r.Context())
 	defer cancel()
 	defer context.AfterFunc(a.closing, cancel)()

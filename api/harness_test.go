@@ -72,6 +72,7 @@ type options struct {
 	origins []string
 	timeout time.Duration
 	hooks   service.WebhookOptions
+	rates   Rates // its clock is the bench's
 }
 
 func newBench(t *testing.T) *bench { return newBenchWith(t, options{}) }
@@ -94,7 +95,8 @@ func newBenchWith(t *testing.T, o options) *bench {
 		t.Fatal(err)
 	}
 	b.shop = made.ShopKey
-	if b.api, err = New(Options{Service: b.service, Logger: log, Origins: o.origins, RequestTimeout: o.timeout}); err != nil {
+	o.rates.Clock = b.clock.Now
+	if b.api, err = New(Options{Service: b.service, Logger: log, Origins: o.origins, RequestTimeout: o.timeout, Rates: o.rates}); err != nil {
 		t.Fatal(err)
 	}
 	b.server = httptest.NewServer(b.api)

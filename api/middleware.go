@@ -156,3 +156,25 @@ func (a *api) authenticate(c *call, need record.Role) error {
 	}
 	return nil
 }
+
+// admit lets a request in: it finds who calls, counts what is asked for, and says
+// no where either does. Who holds no good key is counted by address.
+func (a *api) admit(c *call, need record.Role, units int) error {
+	err := a.authenticate(c, need)
+	switch fault.KindOf(err) {
+	case fault.Unauthenticated:
+		if over := a.chargeStranger(c); over != nil {
+			return over
+		}
+		return err
+	case fault.Forbidden: // the key is good
+		if over := a.charge(c, 1); over != nil {
+			return over
+		}
+		return err
+	}
+	if err != nil {
+		return err
+	}
+	return a.charge(c, units)
+}

@@ -12,6 +12,7 @@ import (
 	"net/http/httptest"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -155,22 +156,59 @@ func TestGzip(t *testing.T) {
 }
 
 func TestCORS(t *testing.T) {
-	b := newBenchWith(t, options{origins: []string{"https://shop.brackwater.example"}})
-	preflight := func(origin string) http.Header {
-		return b.send(http.MethodOptions, "/v1/check", "", "", "Origin", origin, "Access-Control-Request-Method", "POST", "Access-Control-Request-Headers", "authorization").header
+	const ours = "https://shop.brackwater.example"
+	b := newBenchWith(t, options{origins: []string{ours}, rates: Rates{Key: 5, Address: 3}})
+	preflight := func(origin, method, path string) answer {
+		return b.send(http.MethodOptions, path, "", "", "Origin", origin, "Access-Control-Request-Method", method, "Access-Control-Request-Headers", "authorization,content-type,idempotency-key")
 	}
-	if h := preflight("https://shop.brackwater.example"); h.Get("Access-Control-Allow-Origin") != "https://shop.brackwater.example" || !strings.Contains(h.Get("Access-Control-Allow-Headers"), "Authorization") {
-		t.Errorf("%v", h)
+	// Far more preflights than requests may come from an address: none of them counts.
+	for range 20 {
+		a := preflight(ours, "POST", "/v1/check")
+		h := a.header
+		if a.status != http.StatusNoContent || h.Get("Access-Control-Allow-Origin") != ours || h.Get(rateHeader) != "" || !strings.Contains(strings.Join(h.Values("Vary"), ","), "Origin") {
+			t.Fatalf("%d %v", a.status, h)
+		}
+		for _, want := range []string{"Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", "Last-Event-ID"} {
+			if !strings.Contains(h.Get("Access-Control-Allow-Headers"), want) {
+				t.Errorf("%s may not be sent: %v", want, h)
+			}
+		}
+		for _, want := range []string{"GET", "POST", "PUT", "PATCH", "DELETE"} {
+			if !strings.Contains(h.Get("Access-Control-Allow-Methods"), want) {
+				t.Errorf("%s may not be used: %v", want, h)
+			}
+		}
 	}
-	if h := preflight("https://elsewhere.example"); h.Get("Access-Control-Allow-Origin") != "" {
-		t.Errorf("%v", h)
+	for _, origin := range []string{"https://elsewhere.example", "http://shop.brackwater.example", ours + ".evil.example", "null", "*"} {
+		if h := preflight(origin, "POST", "/v1/check").header; h.Get("Access-Control-Allow-Origin") != "" || h.Get("Access-Control-Allow-Methods") != "" {
+			t.Errorf("%s: %v", origin, h)
+		}
+		if a := b.send(http.MethodGet, "/healthz", "", "", "Origin", origin); a.status != http.StatusOK || a.header.Get("Access-Control-Allow-Origin") != "" {
+			t.Errorf("%s: %v", origin, a.header)
+		}
 	}
-	a := b.send(http.MethodPost, "/v1/check", b.shop, small, "Origin", "https://shop.brackwater.example")
-	if a.status != http.StatusOK || !strings.Contains(a.header.Get("Access-Control-Expose-Headers"), requestIDHeader) {
-		t.Errorf("%v", a.header)
+	// Real requests, let through, refused and beyond the limit: the page sees what
+	// they say in every case.
+	for i, want := range []int{200, 200, 200, 200, 200, 429} {
+		a := b.send(http.MethodPost, "/v1/check", b.shop, small, "Origin", ours)
+		if a.status != want || a.header.Get("Access-Control-Allow-Origin") != ours || a.header.Get("Access-Control-Allow-Credentials") != "" {
+			t.Fatalf("request %d: %d %v", i, a.status, a.header)
+		}
+		if a.rated(t, "default")[2] != max(0, 4-i) || (want == 429) != (a.header.Get("Retry-After") != "") {
+			t.Errorf("request %d: %v", i, a.header)
+		}
+		shown := strings.Split(a.header.Get("Access-Control-Expose-Headers"), ",")
+		for _, name := range []string{"RateLimit", "RateLimit-Policy", "Retry-After", "ETag", "Link", "Location", "X-Request-Id", "Content-Disposition", "WWW-Authenticate"} {
+			if !slices.Contains(shown, name) {
+				t.Errorf("%s is hidden: %v", name, shown)
+			}
+		}
+	}
+	if a := b.send(http.MethodPost, "/v1/check", "", small, "Origin", ours); a.status != http.StatusUnauthorized || a.header.Get("Access-Control-Allow-Origin") != ours || a.rated(t, "address")[2] != 2 {
+		t.Errorf("%d %v", a.status, a.header)
 	}
 	none := newBench(t)
-	if h := none.send(http.MethodPost, "/v1/check", none.shop, small, "Origin", "https://shop.brackwater.example").header; h.Get("Access-Control-Allow-Origin") != "" {
+	if h := none.send(http.MethodPost, "/v1/check", none.shop, small, "Origin", ours).header; h.Get("Access-Control-Allow-Origin") != "" {
 		t.Errorf("no origin is configured: %v", h)
 	}
 }

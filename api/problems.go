@@ -91,7 +91,7 @@ var problems = append([]*problem{
 	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
 	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
 	problemUnavailable, problemTimeout, problemInternal,
-}, slices.Concat(orderProblems, stockProblems)...)
+}, slices.Concat(orderProblems, stockProblems, rateProblems)...)
 
 // byKind maps the faults of the use cases.
 var byKind = map[fault.Kind]*problem{
@@ -121,6 +121,7 @@ func (e *httpError) Error() string { return e.detail }
 type said struct {
 	*problem
 	detail string
+	after  int // Retry-After, seconds; 0 for the problem's own
 	fields []fault.Field
 	ruling *derivation.Ruling // of what cannot be made
 	// findings are those of a problem without a ruling; units are theirs.
@@ -131,6 +132,7 @@ type said struct {
 // judge turns an error into what is said of it.
 func judge(err error) said {
 	var h *httpError
+	var l *rateError
 	var n *service.NotMakeableError
 	var m *service.NoMixError
 	var f *fault.Error
@@ -138,6 +140,8 @@ func judge(err error) said {
 	switch {
 	case errors.As(err, &h):
 		return said{problem: h.problem, detail: h.detail}
+	case errors.As(err, &l):
+		return said{problem: l.problem, detail: l.detail, after: l.after}
 	case errors.As(err, &n):
 		return said{problem: problemNotMakeable, detail: "The rules say that this hatch cannot be made as asked; see findings.", ruling: &n.Ruling}
 	case errors.As(err, &m):
@@ -186,8 +190,8 @@ func (a *api) fail(err error, c echo.Context) {
 	}
 	s := judge(err)
 	h := c.Response().Header()
-	if s.retry > 0 {
-		h.Set("Retry-After", strconv.Itoa(s.retry))
+	if after := max(s.after, s.retry); after > 0 {
+		h.Set("Retry-After", strconv.Itoa(after))
 	}
 	if s.status == http.StatusUnauthorized {
 		h.Set("WWW-Authenticate", `Bearer realm="hatchwright"`)

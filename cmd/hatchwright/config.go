@@ -13,6 +13,7 @@ import (
 
 	"github.com/caarlos0/env/v11"
 
+	"hatchwright/api"
 	"hatchwright/service"
 	"hatchwright/service/webhook"
 )
@@ -32,6 +33,10 @@ type Config struct {
 	Demo           bool          `env:"HATCHWRIGHT_DEMO"`
 	WebhookPrivate bool          `env:"HATCHWRIGHT_WEBHOOK_PRIVATE"`
 	WebhookKeys    []string      `env:"HATCHWRIGHT_WEBHOOK_KEYS" envSeparator:","`
+	KeyRate        int           `env:"HATCHWRIGHT_KEY_RATE"`
+	KeyStreams     int           `env:"HATCHWRIGHT_KEY_STREAMS"`
+	AddressRate    int           `env:"HATCHWRIGHT_ADDRESS_RATE"`
+	Proxies        []string      `env:"HATCHWRIGHT_PROXIES" envSeparator:","`
 }
 
 // DefaultConfig is what holds when nothing is set.
@@ -42,6 +47,9 @@ func DefaultConfig() Config {
 		LogLevel:       "info",
 		RequestTimeout: 15 * time.Second,
 		ShutdownGrace:  20 * time.Second,
+		KeyRate:        600,
+		KeyStreams:     10,
+		AddressRate:    60,
 	}
 }
 
@@ -114,10 +122,38 @@ func (c Config) Validate() error {
 			faults = append(faults, fmt.Errorf("HATCHWRIGHT_ORIGINS: %q is not an origin: write https://shop.example without a path", o))
 		}
 	}
+	for _, n := range []struct {
+		name  string
+		value int
+	}{{"HATCHWRIGHT_KEY_RATE", c.KeyRate}, {"HATCHWRIGHT_KEY_STREAMS", c.KeyStreams}, {"HATCHWRIGHT_ADDRESS_RATE", c.AddressRate}} {
+		if n.value < 0 {
+			faults = append(faults, fmt.Errorf("%s is %d: give 1 or more, or 0 for no limit", n.name, n.value))
+		}
+	}
+	if _, err := c.rates(); err != nil {
+		faults = append(faults, err)
+	}
 	if _, err := c.webhookOptions(); err != nil {
 		faults = append(faults, err)
 	}
 	return errors.Join(faults...)
+}
+
+// rates says how much may be asked for at once.
+func (c Config) rates() (api.Rates, error) {
+	r := api.Rates{Key: c.KeyRate, Address: c.AddressRate, Streams: c.KeyStreams}
+	for _, text := range c.Proxies {
+		p, err := netip.ParsePrefix(strings.TrimSpace(text))
+		if err != nil {
+			a, alone := netip.ParseAddr(strings.TrimSpace(text))
+			if alone != nil {
+				return r, fmt.Errorf("HATCHWRIGHT_PROXIES: %q is neither an address nor a network: write 10.1.0.0/16 or 10.1.2.3", text)
+			}
+			p = netip.PrefixFrom(a, a.BitLen())
+		}
+		r.Proxies = append(r.Proxies, p)
+	}
+	return r, nil
 }
 
 // webhookKeyBytes is the length of a key that seals signing secrets: AES-256.

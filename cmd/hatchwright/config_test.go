@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/base64"
 	"flag"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -47,6 +48,7 @@ func TestConfigSecretFile(t *testing.T) {
 func TestConfigRefusals(t *testing.T) {
 	for name, value := range map[string]string{
 		"DATABASE_URL": "mysql://u:hush@db/x", "HATCHWRIGHT_LOG_LEVEL": "loud", "HATCHWRIGHT_REQUEST_TIMEOUT": "0s", "HATCHWRIGHT_ORIGINS": "shop.example/path", "HATCHWRIGHT_WEBHOOK_KEYS": "hush",
+		"HATCHWRIGHT_KEY_RATE": "-1", "HATCHWRIGHT_KEY_STREAMS": "-1", "HATCHWRIGHT_ADDRESS_RATE": "-1", "HATCHWRIGHT_PROXIES": "10.1.0.0/16,proxy.example",
 	} {
 		_, err := load(t, map[string]string{name: value})
 		if err == nil || !strings.Contains(err.Error(), name) {
@@ -110,5 +112,17 @@ func TestConfigWebhooks(t *testing.T) {
 	c.WebhookPrivate = true
 	if o, err = c.webhookOptions(); err != nil || o.Policy.CheckURL(private) != nil {
 		t.Errorf("%v", err)
+	}
+}
+
+// TestConfigProxies: networks and single addresses are both proxies.
+func TestConfigProxies(t *testing.T) {
+	c, err := load(t, map[string]string{"HATCHWRIGHT_PROXIES": "10.1.0.0/16, fd00:7::1,192.0.2.1", "HATCHWRIGHT_KEY_RATE": "0"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := c.rates()
+	if want := "[10.1.0.0/16 fd00:7::1/128 192.0.2.1/32]"; err != nil || fmt.Sprint(r.Proxies) != want || r.Key != 0 || r.Address != DefaultConfig().AddressRate {
+		t.Errorf("%+v %v", r, err)
 	}
 }

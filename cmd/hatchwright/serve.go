@@ -87,7 +87,11 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 			return p, fmt.Errorf("demo scenario: %w", err)
 		}
 	}
-	p.api, err = api.New(api.Options{Service: svc, Logger: log, Origins: c.Origins, RequestTimeout: c.RequestTimeout, Tracer: tracer})
+	rates, err := c.rates()
+	if err != nil {
+		return p, err
+	}
+	p.api, err = api.New(api.Options{Service: svc, Logger: log, Origins: c.Origins, RequestTimeout: c.RequestTimeout, Tracer: tracer, Rates: rates})
 	if err != nil {
 		return p, err
 	}
