@@ -91,7 +91,7 @@ var problems = append([]*problem{
 	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
 	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
 	problemUnavailable, problemTimeout, problemInternal,
-}, slices.Concat(orderProblems, stockProblems, rateProblems)...)
+}, slices.Concat(orderProblems, receiverProblems, stockProblems, rateProblems)...)
 
 // byKind maps the faults of the use cases.
 var byKind = map[fault.Kind]*problem{

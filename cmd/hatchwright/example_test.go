@@ -1,8 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"context"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -12,9 +13,8 @@ import (
 	"os"
 	"path/filepath"
 
-	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
-
 	"hatchwright/openapi"
+	"hatchwright/openapi/receiver"
 )
 
 // A dealer's system takes a hatch from its first figures to an order, with the
@@ -59,6 +59,8 @@ func Example_fromQuoteToOrder() {
 	// order: received
 	// repeated with the same key: the same order
 	// call: order.received about this order, the signature is good
+	// the same call once more: taken 1 time
+	// by hand: the call was dealt with already
 }
 
 func fromQuoteToOrder(ctx context.Context, url, key string) error {
@@ -70,24 +72,25 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 		return err
 	}
 
-	// Where the service calls. A receiver verifies each call before it believes it.
-	calls := make(chan *http.Request, 8)
-	bodies := make(chan []byte, 8)
-	receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		body, err := io.ReadAll(r.Body)
-		if err != nil {
-			return
-		}
-		calls <- r
-		bodies <- body
-		w.WriteHeader(http.StatusNoContent)
-	}))
-	defer receiver.Close()
-	endpoint, err := client.CreateWebhookWithResponse(ctx, nil, openapi.NewWebhook{Url: receiver.URL, Kinds: []openapi.EventType{"order.received"}})
+	// Where the service calls. A receiver verifies each call before it believes it,
+	// and takes each event once; the recorder before it is for what comes below.
+	recorder := &recorder{calls: make(chan recorded, 8)}
+	hook := httptest.NewServer(recorder)
+	defer hook.Close()
+	endpoint, err := client.CreateWebhookWithResponse(ctx, nil, openapi.NewWebhook{Url: hook.URL, Kinds: []openapi.EventType{"order.received"}})
 	if err != nil || endpoint.JSON201 == nil {
 		return fmt.Errorf("webhook: %v %s", err, endpoint.Body)
 	}
-	secret := endpoint.JSON201.Secret // shown this once
+	verifier, err := receiver.New(receiver.Options{Secrets: []string{endpoint.JSON201.Secret}}) // shown this once
+	if err != nil {
+		return err
+	}
+	events, taken := make(chan *openapi.Event, 8), 0
+	recorder.next = verifier.Handler(func(_ context.Context, e *openapi.Event) error {
+		taken++
+		events <- e
+		return nil
+	})
 
 	// Check, and make the change that is offered.
 	length, width, corner, gap, land := 560.0, 410.0, 70.0, 2.4, 16.0
@@ -143,21 +146,47 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 		fmt.Println("repeated with the same key: the same order")
 	}
 
-	// The call that tells of it.
-	call, body := <-calls, <-bodies
-	verifier, err := standardwebhooks.NewWebhook(secret)
-	if err != nil {
-		return err
-	}
-	if err := verifier.Verify(body, call.Header); err != nil {
-		return fmt.Errorf("call: %w", err)
-	}
-	var event openapi.Event
-	if err := json.Unmarshal(body, &event); err != nil {
-		return err
-	}
+	// The call that tells of it. Sent again it is answered, and not taken again.
+	event := <-events
 	if *event.Data.OrderId == order.JSON201.Id {
 		fmt.Printf("call: %s about this order, the signature is good\n", event.Type)
 	}
+	call := <-recorder.calls
+	if answer := recorder.replay(call); answer == http.StatusNoContent {
+		fmt.Printf("the same call once more: taken %d time\n", taken)
+	}
+	if _, err := verifier.Verify(ctx, call.header, call.body); errors.Is(err, receiver.ErrReplayed) {
+		fmt.Println("by hand:", receiver.ErrReplayed)
+	}
 	return nil
+}
+
+// recorder keeps the calls that come to a receiver.
+type recorder struct {
+	next  http.Handler
+	calls chan recorded
+}
+
+type recorded struct {
+	header http.Header
+	body   []byte
+}
+
+func (r *recorder) ServeHTTP(w http.ResponseWriter, q *http.Request) {
+	body, err := io.ReadAll(q.Body)
+	if err != nil {
+		return
+	}
+	q.Body = io.NopCloser(bytes.NewReader(body))
+	r.next.ServeHTTP(w, q)
+	r.calls <- recorded{q.Header, body}
+}
+
+// replay sends a recorded call to the receiver and gives the status of its answer.
+func (r *recorder) replay(c recorded) int {
+	q := httptest.NewRequest(http.MethodPost, "/", bytes.NewReader(c.body))
+	q.Header = c.header
+	answer := httptest.NewRecorder()
+	r.next.ServeHTTP(answer, q)
+	return answer.Code
 }
