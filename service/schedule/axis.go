@@ -95,6 +95,22 @@ func (a *axis) end(w int32) int32 {
 	return a.open[i] + w - a.before[i]
 }
 
+// span is begin(from) and end(to), from < to.
+func (a *axis) span(from, to int32) (start, end int32) {
+	i := int(a.byWork[from>>workBucket])
+	for i+1 < len(a.before) && a.before[i+1] <= from {
+		i++
+	}
+	start = a.open[i] + from - a.before[i]
+	if to-from > 1<<workBucket {
+		i = int(a.byWork[(to-1)>>workBucket])
+	}
+	for i+1 < len(a.before) && a.before[i+1] < to {
+		i++
+	}
+	return start, a.open[i] + to - a.before[i]
+}
+
 // seconds rounds a duration up to whole seconds.
 func seconds(d time.Duration) (int32, error) {
 	s := int64((d + time.Second - 1) / time.Second)

@@ -12,8 +12,11 @@ import (
 type board struct {
 	origin time.Time // whole seconds; zero of every int32 clock
 	axes   []*axis   // by center
-	lanes  [][]lane  // by center, by post
-	molds  [][]hold  // by mold, ascending, disjoint
+	lanes  [][]lane  // by center, by post; none once it is frozen
+	rows   [][]row   // the same of a frozen board
+	cells  []cell
+	tables []int32
+	molds  [][]hold // by mold, ascending, disjoint
 	// reserved is, by mold, the end of a stay that began before the origin.
 	reserved []int32
 	longest  int32 // last clock reading of the axes
@@ -111,9 +114,9 @@ type step struct {
 	center      int // -1: waiting only
 	labor, wait int32
 	ready       int32
-	mold        int // index in route.molds, or -1
-	after       []int
-	same        []int // earlier steps at the same center
+	mold        int     // index in route.molds, or -1
+	after       []int32 // predecessors
+	same        []int32 // earlier steps at the same center that it does not wait for
 	risk        float64
 	started     bool
 	riskLabor   int32
@@ -159,6 +162,7 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 	for _, key := range j.Holds {
 		number(key, true)
 	}
+	before := newAncestors(len(order))
 	var labor, wait int64
 	for at, i := range order {
 		o := &j.Operations[i]
@@ -204,12 +208,13 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 			st.mold = number(o.Mold, o.Started)
 		}
 		for _, p := range preds[i] {
-			st.after = append(st.after, position[p])
+			st.after = append(st.after, int32(position[p]))
 		}
 		slices.Sort(st.after)
+		before.add(at, st.after)
 		for k := range at {
-			if st.center >= 0 && r.steps[k].center == st.center {
-				st.same = append(st.same, k)
+			if st.center >= 0 && r.steps[k].center == st.center && !before.has(at, k) {
+				st.same = append(st.same, int32(k))
 			}
 		}
 		r.steps[at] = st
@@ -218,6 +223,32 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 		return nil, fmt.Errorf("job %q: %w: its operations add up to over %d years", j.Key, ErrOutOfRange, HorizonYears)
 	}
 	return r, nil
+}
+
+// ancestors are, by step, the steps it waits for, near and far: a bit each.
+type ancestors struct {
+	words int
+	bits  []uint64
+}
+
+func newAncestors(steps int) ancestors {
+	words := (steps + 63) / 64
+	return ancestors{words, make([]uint64, words*steps)}
+}
+
+// add tells the predecessors of a step; theirs have been told before.
+func (a ancestors) add(step int, after []int32) {
+	own := a.bits[step*a.words : (step+1)*a.words]
+	for _, p := range after {
+		for w, bits := range a.bits[int(p)*a.words : (int(p)+1)*a.words] {
+			own[w] |= bits
+		}
+		own[p/64] |= 1 << (p % 64)
+	}
+}
+
+func (a ancestors) has(step, before int) bool {
+	return a.bits[step*a.words+before/64]>>(before%64)&1 == 1
 }
 
 // What an operation's earliest start waited for; a step's own number stands
@@ -229,11 +260,11 @@ const (
 )
 
 // slot is where a step has been placed. ready is the instant all that it
-// waits for is there, from says what came last; work and workEnd are on the
-// axis of its center.
+// waits for is there, from says what came last; asked, that instant, work and
+// workEnd are on the axis of its center.
 type slot struct {
 	ready, start, laborEnd, end int32
-	work, workEnd               int32
+	asked, work, workEnd        int32
 	post                        int32
 	from                        int32
 }
@@ -249,7 +280,7 @@ type planner struct {
 	last  []int32
 
 	relief relief // what a "what if" leaves out
-	spare  lane   // the post it adds
+	spare  row    // the post it adds
 }
 
 // place finds the earliest slot of every step, in order, on the free capacity
@@ -383,12 +414,13 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 	for m := range p.first {
 		p.first[m] = -1
 	}
+	slots := p.slots
 	for i := range r.steps {
-		st, sl := &r.steps[i], &p.slots[i]
+		st, sl := &r.steps[i], &slots[i]
 		ready, from := r.release, int32(fromRelease)
 		for _, k := range st.after {
-			if e := p.slots[k].end; e > ready || (e == ready && from < 0) {
-				ready, from = e, int32(k)
+			if e := slots[k].end; e > ready || (e == ready && from < 0) {
+				ready, from = e, k
 			}
 		}
 		if st.ready > ready && !p.relief.material {
@@ -403,17 +435,18 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 		*sl = slot{ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
 		if n := d[i].labor; st.center >= 0 && n > 0 {
 			a := b.axes[st.center]
-			var at, post int32
+			at, post, asked := int32(0), int32(0), int32(0)
 			if st.started {
 				at, post = r.pins[i].work, r.pins[i].post
 			} else {
-				at, post = p.earliest(b, st, a.work(ready), n)
+				asked = a.work(ready)
+				at, post = p.earliest(b, st, asked, n)
 			}
 			if at < 0 {
 				return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
 			}
-			sl.work, sl.workEnd, sl.post = at, at+n, post
-			sl.start, sl.laborEnd = a.begin(at), a.end(at+n)
+			sl.asked, sl.work, sl.workEnd, sl.post = asked, at, at+n, post
+			sl.start, sl.laborEnd = a.span(at, at+n)
 		}
 		if d[i].wait > b.longest-sl.laborEnd {
 			return fmt.Errorf("job %q: %w of %d years", r.key, ErrNothingOpens, HorizonYears)
@@ -433,32 +466,58 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 // center, clear of the job's own steps; of equal starts the lowest post.
 func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 	at, post = -1, -1
-	lanes := b.lanes[st.center]
-	posts := len(lanes)
+	limit := int32(never)
+	posts := b.posts(st.center)
+	own := posts
 	if p.relief.center == st.center {
 		posts++
 	}
 	for k := range posts {
-		l := &p.spare
-		if k < len(lanes) {
-			l = &lanes[k]
-		}
-		s := l.find(w, n)
-		for i := 0; s >= 0 && i < len(st.same); i++ {
-			o := &p.slots[st.same[i]]
-			if int(o.post) == k && s < o.workEnd && o.work < s+n {
-				s = l.find(o.workEnd, n)
-				i = -1 // look at all of them again
+		s := w
+		for from := w; ; {
+			if k < own {
+				s = b.find(st.center, k, from, n, limit)
+			} else {
+				s = p.spare.find(b, from, n, limit)
+			}
+			if from = p.clear(st, int32(k), s, n); s < 0 || from == s {
+				break
 			}
 		}
-		if s >= 0 && (at < 0 || s < at) {
-			at, post = s, int32(k)
+		if s >= 0 && s < limit {
+			at, post, limit = s, int32(k), s
 			if s == w {
 				break
 			}
 		}
 	}
 	return at, post
+}
+
+// clear is s where the job's own steps leave the post free from it for n, and
+// otherwise the end of one that does not. A step that this one waits for has
+// ended by then.
+func (p *planner) clear(st *step, post, s, n int32) int32 {
+	for _, k := range st.same {
+		if o := &p.slots[k]; o.post == post && s < o.workEnd && o.work < s+n {
+			return o.workEnd
+		}
+	}
+	return s
+}
+
+func (b *board) posts(center int) int {
+	if b.rows != nil {
+		return len(b.rows[center])
+	}
+	return len(b.lanes[center])
+}
+
+func (b *board) find(center, post int, w, n, limit int32) int32 {
+	if b.rows != nil {
+		return b.rows[center][post].find(b, w, n, limit)
+	}
+	return b.lanes[center][post].find(w, n)
 }
 
 // commit takes the slots of a placed job from the board.

@@ -56,28 +56,44 @@ func chain(slots []slot, visit func(i int)) {
 	}
 }
 
-// bill tells where the time of a step on the chain went since the one before
-// it on the chain ended. Material, a mold and a release decide by themselves
-// when they are there: the chain begins with them, at the origin.
+// spent is time by cause, in the order of causes, seconds.
+type spent [len(causes)]int64
+
+var causes = [...]Cause{CauseLabor, CauseWait, CauseQueue, CauseClosed, CauseMaterial, CauseMold, CauseRelease}
+
+// The places of the causes in spent.
+const (
+	onLabor = iota
+	onWait
+	onQueue
+	onClosed
+	onMaterial
+	onMold
+	onRelease
+)
+
+// bill adds where the time of a step on the chain went since the one before it
+// on the chain ended. Material, a mold and a release decide by themselves when
+// they are there: the chain begins with them, at the origin.
 //
 //	        ready      opens    start   laborEnd  end
 //	material--|--closed--|--queue--|==labor==|~wait~|
-func bill(sl *slot, a *axis, add func(c Cause, t int32)) {
+func (s *spent) bill(sl *slot, a *axis) {
 	switch sl.from {
 	case fromRelease:
-		add(CauseRelease, sl.ready)
+		s[onRelease] += int64(sl.ready)
 	case fromMaterial:
-		add(CauseMaterial, sl.ready)
+		s[onMaterial] += int64(sl.ready)
 	case fromMold:
-		add(CauseMold, sl.ready)
+		s[onMold] += int64(sl.ready)
 	}
 	if sl.post >= 0 {
-		opens := min(a.begin(a.work(sl.ready)), sl.start)
-		add(CauseClosed, opens-sl.ready)
-		add(CauseQueue, sl.start-opens)
-		add(CauseLabor, sl.laborEnd-sl.start)
+		opens := min(a.begin(sl.asked), sl.start)
+		s[onClosed] += int64(opens - sl.ready)
+		s[onQueue] += int64(sl.start - opens)
+		s[onLabor] += int64(sl.laborEnd - sl.start)
 	}
-	add(CauseWait, sl.end-sl.laborEnd)
+	s[onWait] += int64(sl.end - sl.laborEnd)
 }
 
 func critical(axes []*axis, j *Job, r *route, slots []slot) Critical {
@@ -90,11 +106,13 @@ func critical(axes []*axis, j *Job, r *route, slots []slot) Critical {
 		if slots[i].post >= 0 {
 			a = axes[r.steps[i].center]
 		}
-		bill(&slots[i], a, func(cause Cause, t int32) {
+		var s spent
+		s.bill(&slots[i], a)
+		for k, t := range s {
 			if t > 0 {
-				sum[Share{Cause: cause, Key: causeKey(cause, j, o)}] += int64(t)
+				sum[Share{Cause: causes[k], Key: causeKey(causes[k], j, o)}] += t
 			}
-		})
+		}
 	})
 	slices.Reverse(c.Path)
 	for s, t := range sum {

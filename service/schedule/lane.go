@@ -120,33 +120,3 @@ func summary(k []gap) head {
 	}
 	return h
 }
-
-// compact lays the gaps and heads of a finished board end to end, full chunks
-// of them: less memory, and a search touches fewer lines of it.
-func (b *board) compact() {
-	gaps, chunks := 0, 0
-	for c := range b.lanes {
-		for k := range b.lanes[c] {
-			n := 0
-			for _, ch := range b.lanes[c][k].chunks {
-				n += len(ch)
-			}
-			gaps, chunks = gaps+n, chunks+(n+chunkSize-2)/(chunkSize-1)
-		}
-	}
-	all, heads, list := make([]gap, 0, gaps), make([]head, 0, chunks), make([][]gap, 0, chunks)
-	for c := range b.lanes {
-		for k := range b.lanes[c] {
-			l := &b.lanes[c][k]
-			from, first := len(all), len(heads)
-			for _, ch := range l.chunks {
-				all = append(all, ch...)
-			}
-			for at := from; at < len(all); at += chunkSize - 1 {
-				ch := all[at:min(at+chunkSize-1, len(all)):min(at+chunkSize-1, len(all))]
-				heads, list = append(heads, summary(ch)), append(list, ch)
-			}
-			l.heads, l.chunks = heads[first:len(heads):len(heads)], list[first:len(list):len(list)]
-		}
-	}
-}

@@ -45,11 +45,12 @@ func TestLaneAgainstRow(t *testing.T) {
 			splits = max(splits, len(l.chunks))
 		}
 		b := board{lanes: [][]lane{{newLane(5), l}}}
-		b.compact()
+		kept := l
+		b.freeze()
 		for range 100 {
 			p, n := int32(rng.IntN(total)), 1+rng.Int32N(longest)
-			if got, want := b.lanes[0][1].find(p, n), l.find(p, n); got != want {
-				t.Fatalf("compacted find(%d, %d) = %d, want %d", p, n, got, want)
+			if got, want := b.find(0, 1, p, n, never), kept.find(p, n); got != want {
+				t.Fatalf("frozen find(%d, %d) = %d, want %d", p, n, got, want)
 			}
 		}
 		last := int32(0)

@@ -148,7 +148,7 @@ func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, ye
 		if err != nil {
 			return fmt.Errorf("scenario %d: %w", s, err)
 		}
-		b.compact()
+		b.freeze()
 		p.boards[s] = b
 	}
 	return nil
@@ -269,10 +269,8 @@ type relief struct {
 // tally sums the time of one step on the critical chain by cause.
 type tally struct {
 	critical int
-	time     [len(causes)]int64
+	time     spent
 }
-
-var causes = [...]Cause{CauseLabor, CauseWait, CauseQueue, CauseClosed, CauseMaterial, CauseMold, CauseRelease}
 
 func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTime, error) {
 	smp := newSampler(job, r, &p.model)
@@ -282,7 +280,7 @@ func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTi
 	finishes := make([]float64, len(p.boards))
 	pl := planner{relief: what}
 	if what.center >= 0 {
-		pl.spare = newLane(p.boards[0].axes[what.center].total)
+		pl.spare = row{end: p.boards[0].axes[what.center].total}
 	}
 	root := streams(seed)
 	pcg := rand.NewPCG(0, 0)
@@ -307,9 +305,7 @@ func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTi
 			if pl.slots[i].post >= 0 {
 				a = b.axes[r.steps[i].center]
 			}
-			bill(&pl.slots[i], a, func(c Cause, t int32) {
-				sums[i].time[slices.Index(causes[:], c)] += int64(t)
-			})
+			sums[i].time.bill(&pl.slots[i], a)
 		})
 	}
 	slices.Sort(finishes)
