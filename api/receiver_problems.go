@@ -11,7 +11,7 @@ var receiverProblems = []*problem{
 	{name: "webhook-signature", status: http.StatusUnauthorized, title: "The signature does not verify",
 		meaning: "A receiver got a call whose signature is by none of the secrets that it has, over this id, this time and these bytes.",
 		remedy:  "Verify the bytes of the body as they came, before anything reads or rewrites them. Take the secret that was shown when the endpoint was added or its secret last changed; the older one signs for a day beside it. If it is lost, POST /v1/webhooks/{id}/secret makes another."},
-	{name: "webhook-clock-skew", status: http.StatusBadRequest, title: "The call's time is too far from the receiver's clock",
+	{name: "webhook-clock-skew", status: http.StatusBadRequest, title: "Signed too far from the clock of the receiver",
 		meaning: "A receiver got a well signed call, whose webhook-timestamp is further from its clock than it tolerates (five minutes unless it says otherwise). Each attempt is signed with its own time, so an honest call is never old.",
 		remedy:  "Compare the receiver's clock with another (NTP). If it is right, the call was held up or recorded: refuse it. The service makes another attempt, signed with the time of that attempt, or resend the delivery when the clock is right."},
 	{name: "webhook-replayed", status: http.StatusConflict, title: "The call was dealt with already",
