@@ -204,6 +204,52 @@ func (w *writer) order(d *service.OrderDetail) {
 		}
 	}
 	w.endList()
+	w.reserved(d.Reserved)
+	w.end()
+}
+
+// reserved writes what an order has set aside, for the shop.
+func (w *writer) reserved(r *service.OrderReserved) {
+	if r == nil {
+		w.null("reserved")
+		return
+	}
+	w.object("reserved")
+	w.list("molds")
+	for i := range r.Molds {
+		m := &r.Molds[i]
+		w.object("")
+		w.text("mold_id", m.MoldID.String())
+		w.integer("pulls", m.Pulls)
+		w.integer("taken", m.Taken)
+		w.end()
+	}
+	w.endList()
+	w.list("stock")
+	for i := range r.Stock {
+		v := &r.Stock[i]
+		w.object("")
+		w.text("lot_id", v.LotID.String())
+		w.text("material", v.Material)
+		w.optional("unit", r.Units[v.Material])
+		w.amount("amount", v.Amount)
+		w.amount("used", v.Issued)
+		w.end()
+	}
+	w.endList()
+	if p := r.Plan; p == nil {
+		w.null("plan")
+	} else {
+		w.object("plan")
+		w.moment("planned_at", &p.PlannedAt)
+		w.moment("p50", p.P50)
+		w.moment("p80", p.P80)
+		w.moment("p95", p.P95)
+		w.moment("start", p.Start)
+		w.moment("end", p.End)
+		w.moment("finished_at", p.FinishedAt)
+		w.end()
+	}
 	w.end()
 }
 

@@ -3901,6 +3901,9 @@ type Order struct {
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	Replaces *openapi_types.UUID `json:"replaces"`
 
+	// Reserved What it has set aside in the shop. For the shop when it reads the order; else null.
+	Reserved *OrderReserved `json:"reserved"`
+
 	// State How far an order has come.
 	//
 	// Example: received
@@ -4028,6 +4031,57 @@ type OrderOperation struct {
 //
 // Example: finished
 type OrderOperationState string
+
+// OrderPlace The place of an order in the schedule. The percentiles are those that it was given
+// when it was accepted; start and end are by the plan as last worked out.
+type OrderPlace struct {
+	// End When it is done.
+	//
+	// Example: 2027-01-13T15:00:00.000Z
+	End *time.Time `json:"end"`
+
+	// FinishedAt When its last operation was finished; null while one is left, and until that is noted.
+	//
+	// Example: 2027-01-14T15:00:00.000Z
+	FinishedAt *time.Time `json:"finished_at"`
+
+	// P50 Median of its end as given then; null when the open work was not known.
+	//
+	// Example: 2027-01-13T18:00:00.000Z
+	P50 *time.Time `json:"p50"`
+
+	// P80 The end that 80 of 100 such orders keep, as given then.
+	//
+	// Example: 2027-01-15T16:00:00.000Z
+	P80 *time.Time `json:"p80"`
+
+	// P95 The end that 95 of 100 such orders keep, as given then.
+	//
+	// Example: 2027-01-19T19:00:00.000Z
+	P95 *time.Time `json:"p95"`
+
+	// PlannedAt When its work was worked out.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	PlannedAt time.Time `json:"planned_at"`
+
+	// Start When work on it begins or goes on; null on hold, when no work is left, or not planned yet.
+	//
+	// Example: 2027-01-04T13:00:00.000Z
+	Start *time.Time `json:"start"`
+}
+
+// OrderReserved What an order has set aside in the shop, and what it has used of it.
+type OrderReserved struct {
+	// Molds Pulls of registered molds, by mold.
+	Molds []ReservedPulls `json:"molds"`
+
+	// Plan Its place in the schedule; null for an order of the time before orders were planned.
+	Plan *OrderPlace `json:"plan"`
+
+	// Stock Material of the stock, by material and lot.
+	Stock []ReservedStock `json:"stock"`
+}
 
 // OrderState How far an order has come.
 //
@@ -5087,6 +5141,52 @@ type RegisteredMold struct {
 	//
 	// Example: 380
 	Width float64 `json:"width"`
+}
+
+// ReservedPulls What an order has set aside of a mold.
+type ReservedPulls struct {
+	// MoldId The registered mold.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	MoldId openapi_types.UUID `json:"mold_id"`
+
+	// Pulls Pulls set aside and not taken yet, count.
+	//
+	// Example: 1
+	Pulls int `json:"pulls"`
+
+	// Taken Pulls that it took, count.
+	//
+	// Example: 1
+	Taken int `json:"taken"`
+}
+
+// ReservedStock What an order has set aside of a lot.
+type ReservedStock struct {
+	// Amount Set aside and not used yet.
+	//
+	// Example: 2.4
+	Amount float64 `json:"amount"`
+
+	// LotId The lot.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	LotId openapi_types.UUID `json:"lot_id"`
+
+	// Material The key of its material.
+	//
+	// Example: general-purpose polyester
+	Material string `json:"material"`
+
+	// Unit What amounts count, where the plan says.
+	//
+	// Example: kg
+	Unit *string `json:"unit"`
+
+	// Used Used, less what came back.
+	//
+	// Example: 0
+	Used float64 `json:"used"`
 }
 
 // Revision What the answer was worked out with.
@@ -8320,7 +8420,9 @@ type ClientInterface interface {
 
 	// GetOrder One order
 	//
-	// With its lines, and its operations as far as the floor has written them down.
+	// With its lines, and its operations as far as the floor has written them down. The
+	// shop also reads what the order has set aside: pulls of registered molds, lots of
+	// the stock, and its place in the schedule.
 	//
 	// Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
 	GetOrder(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -9664,7 +9766,9 @@ func (c *Client) PlaceOrder(ctx context.Context, params *PlaceOrderParams, body 
 
 // GetOrder One order
 //
-// With its lines, and its operations as far as the floor has written them down.
+// With its lines, and its operations as far as the floor has written them down. The
+// shop also reads what the order has set aside: pulls of registered molds, lots of
+// the stock, and its place in the schedule.
 //
 // Corresponds with GET /v1/orders/{id} (the `GetOrder` operationId).
 func (c *Client) GetOrder(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -14685,7 +14789,9 @@ type ClientWithResponsesInterface interface {
 
 	// GetOrderWithResponse One order
 	//
-	// With its lines, and its operations as far as the floor has written them down.
+	// With its lines, and its operations as far as the floor has written them down. The
+	// shop also reads what the order has set aside: pulls of registered molds, lots of
+	// the stock, and its place in the schedule.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -23249,7 +23355,9 @@ func (c *ClientWithResponses) PlaceOrderWithResponse(ctx context.Context, params
 
 // GetOrderWithResponse One order
 //
-// With its lines, and its operations as far as the floor has written them down.
+// With its lines, and its operations as far as the floor has written them down. The
+// shop also reads what the order has set aside: pulls of registered molds, lots of
+// the stock, and its place in the schedule.
 //
 // Returns a wrapper object for the known response body format(s).
 //
