@@ -8391,8 +8391,12 @@ type ClientInterface interface {
 	// place in the schedule. When molds or stock that the quote counts on are no longer
 	// free, nothing is ordered and the answer is 409 with the type
 	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-	// day is kept although other orders came in between; should the schedule not hold
-	// it, an event `order.promise_changed` says so, and why.
+	// day is kept although other orders came in between. As soon as the order has its
+	// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+	// day, because at least one whole working day lies between it and the one by which the
+	// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+	// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+	// ready keeps its day.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -8410,8 +8414,12 @@ type ClientInterface interface {
 	// place in the schedule. When molds or stock that the quote counts on are no longer
 	// free, nothing is ordered and the answer is 409 with the type
 	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-	// day is kept although other orders came in between; should the schedule not hold
-	// it, an event `order.promise_changed` says so, and why.
+	// day is kept although other orders came in between. As soon as the order has its
+	// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+	// day, because at least one whole working day lies between it and the one by which the
+	// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+	// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+	// ready keeps its day.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -9717,8 +9725,12 @@ func (c *Client) ListOrders(ctx context.Context, params *ListOrdersParams, reqEd
 // place in the schedule. When molds or stock that the quote counts on are no longer
 // free, nothing is ordered and the answer is 409 with the type
 // `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-// day is kept although other orders came in between; should the schedule not hold
-// it, an event `order.promise_changed` says so, and why.
+// day is kept although other orders came in between. As soon as the order has its
+// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+// day, because at least one whole working day lies between it and the one by which the
+// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+// ready keeps its day.
 //
 // Takes any type of body and a specified content type.
 //
@@ -9746,8 +9758,12 @@ func (c *Client) PlaceOrderWithBody(ctx context.Context, params *PlaceOrderParam
 // place in the schedule. When molds or stock that the quote counts on are no longer
 // free, nothing is ordered and the answer is 409 with the type
 // `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-// day is kept although other orders came in between; should the schedule not hold
-// it, an event `order.promise_changed` says so, and why.
+// day is kept although other orders came in between. As soon as the order has its
+// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+// day, because at least one whole working day lies between it and the one by which the
+// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+// ready keeps its day.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -14760,8 +14776,12 @@ type ClientWithResponsesInterface interface {
 	// place in the schedule. When molds or stock that the quote counts on are no longer
 	// free, nothing is ordered and the answer is 409 with the type
 	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-	// day is kept although other orders came in between; should the schedule not hold
-	// it, an event `order.promise_changed` says so, and why.
+	// day is kept although other orders came in between. As soon as the order has its
+	// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+	// day, because at least one whole working day lies between it and the one by which the
+	// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+	// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+	// ready keeps its day.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -14779,8 +14799,12 @@ type ClientWithResponsesInterface interface {
 	// place in the schedule. When molds or stock that the quote counts on are no longer
 	// free, nothing is ordered and the answer is 409 with the type
 	// `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-	// day is kept although other orders came in between; should the schedule not hold
-	// it, an event `order.promise_changed` says so, and why.
+	// day is kept although other orders came in between. As soon as the order has its
+	// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+	// day, because at least one whole working day lies between it and the one by which the
+	// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+	// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+	// ready keeps its day.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -23314,8 +23338,12 @@ func (c *ClientWithResponses) ListOrdersWithResponse(ctx context.Context, params
 // place in the schedule. When molds or stock that the quote counts on are no longer
 // free, nothing is ordered and the answer is 409 with the type
 // `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-// day is kept although other orders came in between; should the schedule not hold
-// it, an event `order.promise_changed` says so, and why.
+// day is kept although other orders came in between. As soon as the order has its
+// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+// day, because at least one whole working day lies between it and the one by which the
+// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+// ready keeps its day.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -23339,8 +23367,12 @@ func (c *ClientWithResponses) PlaceOrderWithBodyWithResponse(ctx context.Context
 // place in the schedule. When molds or stock that the quote counts on are no longer
 // free, nothing is ordered and the answer is 409 with the type
 // `/problems/mold-taken` or `/problems/stock-taken`: make a new quote. The quoted
-// day is kept although other orders came in between; should the schedule not hold
-// it, an event `order.promise_changed` says so, and why.
+// day is kept although other orders came in between. As soon as the order has its
+// place in the schedule it is `scheduled`. Should the schedule no longer hold the
+// day, because at least one whole working day lies between it and the one by which the
+// order is done in 80 of 100 cases, the day moves there, never to an earlier one by
+// itself, and an event `order.promise_changed` says so, and why. An order on hold or
+// ready keeps its day.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //

@@ -34,6 +34,9 @@ type floor struct {
 	// observed are the operations of orders in work that were kept as observations.
 	observed map[uuid.UUID]map[string]bool
 
+	keeping  sync.Mutex               // one round of KeepPromises at a time
+	foreseen map[uuid.UUID]*foresight // of open orders; under keeping
+
 	emptyMu sync.Mutex
 	empty   *Backlog // a shop with nothing to do, for the engine it was made of
 }
@@ -50,6 +53,8 @@ type Backlog struct {
 	engine   *derivation.Engine
 	jobs     []schedule.Job
 	orders   map[string]record.Order
+	held     map[string]bool // orders on hold, which are not in it
+	waits    map[string][]MaterialWait
 	plan     schedule.Schedule // by the estimates, learned factors included
 	search   schedule.Improvement
 	profiles *schedule.Profiles
@@ -91,13 +96,19 @@ const backlogAge = 15 * time.Minute
 // one refresh.
 const backlogRest = time.Second
 
-// KeepBacklog works the backlog out whenever it changes, until ctx ends: the one
-// worker that samples the shop's future. Requests only read what it has made.
+// KeepBacklog works the backlog out whenever it changes, and holds the promises
+// against it, until ctx ends: the one worker that samples the shop's future. Requests
+// only read what it has made.
 func (s *Service) KeepBacklog(ctx context.Context) {
+	kept := true // the last round of promises went through
 	for {
 		events, pokes := s.bell.wait(), s.floor.poked.wait()
-		if _, err := s.RefreshBacklog(ctx); err != nil && ctx.Err() == nil {
+		changed, err := s.RefreshBacklog(ctx)
+		if err != nil && ctx.Err() == nil {
 			s.log.ErrorContext(ctx, "the backlog could not be worked out; the one before stays", "error", err)
+		}
+		if err == nil && (changed || !kept) {
+			kept = s.KeepPromises(ctx) == nil // it logs each order's fault
 		}
 		if !rest(ctx, backlogRest) {
 			return
@@ -196,7 +207,7 @@ func (s *Service) follow(ctx context.Context) error {
 
 // workOut reads what there is and samples its future.
 func (s *Service) workOut(ctx context.Context, e *derivation.Engine, before *Backlog, now time.Time) (*Backlog, error) {
-	b := &Backlog{MadeAt: now, engine: e, orders: map[string]record.Order{}, Left: map[string]string{}}
+	b := &Backlog{MadeAt: now, engine: e, orders: map[string]record.Order{}, held: map[string]bool{}, waits: map[string][]MaterialWait{}, Left: map[string]string{}}
 	open, err := s.openOrders(ctx)
 	if err != nil {
 		return nil, err
@@ -525,6 +536,7 @@ func (s *Service) jobsOf(ctx context.Context, b *Backlog, open []record.Order, p
 	f := backlog.Floor{Now: now, Calendar: b.engine.Calendar(), Model: b.model}
 	for _, o := range open {
 		if o.State == record.OrderOnHold || o.State == record.OrderReady {
+			b.held[o.ID.String()] = o.State == record.OrderOnHold
 			continue
 		}
 		var reports []backlog.Report

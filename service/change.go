@@ -10,13 +10,14 @@ import (
 	"hatchwright/store"
 )
 
-// actor is the caller as events name it.
+// actor is the caller as events name it; the service itself, which has no key, by
+// nothing.
 func (c Caller) actor() record.Actor {
-	a := record.Actor{Role: c.Role}
-	if id := c.KeyID; id != [16]byte{} {
-		a.KeyID = &id
+	id := c.KeyID
+	if id == [16]byte{} {
+		return record.Actor{}
 	}
-	return a
+	return record.Actor{KeyID: &id, Role: c.Role}
 }
 
 // change is once for what writes events: afterwards it wakes who waits for them.

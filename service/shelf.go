@@ -190,7 +190,8 @@ func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.
 		}
 		id := b.orders[j.Key].ID
 		needs[j.Key] = remaining(plans[id], *j, reserved)
-		waits := arrivals(b.shelf.lacks(needs[j.Key], taken))
+		b.waits[j.Key] = b.shelf.lacks(needs[j.Key], taken)
+		waits := arrivals(b.waits[j.Key])
 		if len(waits) == 0 {
 			continue
 		}
