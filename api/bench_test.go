@@ -118,7 +118,7 @@ func BenchmarkCrossing(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
 			w := newWriter(result.Configuration.Units)
-			w.derivation("", result)
+			w.derivation("", result, nil)
 			_, _ = io.Discard.Write(w.buf)
 			w.free()
 		}

@@ -325,6 +325,6 @@ func (Wire) Decode(body []byte) (part.Request, error) { return DecodeConfigurati
 func Derivation(r *derivation.Result) ([]byte, error) {
 	w := newWriter(r.Configuration.Units)
 	defer w.free()
-	w.derivation("", r)
+	w.derivation("", r, nil)
 	return w.copy()
 }

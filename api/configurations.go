@@ -66,25 +66,45 @@ func (a *api) getConfiguration(c *call) error {
 }
 
 // getConfigurationDerivation gives the derivation of a kept configuration as it
-// was written then, or its bill as CSV.
+// was written then, or with the stock of today taken first, or its bill as CSV.
 func (a *api) getConfigurationDerivation(c *call) error {
 	i, err := c.negotiate("The derivation", []string{jsonType, csvType})
 	if err != nil {
 		return err
 	}
-	k, err := a.kept(c)
+	body, digest, err := a.keptDerivation(c)
 	if err != nil {
 		return err
 	}
 	if i == 0 {
-		return c.Blob(http.StatusOK, jsonType, k.Derivation)
+		return c.Blob(http.StatusOK, jsonType, body)
 	}
-	table, err := billCSV(k.Derivation)
+	table, err := billCSV(body)
 	if err != nil {
 		return err
 	}
-	c.Response().Header().Set("Content-Disposition", `attachment; filename="bill-`+drawing.ShortDigest(k.Digest)+`.csv"`)
+	c.Response().Header().Set("Content-Disposition", `attachment; filename="bill-`+drawing.ShortDigest(digest)+`.csv"`)
 	return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
+}
+
+func (a *api) keptDerivation(c *call) (body []byte, digest string, err error) {
+	if c.QueryParam("stock") != "true" {
+		k, err := a.kept(c)
+		return k.Derivation, k.Digest, err
+	}
+	id, err := c.id()
+	if err != nil {
+		return nil, "", err
+	}
+	r, stock, err := a.service.RevisitWithStock(c.Request().Context(), c.caller, id)
+	if err != nil {
+		return nil, "", err
+	}
+	w := newWriter(r.Configuration.Units)
+	defer w.free()
+	w.derivation("", r, stock)
+	body, err = w.copy()
+	return body, r.Digest, err
 }
 
 func (a *api) kept(c *call) (record.Configuration, error) {

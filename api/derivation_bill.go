@@ -1,8 +1,11 @@
 package api
 
-import "hatchwright/service/bill"
+import (
+	"hatchwright/service"
+	"hatchwright/service/bill"
+)
 
-func (w *writer) bill(b *bill.Bill) {
+func (w *writer) bill(b *bill.Bill, stock *service.StockAtHand) {
 	w.object("bill")
 	w.list("lines")
 	for i := range b.Lines {
@@ -24,7 +27,13 @@ func (w *writer) bill(b *bill.Bill) {
 		w.end()
 	}
 	w.endList()
-	w.purchases(b.Purchases(nil)) // the store is not asked
+	if stock == nil {
+		w.null("stock_on")
+	} else {
+		w.text("stock_on", stock.On.String())
+	}
+	w.purchases(b.Purchases)
+	w.money("spend", b.Spend)
 	w.list("labor")
 	for i := range b.Labor {
 		l := &b.Labor[i]
@@ -81,6 +90,8 @@ func (w *writer) purchases(list []bill.Purchase) {
 		w.number("pack", p.Pack, quantityPlaces)
 		w.integer("packs", p.Packs)
 		w.number("left", p.Left, quantityPlaces)
+		w.money("price_per_pack", p.PricePerPack)
+		w.money("cost", p.Cost)
 		w.end()
 	}
 	w.endList()

@@ -47,16 +47,34 @@ func (a *api) derive(c *call) error {
 	if err != nil {
 		return err
 	}
+	stock, err := a.stock(c)
+	if err != nil {
+		return err
+	}
 	result, err := a.service.Derive(c.Request().Context(), c.caller, r)
 	if err != nil {
 		a.refused(err)
 		return err
 	}
+	if stock != nil {
+		if err := stock.Take(result, &result.Bill); err != nil {
+			return err
+		}
+	}
 	a.ruled(result.Verdict)
 	w := newWriter(result.Configuration.Units)
 	defer w.free()
-	w.derivation("", result)
+	w.derivation("", result, stock)
 	return c.send(http.StatusOK, w)
+}
+
+// stock is what is on hand where the caller asks for it to be taken first; nil where
+// it does not.
+func (a *api) stock(c *call) (*service.StockAtHand, error) {
+	if c.QueryParam("stock") != "true" {
+		return nil, nil
+	}
+	return a.service.StockAtHand(c.Request().Context(), c.caller)
 }
 
 func (a *api) ruled(v finding.Verdict) { a.metrics.verdicts.WithLabelValues(string(v)).Inc() }

@@ -14,6 +14,10 @@ import (
 // deriveBatch works many configurations out. Each is written as soon as it is
 // worked out, so that only bytes wait for the last one.
 func (a *api) deriveBatch(c *call) error {
+	stock, err := a.stock(c)
+	if err != nil {
+		return err
+	}
 	ctx, id := c.Request().Context(), requestID(c) // the workers below leave the call alone
 	rows := c.object()[c.operation.apart].([]any)
 	results := make([][]byte, len(rows))
@@ -32,14 +36,17 @@ func (a *api) deriveBatch(c *call) error {
 		}
 		items, places = append(items, item), append(places, i)
 	}
-	err := a.service.DeriveBatch(ctx, c.caller, items, func(k int, r *derivation.Result, err error) {
+	err = a.service.DeriveBatch(ctx, c.caller, items, func(k int, r *derivation.Result, err error) {
 		i := places[k]
+		if err == nil && stock != nil {
+			err = stock.Take(r, &r.Bill)
+		}
 		if err == nil {
 			a.ruled(r.Verdict)
 			w := newWriter(r.Configuration.Units)
 			defer w.free()
 			w.object("")
-			w.derivation("derivation", r)
+			w.derivation("derivation", r, stock)
 			w.end()
 			if results[i], err = w.copy(); err == nil {
 				return

@@ -324,7 +324,7 @@ func TestLeadTimeStartsNow(t *testing.T) {
 	ctx := context.Background()
 	b.clock.Add(36 * time.Hour)
 	configuration := openapi.Configuration{Units: "mm", Pattern: "flush-ledge", Outline: openapi.PlanShape{Shape: "circle", Diameter: number(500)}}
-	r, err := b.client(b.shop).DeriveConfigurationWithResponse(ctx, configuration)
+	r, err := b.client(b.shop).DeriveConfigurationWithResponse(ctx, nil, configuration)
 	if err != nil || r.JSON200 == nil {
 		t.Fatalf("%v %s", err, r.Body)
 	}

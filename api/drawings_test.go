@@ -322,7 +322,7 @@ func TestGeneratedClientGetsFiles(t *testing.T) {
 	if err != nil || l.JSON200 == nil || len(l.JSON200.Numbers) == 0 {
 		t.Errorf("%v %s", err, l.Body)
 	}
-	r, err := c.DeriveBatchWithResponse(ctx, openapi.Batch{Configurations: []openapi.Configuration{configuration, configuration}})
+	r, err := c.DeriveBatchWithResponse(ctx, nil, openapi.Batch{Configurations: []openapi.Configuration{configuration, configuration}})
 	if err != nil || r.JSON200 == nil || len(r.JSON200.Results) != 2 {
 		t.Errorf("%v %s", err, r.Body)
 	}

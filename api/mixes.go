@@ -31,6 +31,12 @@ func (a *api) getMixes(c *call) error {
 	w.text("digest", m.Digest)
 	w.number("temperature", m.Temperature, massPlaces)
 	w.mixes(m.Mixes)
+	w.list("findings")
+	w.system = m.Units
+	for i := range m.Findings {
+		w.finding(&m.Findings[i])
+	}
+	w.endList()
 	w.end()
 	return c.send(http.StatusOK, w)
 }

@@ -213,7 +213,7 @@ func TestTooManyRequests(t *testing.T) {
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
 		{"derive", 2, func(c *openapi.ClientWithResponses) (sent, error) {
-			r, err := c.DeriveConfigurationWithResponse(ctx, configuration)
+			r, err := c.DeriveConfigurationWithResponse(ctx, nil, configuration)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
 		{"drawing", 5, func(c *openapi.ClientWithResponses) (sent, error) {
@@ -233,11 +233,11 @@ func TestTooManyRequests(t *testing.T) {
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
 		{"batch of 3", 6, func(c *openapi.ClientWithResponses) (sent, error) {
-			r, err := c.DeriveBatchWithResponse(ctx, batchOf(3))
+			r, err := c.DeriveBatchWithResponse(ctx, nil, batchOf(3))
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
 		{"batch of 15", 30, func(c *openapi.ClientWithResponses) (sent, error) {
-			r, err := c.DeriveBatchWithResponse(ctx, batchOf(15))
+			r, err := c.DeriveBatchWithResponse(ctx, nil, batchOf(15))
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
 		{"quote of 2 lines", 4, func(c *openapi.ClientWithResponses) (sent, error) {

@@ -1290,8 +1290,16 @@ type Bill struct {
 	// Lines Materials.
 	Lines []BillLine `json:"lines"`
 
-	// Purchases What to buy of each material: its lines together.
+	// Purchases What to buy of each material: its lines together, less what is taken from stock.
 	Purchases []Purchase `json:"purchases"`
+
+	// Spend A sum of money.
+	Spend Money `json:"spend"`
+
+	// StockOn The day of the stock that was taken first; null where the stock was not asked.
+	//
+	// Example: 2027-03-05
+	StockOn *openapi_types.Date `json:"stock_on"`
 
 	// Totals How the price is made. For the whole quantity, but price_each.
 	Totals Totals `json:"totals"`
@@ -3311,6 +3319,9 @@ type Mixes struct {
 	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
 	Digest Digest `json:"digest"`
 
+	// Findings For the shop: lots of these products that are past their age today.
+	Findings []Finding `json:"findings"`
+
 	// Mixes Receiver first, then the lid, each in the order of work.
 	Mixes []Mix `json:"mixes"`
 
@@ -4664,14 +4675,17 @@ type ProblemError struct {
 	Pointer string `json:"pointer"`
 }
 
-// Purchase What to buy of one material.
+// Purchase What to buy of one material, and what its whole packs cost; a bill's spend is the sum.
 type Purchase struct {
 	// Buy Gross less what is at hand, in `unit`.
 	//
 	// Example: 3.212
 	Buy float64 `json:"buy"`
 
-	// FromStock Taken from what is at hand, in `unit`; 0 where the stock was not asked, as in a derivation.
+	// Cost A sum of money.
+	Cost Money `json:"cost"`
+
+	// FromStock Taken from what is at hand, in `unit`; 0 where the stock was not asked.
 	//
 	// Example: 0
 	FromStock float64 `json:"from_stock"`
@@ -4705,6 +4719,9 @@ type Purchase struct {
 	//
 	// Example: 1
 	Packs int `json:"packs"`
+
+	// PricePerPack A sum of money.
+	PricePerPack Money `json:"price_per_pack"`
 
 	// Unit What the quantities are counted in: m, m2, kg, piece or as priced.
 	//
@@ -7200,6 +7217,9 @@ type Limit = int
 // Operation defines model for Operation.
 type Operation = string
 
+// TakeStock defines model for TakeStock.
+type TakeStock = bool
+
 // Conflict What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made; `findings` also where a product must not be
 // worked at a temperature.
@@ -7306,6 +7326,15 @@ type CreateConfigurationParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetConfigurationDerivationParams defines parameters for GetConfigurationDerivation.
+type GetConfigurationDerivationParams struct {
+	// Stock Whether what is on hand is taken before anything is bought: free, and good today
+	// and on the day on which it is used. `bill.purchases` then says what is left to
+	// buy; the price stays. Lots past their age are told as findings and not counted.
+	// With a shop key only: 403 for others.
+	Stock *TakeStock `form:"stock,omitempty" json:"stock,omitempty"`
+}
+
 // GetDrawingParams defines parameters for GetDrawing.
 type GetDrawingParams struct {
 	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
@@ -7358,6 +7387,24 @@ type ResendDeliveryParams struct {
 	// refused (422); while the first is still being worked on it is refused (409).
 	// Answers are kept for 24 hours or more.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// DeriveConfigurationParams defines parameters for DeriveConfiguration.
+type DeriveConfigurationParams struct {
+	// Stock Whether what is on hand is taken before anything is bought: free, and good today
+	// and on the day on which it is used. `bill.purchases` then says what is left to
+	// buy; the price stays. Lots past their age are told as findings and not counted.
+	// With a shop key only: 403 for others.
+	Stock *TakeStock `form:"stock,omitempty" json:"stock,omitempty"`
+}
+
+// DeriveBatchParams defines parameters for DeriveBatch.
+type DeriveBatchParams struct {
+	// Stock Whether what is on hand is taken before anything is bought: free, and good today
+	// and on the day on which it is used. `bill.purchases` then says what is left to
+	// buy; the price stays. Lots past their age are told as findings and not counted.
+	// With a shop key only: 403 for others.
+	Stock *TakeStock `form:"stock,omitempty" json:"stock,omitempty"`
 }
 
 // StreamEventsParams defines parameters for StreamEvents.
@@ -8042,10 +8089,11 @@ type ClientInterface interface {
 	// As it was worked out when the configuration was kept, byte for byte. With
 	// `Accept: text/csv` its bill alone: a row for each material, for each thing to
 	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
-	// and each total.
+	// and each total. With `stock` it is worked out once more, with the documents of
+	// that day and the stock of today; where another engine worked it out, 409.
 	//
 	// Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
-	GetConfigurationDerivation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+	GetConfigurationDerivation(ctx context.Context, id Id, params *GetConfigurationDerivationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListDrawings The drawings of a kept configuration
 	//
@@ -8069,7 +8117,9 @@ type ClientInterface interface {
 	// catalyst and gel time at the temperature that the shop has today, from the
 	// materials as they were when the configuration was kept. A temperature outside
 	// a product's own table is answered with 422 and the findings: nothing is
-	// guessed beyond it.
+	// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+	// is mixed are past their age today; to others the stock is not told, and the
+	// list is empty.
 	//
 	// Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
 	GetMixes(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -8150,7 +8200,7 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-	DeriveConfigurationWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	DeriveConfigurationWithBody(ctx context.Context, params *DeriveConfigurationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeriveConfiguration Work a configuration out
 	//
@@ -8162,7 +8212,7 @@ type ClientInterface interface {
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-	DeriveConfiguration(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	DeriveConfiguration(ctx context.Context, params *DeriveConfigurationParams, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeriveBatchWithBody Work many configurations out
 	//
@@ -8172,12 +8222,13 @@ type ClientInterface interface {
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
 	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed.
+	// is large, some 50 kB for each: let it be compressed. With `stock` each is
+	// told of all that is on hand, as if it were alone.
 	//
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-	DeriveBatchWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	DeriveBatchWithBody(ctx context.Context, params *DeriveBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeriveBatch Work many configurations out
 	//
@@ -8187,12 +8238,13 @@ type ClientInterface interface {
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
 	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed.
+	// is large, some 50 kB for each: let it be compressed. With `stock` each is
+	// told of all that is on hand, as if it were alone.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-	DeriveBatch(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	DeriveBatch(ctx context.Context, params *DeriveBatchParams, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DrawWithBody Draw a configuration that is not kept
 	//
@@ -9066,11 +9118,12 @@ func (c *Client) GetConfiguration(ctx context.Context, id Id, reqEditors ...Requ
 // As it was worked out when the configuration was kept, byte for byte. With
 // `Accept: text/csv` its bill alone: a row for each material, for each thing to
 // buy (`net` is then what to buy, `gross` what is needed), each kind of labor
-// and each total.
+// and each total. With `stock` it is worked out once more, with the documents of
+// that day and the stock of today; where another engine worked it out, 409.
 //
 // Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
-func (c *Client) GetConfigurationDerivation(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewGetConfigurationDerivationRequest(c.Server, id)
+func (c *Client) GetConfigurationDerivation(ctx context.Context, id Id, params *GetConfigurationDerivationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetConfigurationDerivationRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -9123,7 +9176,9 @@ func (c *Client) GetDrawing(ctx context.Context, id Id, drawing Drawing, params 
 // catalyst and gel time at the temperature that the shop has today, from the
 // materials as they were when the configuration was kept. A temperature outside
 // a product's own table is answered with 422 and the findings: nothing is
-// guessed beyond it.
+// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+// is mixed are past their age today; to others the stock is not told, and the
+// list is empty.
 //
 // Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
 func (c *Client) GetMixes(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -9284,8 +9339,8 @@ func (c *Client) ResendDelivery(ctx context.Context, id Id, params *ResendDelive
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-func (c *Client) DeriveConfigurationWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewDeriveConfigurationRequestWithBody(c.Server, contentType, body)
+func (c *Client) DeriveConfigurationWithBody(ctx context.Context, params *DeriveConfigurationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeriveConfigurationRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -9306,8 +9361,8 @@ func (c *Client) DeriveConfigurationWithBody(ctx context.Context, contentType st
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-func (c *Client) DeriveConfiguration(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewDeriveConfigurationRequest(c.Server, body)
+func (c *Client) DeriveConfiguration(ctx context.Context, params *DeriveConfigurationParams, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeriveConfigurationRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -9326,13 +9381,14 @@ func (c *Client) DeriveConfiguration(ctx context.Context, body DeriveConfigurati
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
 // anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed.
+// is large, some 50 kB for each: let it be compressed. With `stock` each is
+// told of all that is on hand, as if it were alone.
 //
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-func (c *Client) DeriveBatchWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewDeriveBatchRequestWithBody(c.Server, contentType, body)
+func (c *Client) DeriveBatchWithBody(ctx context.Context, params *DeriveBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeriveBatchRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -9351,13 +9407,14 @@ func (c *Client) DeriveBatchWithBody(ctx context.Context, contentType string, bo
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
 // anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed.
+// is large, some 50 kB for each: let it be compressed. With `stock` each is
+// told of all that is on hand, as if it were alone.
 //
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-func (c *Client) DeriveBatch(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewDeriveBatchRequest(c.Server, body)
+func (c *Client) DeriveBatch(ctx context.Context, params *DeriveBatchParams, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeriveBatchRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -11033,7 +11090,7 @@ func NewGetConfigurationRequest(server string, id Id) (*http.Request, error) {
 }
 
 // NewGetConfigurationDerivationRequest constructs an http.Request for the GetConfigurationDerivation method
-func NewGetConfigurationDerivationRequest(server string, id Id) (*http.Request, error) {
+func NewGetConfigurationDerivationRequest(server string, id Id, params *GetConfigurationDerivationParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -11056,6 +11113,33 @@ func NewGetConfigurationDerivationRequest(server string, id Id) (*http.Request, 
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Stock != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "stock", *params.Stock, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
@@ -11499,18 +11583,18 @@ func NewResendDeliveryRequest(server string, id Id, params *ResendDeliveryParams
 }
 
 // NewDeriveConfigurationRequest calls the generic DeriveConfiguration builder with application/json body
-func NewDeriveConfigurationRequest(server string, body DeriveConfigurationJSONRequestBody) (*http.Request, error) {
+func NewDeriveConfigurationRequest(server string, params *DeriveConfigurationParams, body DeriveConfigurationJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewDeriveConfigurationRequestWithBody(server, "application/json", bodyReader)
+	return NewDeriveConfigurationRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewDeriveConfigurationRequestWithBody constructs an http.Request for the DeriveConfiguration method, with any body, and a specified content type
-func NewDeriveConfigurationRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewDeriveConfigurationRequestWithBody(server string, params *DeriveConfigurationParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -11528,6 +11612,33 @@ func NewDeriveConfigurationRequestWithBody(server string, contentType string, bo
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Stock != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "stock", *params.Stock, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -11539,18 +11650,18 @@ func NewDeriveConfigurationRequestWithBody(server string, contentType string, bo
 }
 
 // NewDeriveBatchRequest calls the generic DeriveBatch builder with application/json body
-func NewDeriveBatchRequest(server string, body DeriveBatchJSONRequestBody) (*http.Request, error) {
+func NewDeriveBatchRequest(server string, params *DeriveBatchParams, body DeriveBatchJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewDeriveBatchRequestWithBody(server, "application/json", bodyReader)
+	return NewDeriveBatchRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewDeriveBatchRequestWithBody constructs an http.Request for the DeriveBatch method, with any body, and a specified content type
-func NewDeriveBatchRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewDeriveBatchRequestWithBody(server string, params *DeriveBatchParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -11566,6 +11677,33 @@ func NewDeriveBatchRequestWithBody(server string, contentType string, body io.Re
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Stock != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "stock", *params.Stock, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -14401,12 +14539,13 @@ type ClientWithResponsesInterface interface {
 	// As it was worked out when the configuration was kept, byte for byte. With
 	// `Accept: text/csv` its bill alone: a row for each material, for each thing to
 	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
-	// and each total.
+	// and each total. With `stock` it is worked out once more, with the documents of
+	// that day and the stock of today; where another engine worked it out, 409.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
-	GetConfigurationDerivationWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetConfigurationDerivationResponse, error)
+	GetConfigurationDerivationWithResponse(ctx context.Context, id Id, params *GetConfigurationDerivationParams, reqEditors ...RequestEditorFn) (*GetConfigurationDerivationResponse, error)
 
 	// ListDrawingsWithResponse The drawings of a kept configuration
 	//
@@ -14434,7 +14573,9 @@ type ClientWithResponsesInterface interface {
 	// catalyst and gel time at the temperature that the shop has today, from the
 	// materials as they were when the configuration was kept. A temperature outside
 	// a product's own table is answered with 422 and the findings: nothing is
-	// guessed beyond it.
+	// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+	// is mixed are past their age today; to others the stock is not told, and the
+	// list is empty.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -14523,7 +14664,7 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-	DeriveConfigurationWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error)
+	DeriveConfigurationWithBodyWithResponse(ctx context.Context, params *DeriveConfigurationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error)
 
 	// DeriveConfigurationWithResponse Work a configuration out
 	//
@@ -14535,7 +14676,7 @@ type ClientWithResponsesInterface interface {
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-	DeriveConfigurationWithResponse(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error)
+	DeriveConfigurationWithResponse(ctx context.Context, params *DeriveConfigurationParams, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error)
 
 	// DeriveBatchWithBodyWithResponse Work many configurations out
 	//
@@ -14545,12 +14686,13 @@ type ClientWithResponsesInterface interface {
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
 	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed.
+	// is large, some 50 kB for each: let it be compressed. With `stock` each is
+	// told of all that is on hand, as if it were alone.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-	DeriveBatchWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
+	DeriveBatchWithBodyWithResponse(ctx context.Context, params *DeriveBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
 
 	// DeriveBatchWithResponse Work many configurations out
 	//
@@ -14560,12 +14702,13 @@ type ClientWithResponsesInterface interface {
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
 	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed.
+	// is large, some 50 kB for each: let it be compressed. With `stock` each is
+	// told of all that is on hand, as if it were alone.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-	DeriveBatchWithResponse(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
+	DeriveBatchWithResponse(ctx context.Context, params *DeriveBatchParams, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error)
 
 	// DrawWithBodyWithResponse Draw a configuration that is not kept
 	//
@@ -15987,6 +16130,11 @@ func (r GetConfigurationResponse) ContentType() string {
 	return ""
 }
 
+// GetConfigurationDerivationResponse409Headers the declared response headers of an HTTP 409 response for GetConfigurationDerivation
+type GetConfigurationDerivationResponse409Headers struct {
+	RetryAfter *int
+}
+
 // GetConfigurationDerivationResponse429Headers the declared response headers of an HTTP 429 response for GetConfigurationDerivation
 type GetConfigurationDerivationResponse429Headers struct {
 	RateLimit       *string
@@ -16014,12 +16162,16 @@ type GetConfigurationDerivationResponse struct {
 	ApplicationproblemJSON404 *NotFound
 	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
 	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
 	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
 	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetConfigurationDerivationResponse409Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *GetConfigurationDerivationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -16054,6 +16206,11 @@ func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON404() *NotF
 // GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
 func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON406() *NotAcceptable {
 	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetConfigurationDerivationResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
 }
 
 // GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
@@ -17146,6 +17303,8 @@ type DeriveConfigurationResponse struct {
 	ApplicationproblemJSON400 *Invalid
 	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
 	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
@@ -17177,6 +17336,11 @@ func (r DeriveConfigurationResponse) GetApplicationproblemJSON400() *Invalid {
 // GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
 func (r DeriveConfigurationResponse) GetApplicationproblemJSON401() *Unauthenticated {
 	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r DeriveConfigurationResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
 }
 
 // GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
@@ -17259,6 +17423,8 @@ type DeriveBatchResponse struct {
 	ApplicationproblemJSON400 *Invalid
 	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
 	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
@@ -17288,6 +17454,11 @@ func (r DeriveBatchResponse) GetApplicationproblemJSON400() *Invalid {
 // GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
 func (r DeriveBatchResponse) GetApplicationproblemJSON401() *Unauthenticated {
 	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r DeriveBatchResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
 }
 
 // GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
@@ -22777,13 +22948,14 @@ func (c *ClientWithResponses) GetConfigurationWithResponse(ctx context.Context, 
 // As it was worked out when the configuration was kept, byte for byte. With
 // `Accept: text/csv` its bill alone: a row for each material, for each thing to
 // buy (`net` is then what to buy, `gross` what is needed), each kind of labor
-// and each total.
+// and each total. With `stock` it is worked out once more, with the documents of
+// that day and the stock of today; where another engine worked it out, 409.
 //
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with GET /v1/configurations/{id}/derivation (the `GetConfigurationDerivation` operationId).
-func (c *ClientWithResponses) GetConfigurationDerivationWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*GetConfigurationDerivationResponse, error) {
-	rsp, err := c.GetConfigurationDerivation(ctx, id, reqEditors...)
+func (c *ClientWithResponses) GetConfigurationDerivationWithResponse(ctx context.Context, id Id, params *GetConfigurationDerivationParams, reqEditors ...RequestEditorFn) (*GetConfigurationDerivationResponse, error) {
+	rsp, err := c.GetConfigurationDerivation(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -22828,7 +23000,9 @@ func (c *ClientWithResponses) GetDrawingWithResponse(ctx context.Context, id Id,
 // catalyst and gel time at the temperature that the shop has today, from the
 // materials as they were when the configuration was kept. A temperature outside
 // a product's own table is answered with 422 and the findings: nothing is
-// guessed beyond it.
+// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+// is mixed are past their age today; to others the stock is not told, and the
+// list is empty.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -22965,8 +23139,8 @@ func (c *ClientWithResponses) ResendDeliveryWithResponse(ctx context.Context, id
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-func (c *ClientWithResponses) DeriveConfigurationWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error) {
-	rsp, err := c.DeriveConfigurationWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) DeriveConfigurationWithBodyWithResponse(ctx context.Context, params *DeriveConfigurationParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error) {
+	rsp, err := c.DeriveConfigurationWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -22983,8 +23157,8 @@ func (c *ClientWithResponses) DeriveConfigurationWithBodyWithResponse(ctx contex
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/derive (the `DeriveConfiguration` operationId).
-func (c *ClientWithResponses) DeriveConfigurationWithResponse(ctx context.Context, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error) {
-	rsp, err := c.DeriveConfiguration(ctx, body, reqEditors...)
+func (c *ClientWithResponses) DeriveConfigurationWithResponse(ctx context.Context, params *DeriveConfigurationParams, body DeriveConfigurationJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveConfigurationResponse, error) {
+	rsp, err := c.DeriveConfiguration(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -22999,13 +23173,14 @@ func (c *ClientWithResponses) DeriveConfigurationWithResponse(ctx context.Contex
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
 // anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed.
+// is large, some 50 kB for each: let it be compressed. With `stock` each is
+// told of all that is on hand, as if it were alone.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-func (c *ClientWithResponses) DeriveBatchWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error) {
-	rsp, err := c.DeriveBatchWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) DeriveBatchWithBodyWithResponse(ctx context.Context, params *DeriveBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error) {
+	rsp, err := c.DeriveBatchWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -23020,13 +23195,14 @@ func (c *ClientWithResponses) DeriveBatchWithBodyWithResponse(ctx context.Contex
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
 // anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed.
+// is large, some 50 kB for each: let it be compressed. With `stock` each is
+// told of all that is on hand, as if it were alone.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/derive/batch (the `DeriveBatch` operationId).
-func (c *ClientWithResponses) DeriveBatchWithResponse(ctx context.Context, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error) {
-	rsp, err := c.DeriveBatch(ctx, body, reqEditors...)
+func (c *ClientWithResponses) DeriveBatchWithResponse(ctx context.Context, params *DeriveBatchParams, body DeriveBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*DeriveBatchResponse, error) {
+	rsp, err := c.DeriveBatch(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -24799,6 +24975,13 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 		}
 		response.ApplicationproblemJSON406 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
 		var dest TooManyRequests
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -24826,6 +25009,16 @@ func ParseGetConfigurationDerivationResponse(rsp *http.Response) (*GetConfigurat
 	}
 
 	switch {
+	case rsp.StatusCode == 409:
+		var headers GetConfigurationDerivationResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
 	case rsp.StatusCode == 429:
 		var headers GetConfigurationDerivationResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -26027,6 +26220,13 @@ func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationR
 		}
 		response.ApplicationproblemJSON401 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
 		var dest TooLarge
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -26145,6 +26345,13 @@ func ParseDeriveBatchResponse(rsp *http.Response) (*DeriveBatchResponse, error) 
 			return nil, err
 		}
 		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
 		var dest TooLarge

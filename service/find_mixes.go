@@ -10,6 +10,7 @@ import (
 	"hatchwright/service/fault"
 	"hatchwright/service/finding"
 	"hatchwright/service/quantity"
+	"hatchwright/service/record"
 )
 
 // Mixes is what to weigh out for one hatch at a temperature.
@@ -17,6 +18,9 @@ type Mixes struct {
 	Digest      string
 	Temperature float64 // °C
 	Mixes       []derivation.Mix
+	// Findings are on lots of what is mixed that are past their age: for the shop.
+	Findings []finding.Finding
+	Units    quantity.System
 }
 
 // NoMixError says that a product must not be worked at the temperature.
@@ -32,7 +36,8 @@ func (e *NoMixError) Error() string { return "no mixes: " + e.Findings[0].Messag
 // FindMixes says what to weigh out for one hatch of a kept configuration at a
 // temperature of the shop, °C; nil for what the shop is kept at. The materials are
 // those of the time when it was kept. The error is a *NoMixError where a product's
-// table does not cover the temperature.
+// table does not cover the temperature. The shop is told too which lots of what it
+// is to mix are past their age today.
 func (s *Service) FindMixes(ctx context.Context, c Caller, id uuid.UUID, temperature *float64) (Mixes, error) {
 	v, err := s.revisit(ctx, c, id)
 	if err != nil {
@@ -54,5 +59,13 @@ func (s *Service) FindMixes(ctx context.Context, c Caller, id uuid.UUID, tempera
 		finding.Sort(findings)
 		return Mixes{}, &NoMixError{Temperature: at, Findings: findings, Units: v.result.Configuration.Units}
 	}
-	return Mixes{Digest: v.result.Digest, Temperature: at, Mixes: mixes}, nil
+	out := Mixes{Digest: v.result.Digest, Temperature: at, Mixes: mixes, Units: v.result.Configuration.Units}
+	if c.Role == record.RoleShop {
+		h, err := s.stockAtHand(ctx, v.engine)
+		if err != nil {
+			return Mixes{}, err
+		}
+		out.Findings = v.engine.AgedMixes(v.result, mixes, h.lots, h.On)
+	}
+	return out, nil
 }

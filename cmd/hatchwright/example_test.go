@@ -113,7 +113,7 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 			return err
 		}
 	}
-	derived, err := client.DeriveConfigurationWithResponse(ctx, hatch)
+	derived, err := client.DeriveConfigurationWithResponse(ctx, nil, hatch)
 	if err != nil || derived.JSON200 == nil {
 		return fmt.Errorf("derive: %v %s", err, derived.Body)
 	}

@@ -84,6 +84,10 @@ type Bill struct {
 	Lines    []Line
 	Labor    []Labor
 	Totals   Totals
+	// Purchases are what to buy, in the order in which the materials first appear;
+	// without any stock until Take is told of some. Spend is what that costs.
+	Purchases []Purchase
+	Spend     money.Amount
 }
 
 // MissingPriceError says which price the book has not.
@@ -148,8 +152,10 @@ func Make(needs []Need, hours []Hours, quantity int, book *shop.PriceBook) (Bill
 		}
 	}
 	var err error
-	b.Totals, err = total(part, partLabor, mold, moldLabor, quantity, book)
-	return b, err
+	if b.Totals, err = total(part, partLabor, mold, moldLabor, quantity, book); err != nil {
+		return b, err
+	}
+	return b, b.Take(nil)
 }
 
 // Missing lists every price that the needs and hours ask for and the book has not,

@@ -179,7 +179,14 @@ func TestTotalsAreSumsOfRoundedLines(t *testing.T) {
 		for _, l := range b.Lines {
 			sum[l.Key] += l.Gross
 		}
-		list := b.Purchases(stock)
+		price0, lines := b.Totals, len(b.Lines)
+		if err := b.Take(stock); err != nil {
+			t.Fatal(err)
+		}
+		if b.Totals != price0 || len(b.Lines) != lines {
+			t.Fatalf("stock changed the price from %v to %v", price0, b.Totals)
+		}
+		list, spend := b.Purchases, money.Zero(currency)
 		if len(list) != len(sum) {
 			t.Fatalf("%d purchases of %d materials", len(list), len(sum))
 		}
@@ -190,6 +197,19 @@ func TestTotalsAreSumsOfRoundedLines(t *testing.T) {
 			if held := float64(p.Packs) * p.Pack; held < p.Buy*(1-1e-9)-1e-9*p.Pack || p.Packs > 0 && held-p.Pack >= p.Buy {
 				t.Fatalf("%d packs of %v for %v", p.Packs, p.Pack, p.Buy)
 			}
+			minor(p.Key, p.Cost)
+			packs, err := decimal.New(int64(p.Packs), 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			cost, err := book.Prices[p.Key].Per.Mul(packs)
+			if err != nil || cost.Cmp(p.Cost.Value) != 0 { // prices of packs stand on the minor unit here
+				t.Fatalf("%d packs at %v cost %v: %v", p.Packs, book.Prices[p.Key].Per, p.Cost, err)
+			}
+			add(&spend, p.Cost)
+		}
+		if spend.Value.Cmp(b.Spend.Value) != 0 {
+			t.Fatalf("to spend %v, the purchases add up to %v", b.Spend, spend)
 		}
 	})
 }

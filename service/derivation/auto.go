@@ -157,15 +157,12 @@ func (e *Engine) coreWords(auto bool) []string {
 	return out
 }
 
-// search runs the laminate's search over what is stocked. Where the stack found is
-// thicker than the room in the recess, its core (or the solid stacks) leaves the
-// space and the search runs again; the space that is reported is the one searched
-// last.
+// search runs the laminate's search over what is stocked and goes into the recess.
 func (e *Engine) search(k choiceKey, loads []laminate.Case, s *state) (selected, error) {
 	d := e.docs
 	resin := s.lid.Resin.Material(d.Materials.Catalyst)
 	gelcoat := s.lid.Gelcoat.Material(d.Materials.Catalyst)
-	space := laminate.Space{Gelcoat: &gelcoat, WovenApart: true, Rules: d.Profile.Strength.Rules(), MaxNodes: autoNodes, MaxPlies: laminate.DefaultMaxPlies}
+	space := laminate.Space{Gelcoat: &gelcoat, WovenApart: true, MaxThickness: k.room, Rules: d.Profile.Strength.Rules(), MaxNodes: autoNodes, MaxPlies: laminate.DefaultMaxPlies}
 	out := selected{selection: Selection{Prefer: k.prefer, MaxPlies: space.MaxPlies, Room: k.room}, best: math.Inf(1)}
 	byCost := k.prefer != part.PreferMass
 	if ruled(k.duty) {
@@ -198,60 +195,42 @@ func (e *Engine) search(k choiceKey, loads []laminate.Case, s *state) (selected,
 			out.selection.Unpriced = append(out.selection.Unpriced, row.Key)
 			continue
 		}
-		if k.room > 0 && row.Thickness >= k.room {
-			continue
-		}
 		space.Cores = append(space.Cores, laminate.CoreOption{Core: row.Material(), Cost: cost*(1+w.Core) + row.BedResin*liquid})
 	}
 	space.NoSolid = k.core != part.AutoCore && k.core != part.NoCore
-	whole := space
-	whole.Cores = slices.Clone(space.Cores)
-	for {
-		if space.NoSolid && len(space.Cores) == 0 {
-			out.selection.Status = laminate.Infeasible
-			break
-		}
+	if space.NoSolid && len(space.Cores) == 0 {
+		out.selection.Status = laminate.Infeasible
+	} else {
 		choice, err := laminate.Choose(space, k.panel, loads, laminate.Prefer(k.prefer))
 		if err != nil {
 			return out, err
 		}
 		v := &out.selection
-		v.Status, v.Bound, v.Stacks, v.Barriers = choice.Status, choice.Bound, choice.Stacks, choice.Barriers
-		v.Nodes += choice.Nodes
-		v.Cores = nil
+		v.Status, v.Bound, v.Stacks, v.Barriers, v.Nodes = choice.Status, choice.Bound, choice.Stacks, choice.Barriers, choice.Nodes
 		for _, core := range space.Cores {
 			v.Cores = append(v.Cores, core.Core.Key)
 		}
 		if !space.NoSolid {
 			v.Cores = append(v.Cores, part.NoCore)
 		}
-		if !choice.Found {
-			break
-		}
-		if k.room > 0 && choice.Stack.Thickness() > k.room {
-			if choice.Stack.Core == nil {
-				space.NoSolid = true
-			} else {
-				space.Cores = slices.DeleteFunc(slices.Clone(space.Cores), func(o laminate.CoreOption) bool { return o.Core.Key == choice.Stack.Core.Key })
+		if choice.Found {
+			v.Cost, v.Mass = choice.Cost, choice.Mass
+			for _, p := range choice.Stack.Outer {
+				out.keys = append(out.keys, p.Reinforcement.Key)
 			}
-			continue
+			if choice.Stack.Core != nil {
+				out.keys = append(out.keys, choice.Stack.Core.Key)
+			}
+			for _, p := range choice.Stack.Inner {
+				out.keys = append(out.keys, p.Reinforcement.Key)
+			}
+			return out, nil
 		}
-		v.Cost, v.Mass = choice.Cost, choice.Mass
-		for _, p := range choice.Stack.Outer {
-			out.keys = append(out.keys, p.Reinforcement.Key)
-		}
-		if choice.Stack.Core != nil {
-			out.keys = append(out.keys, choice.Stack.Core.Key)
-		}
-		for _, p := range choice.Stack.Inner {
-			out.keys = append(out.keys, p.Reinforcement.Key)
-		}
-		return out, nil
 	}
 	if s.memo.brief {
 		return out, nil
 	}
-	return e.closest(out, whole, k, loads)
+	return e.closest(out, space, k, loads)
 }
 
 // closest finds how near the fullest stacks of one kind of ply come that still go

@@ -44,6 +44,9 @@
 //	hardware.overloaded           caution  the closed seal loads a fitting over its working load
 //	hardware.no_latch             note     hinges, a seal, and nothing that presses it
 //	price.missing                 error    the price book lacks a price, by its key
+//	stock.past_age                caution  a lot on hand is past its age; not counted
+//	stock.ages_before_use         caution  a lot is good today and not when it is used; not counted
+//	stock.unit_differs            caution  a lot is counted in another unit than the price book; not counted
 //	lead_time.needed_by           caution  the work ends after the day that is asked for
 //
 // # Refused

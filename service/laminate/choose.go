@@ -65,6 +65,8 @@ type Space struct {
 	BarrierMass float64
 	// MinThickness of a solid stack, mm.
 	MinThickness float64
+	// MaxThickness of any stack, core and all but without gelcoat, mm: the room there is; 0: any.
+	MaxThickness float64
 	// MinOuterGlass and MinInnerGlass of the skins of a sandwich, kg/m².
 	MinOuterGlass, MinInnerGlass float64
 	// WovenApart leaves out stacks where woven roving lies on woven roving with no mat between.
@@ -99,7 +101,7 @@ type Choice struct {
 	Bound float64
 	// Results of the stack, one per case.
 	Results []Result
-	// Stacks is how many the space holds, Nodes how many were looked at.
+	// Stacks is how many the space holds, whatever rules and room then leave of them; Nodes how many were looked at.
 	Stacks float64
 	Nodes  int
 	// Barriers, Plies and Cores count the options.
@@ -130,6 +132,7 @@ type caseFast struct {
 }
 
 type search struct {
+	room     float64 // MaxThickness with its slack, or +Inf
 	space    *Space
 	items    []item // in catalog order
 	cases    []caseFast
@@ -172,6 +175,7 @@ type search struct {
 //	          own EI <= EA t²/4, so tau >= V/max(tc + K/tc, T + K/T), K = (to² (1 + EAo/EAi) + 2 ti²)/4
 //	strength: some face lies T/2 or more from the neutral axis: M T/(2 EI) <= largest allowed strain
 //
+//	room:     T, with the core, <= MaxThickness; every ply adds to it
 //	woven:    W pieces of woven roving apart need W - 1 other plies between them, which cost at least the
 //	          cheapest of those still open
 //
@@ -223,7 +227,7 @@ func Choose(space Space, panel Panel, cases []Case, prefer Prefer) (Choice, erro
 	for _, b := range branches {
 		s.enter(b.barrier, b.core)
 		value := s.rootValue()
-		if s.improves(value) && s.reachable(0, value, s.rootT(), s.rootEA(), s.rootPlies()) {
+		if s.improves(value) && s.total(s.rootT()) <= s.room && s.reachable(0, value, s.rootT(), s.rootEA(), s.rootPlies()) {
 			s.descend(0, value, s.rootT(), s.rootEA(), s.rootPlies(), -1)
 		}
 	}
@@ -257,6 +261,9 @@ func Choose(space Space, panel Panel, cases []Case, prefer Prefer) (Choice, erro
 	return out, nil
 }
 
+// roomSlack keeps rounding from leaving out a stack that just goes in, mm: far below what can be measured.
+const roomSlack = 1e-9
+
 // multisets counts the multisets of lo to hi out of n kinds.
 func multisets(n float64, lo, hi int) float64 {
 	total, c := 0.0, 1.0
@@ -288,10 +295,14 @@ func newSearch(space *Space, panel Panel, cases []Case, prefer Prefer) (*search,
 	if s.maxPlies < 1 || s.maxPlies > maxPlies || s.maxNodes < 1 {
 		return nil, fmt.Errorf("%w: %d plies at most and %d nodes: give 1 to %d plies and at least 1 node", ErrSpace, s.maxPlies, s.maxNodes, maxPlies)
 	}
-	for _, v := range []float64{space.BarrierMass, space.MinThickness, space.MinOuterGlass, space.MinInnerGlass} {
+	for _, v := range []float64{space.BarrierMass, space.MinThickness, space.MaxThickness, space.MinOuterGlass, space.MinInnerGlass} {
 		if !(v >= 0) || math.IsInf(v, 0) {
-			return nil, fmt.Errorf("%w: minimum %g must be 0 or more", ErrSpace, v)
+			return nil, fmt.Errorf("%w: limit %g must be 0 or more", ErrSpace, v)
 		}
+	}
+	s.room = math.Inf(1)
+	if space.MaxThickness > 0 {
+		s.room = space.MaxThickness + roomSlack
 	}
 	if err := space.Rules.Validate(); err != nil {
 		return nil, err
@@ -426,6 +437,14 @@ func (s *search) rootValue() float64 {
 func (s *search) rootT() float64  { return s.barrier.t }
 func (s *search) rootEA() float64 { return s.barrier.et }
 
+// total is the thickness of a stack whose plies are t thick.
+func (s *search) total(t float64) float64 {
+	if s.core != nil {
+		return t + s.core.t
+	}
+	return t
+}
+
 // rootPlies is how many more plies may be added, a mirrored pair counting once.
 func (s *search) rootPlies() int {
 	if s.core != nil {
@@ -453,10 +472,11 @@ func (s *search) improves(value float64) bool {
 func (s *search) single() {
 	for k := range s.order {
 		i := s.order[k]
-		value := s.rootValue()
+		value, t := s.rootValue(), s.rootT()
 		for n := 1; n <= s.rootPlies(); n++ {
 			value += s.each() * s.items[i].value
-			if !s.improves(value) {
+			t += s.each() * s.items[i].t
+			if !s.improves(value) || s.total(t) > s.room {
 				break
 			}
 			s.counts[i] = n
@@ -502,7 +522,7 @@ func (s *search) descend(k int, value, t, ea float64, left, short int) {
 		i := s.order[k]
 		it := &s.items[i]
 		v := value + m*it.value
-		if !s.improves(v) {
+		if !s.improves(v) || s.total(t+m*it.t) > s.room {
 			continue
 		}
 		lack := short - 1
@@ -525,7 +545,7 @@ func (s *search) descend(k int, value, t, ea float64, left, short int) {
 func (s *search) reachable(k int, value, t, ea float64, left int) bool {
 	m := s.each()
 	n := float64(left) * m
-	dt, dea := n*s.stepT[k], n*s.stepEA[k]
+	dt, dea := math.Min(n*s.stepT[k], s.room-s.total(t)), n*s.stepEA[k]
 	if rest := s.best - value; !math.IsInf(rest, 1) {
 		if v := rest * s.restT[k]; v < dt {
 			dt = v

@@ -85,7 +85,7 @@ func brute(t *testing.T, s laminate.Space, p laminate.Panel, cases []laminate.Ca
 				}
 			}
 		}
-		if core < 0 && st.Thickness() < s.MinThickness {
+		if core < 0 && st.Thickness() < s.MinThickness || s.MaxThickness > 0 && st.Thickness() > s.MaxThickness+1e-9 {
 			return
 		}
 		if core >= 0 {
@@ -150,6 +150,7 @@ func TestChooseEqualsBruteForce(t *testing.T) {
 	kinds := []laminate.Kind{laminate.Mat, laminate.Mat, laminate.Woven, laminate.Stitched, laminate.Unidirectional}
 	cores := []laminate.CoreKind{laminate.Balsa, laminate.PVCCrosslinkI, laminate.PVCCrosslinkII, laminate.SAN}
 	found, sandwich, looked, all := 0, 0, 0, 0.0
+	tight, other := 0, 0 // rooms that the free optimum does not go into; of them, those that another stack does
 	for k := 0; k < catalogs; k++ {
 		s := laminate.Space{MaxPlies: 3 + rng.IntN(5), WovenApart: rng.IntN(2) == 0, NoSolid: rng.IntN(5) == 0}
 		for i := 0; i < 2+rng.IntN(3); i++ {
@@ -187,8 +188,22 @@ func TestChooseEqualsBruteForce(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		free, err := laminate.Choose(s, p, cases, laminate.LeastCost)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if free.Found && rng.IntN(3) > 0 {
+			// About as much room as the best takes that has all of it: too little, just as much, or more.
+			s.MaxThickness = free.Stack.Thickness() * []float64{0.6, 0.75, 0.85, 0.93, 0.98, 1, 1.3}[rng.IntN(7)]
+		}
 		for _, prefer := range []laminate.Prefer{laminate.LeastCost, laminate.LeastMass} {
 			want, stacks := brute(t, s, p, cases, prefer)
+			if s.MaxThickness > 0 && free.Stack.Thickness() > s.MaxThickness+1e-9 && prefer == laminate.LeastCost {
+				tight++
+				if !math.IsInf(want, 1) {
+					other++
+				}
+			}
 			got, err := laminate.Choose(s, p, cases, prefer)
 			if err != nil {
 				t.Fatal(err)
@@ -216,6 +231,10 @@ func TestChooseEqualsBruteForce(t *testing.T) {
 			looked += got.Nodes
 			all += stacks
 		}
+	}
+	t.Logf("%d rooms are too low for the best stack, %d of them take another", tight, other)
+	if other < catalogs/20 {
+		t.Errorf("only %d of %d low rooms take a stack: the catalogs test the room too little", other, tight)
 	}
 	t.Logf("%d catalogs by cost and mass: %d with a stack that passes, %d of them sandwich; %d of %.0f stacks looked at", catalogs, found, sandwich, looked, all)
 	if found < catalogs/2 || sandwich < catalogs/10 {
