@@ -151,6 +151,7 @@ func (a *api) authenticate(c *call, need record.Role) error {
 	if c.caller, err = a.service.Authenticate(c.Request().Context(), strings.TrimSpace(key)); err != nil {
 		return err
 	}
+	c.caller.RequestID = requestID(c)
 	if !c.caller.May(need) {
 		return fault.New(fault.Forbidden, "This takes a %s key; yours is a %s key.", need, c.caller.Role)
 	}

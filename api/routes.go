@@ -87,6 +87,8 @@ var routes = []route{
 	{http.MethodGet, "/v1/keys", record.RoleShop, (*api).listKeys},
 	{http.MethodDelete, "/v1/keys/{id}", record.RoleShop, (*api).revokeKey},
 
+	{http.MethodGet, "/v1/audit", record.RoleShop, (*api).listAudit},
+
 	{http.MethodGet, "/problems/{type}", open, (*api).getProblemPage},
 	{http.MethodGet, "/openapi.json", open, (*api).getDocument},
 	{http.MethodGet, "/docs", open, (*api).getDocs},

@@ -18,6 +18,24 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AuditEntryOutcome.
+const (
+	Done      AuditEntryOutcome = "done"
+	Unchanged AuditEntryOutcome = "unchanged"
+)
+
+// Valid indicates whether the value is a known member of the AuditEntryOutcome enum.
+func (e AuditEntryOutcome) Valid() bool {
+	switch e {
+	case Done:
+		return true
+	case Unchanged:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BillLinePurpose.
 const (
 	BillLinePurposeConsumable BillLinePurpose = "consumable"
@@ -1257,6 +1275,103 @@ type Actor struct {
 
 	// Role The role of the key.
 	Role *Role `json:"role"`
+}
+
+// AuditEntry Who changed what. It never changes.
+type AuditEntry struct {
+	// Action What was done.
+	//
+	// Example: mold.changed
+	Action string `json:"action"`
+
+	// By Who. A key has an id and perhaps a name, a person of an identity provider an issuer and a subject, the service itself neither.
+	By struct {
+		// Issuer The identity provider of a person.
+		Issuer *string `json:"issuer"`
+
+		// KeyId The key; null for a person and for the service itself.
+		//
+		// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d66
+		KeyId *openapi_types.UUID `json:"key_id"`
+
+		// KeyName Its name at that time.
+		//
+		// Example: office
+		KeyName *string `json:"key_name"`
+
+		// Role What a key may do; each role may do what the ones before it may.
+		//
+		// Example: dealer
+		Role Role `json:"role"`
+
+		// Subject The person, as the provider names it.
+		Subject *string `json:"subject"`
+	} `json:"by"`
+
+	// Changes The figures that changed; never a secret. Values longer than 200 bytes are given as their SHA-256.
+	Changes []struct {
+		// After What it is; null for nothing.
+		//
+		// Example: rack 3
+		After *string `json:"after"`
+
+		// Before What it was; null for nothing.
+		Before *string `json:"before"`
+
+		// Field Its name.
+		//
+		// Example: location
+		Field string `json:"field"`
+	} `json:"changes"`
+
+	// CreatedAt When.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Outcome `unchanged` where it was so already.
+	//
+	// Example: done
+	Outcome AuditEntryOutcome `json:"outcome"`
+
+	// RequestId The request that did it; null for the service itself.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d77
+	RequestId *string `json:"request_id"`
+
+	// Thing What it was done to.
+	Thing struct {
+		// Id Its id; of the shop's documents the version.
+		//
+		// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d88
+		Id string `json:"id"`
+
+		// Kind Its kind.
+		//
+		// Example: mold
+		Kind string `json:"kind"`
+	} `json:"thing"`
+}
+
+// AuditEntryOutcome `unchanged` where it was so already.
+//
+// Example: done
+type AuditEntryOutcome string
+
+// AuditList One page.
+type AuditList struct {
+	// Items Newest first.
+	Items []AuditEntry `json:"items"`
+
+	// NextCursor For the next page; null on the last.
+	//
+	// Example: eyJ2IjoxfQ
+	NextCursor *string `json:"next_cursor"`
 }
 
 // Batch Configurations to be worked out.
@@ -7290,6 +7405,39 @@ type Unprocessable = Problem
 // worked at a temperature.
 type UnsupportedMediaType = Problem
 
+// ListAuditParams defines parameters for ListAudit.
+type ListAuditParams struct {
+	// Limit How many to give at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before; with the same filter.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// KeyId Only what was done with this key.
+	KeyId *openapi_types.UUID `form:"key_id,omitempty" json:"key_id,omitempty"`
+
+	// Subject Only what was done by this person, by the subject that the identity provider gives.
+	Subject *Text `form:"subject,omitempty" json:"subject,omitempty"`
+
+	// Thing Only changes of this kind of thing.
+	Thing *Text `form:"thing,omitempty" json:"thing,omitempty"`
+
+	// ThingId Only changes of the thing with this id, or this version.
+	ThingId *Text `form:"thing_id,omitempty" json:"thing_id,omitempty"`
+
+	// Action Only this action.
+	Action *Text `form:"action,omitempty" json:"action,omitempty"`
+
+	// RequestId Only what this request changed.
+	RequestId *Text `form:"request_id,omitempty" json:"request_id,omitempty"`
+
+	// CreatedFrom Only changes at this instant or later.
+	CreatedFrom *time.Time `form:"created_from,omitempty" json:"created_from,omitempty"`
+
+	// CreatedBefore Only changes before this instant.
+	CreatedBefore *time.Time `form:"created_before,omitempty" json:"created_before,omitempty"`
+}
+
 // ListConfigurationsParams defines parameters for ListConfigurations.
 type ListConfigurationsParams struct {
 	// Limit How many to give at most.
@@ -8027,6 +8175,29 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListAudit Who changed what
+	//
+	// For the shop. Every change made with the shop role, and every dealer, key and
+	// webhook made, changed or removed by anybody; newest first. An entry is written in the
+	// transaction of the change, one for each thing touched, and is never changed. What
+	// was refused changed nothing and is not in it. What the service does by itself, such
+	// as scheduling, is told by events.
+	//
+	// | thing | its id | actions |
+	// | --- | --- | --- |
+	// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+	// | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
+	// | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
+	// | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
+	// | `lot` | the id | `lot.received`, `lot.moved` |
+	// | `configuration`, `quote`, `order` | the id | `configuration.kept`, `quote.ordered`, and the kinds of events about quotes and orders |
+	//
+	// With `Accept: text/csv` the same page as a table, the changes as JSON in its last
+	// column; the next page is in `Link`.
+	//
+	// Corresponds with GET /v1/audit (the `ListAudit` operationId).
+	ListAudit(ctx context.Context, params *ListAuditParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CheckConfigurationWithBody Rule on a configuration
 	//
@@ -8987,6 +9158,39 @@ func (c *Client) GetProblemPage(ctx context.Context, pType string, reqEditors ..
 // Corresponds with GET /readyz (the `GetReadiness` operationId).
 func (c *Client) GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetReadinessRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListAudit Who changed what
+//
+// For the shop. Every change made with the shop role, and every dealer, key and
+// webhook made, changed or removed by anybody; newest first. An entry is written in the
+// transaction of the change, one for each thing touched, and is never changed. What
+// was refused changed nothing and is not in it. What the service does by itself, such
+// as scheduling, is told by events.
+//
+// | thing | its id | actions |
+// | --- | --- | --- |
+// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+// | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
+// | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
+// | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
+// | `lot` | the id | `lot.received`, `lot.moved` |
+// | `configuration`, `quote`, `order` | the id | `configuration.kept`, `quote.ordered`, and the kinds of events about quotes and orders |
+//
+// With `Accept: text/csv` the same page as a table, the changes as JSON in its last
+// column; the next page is in `Link`.
+//
+// Corresponds with GET /v1/audit (the `ListAudit` operationId).
+func (c *Client) ListAudit(ctx context.Context, params *ListAuditParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListAuditRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -10812,6 +11016,168 @@ func NewGetReadinessRequest(server string) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewListAuditRequest constructs an http.Request for the ListAudit method
+func NewListAuditRequest(server string, params *ListAuditParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.KeyId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "key_id", *params.KeyId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Subject != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "subject", *params.Subject, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Thing != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "thing", *params.Thing, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ThingId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "thing_id", *params.ThingId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Action != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "action", *params.Action, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.RequestId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "request_id", *params.RequestId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.CreatedFrom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "created_from", *params.CreatedFrom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.CreatedBefore != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "created_before", *params.CreatedBefore, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date-time"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
@@ -14474,6 +14840,31 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadinessWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetReadinessResponse, error)
 
+	// ListAuditWithResponse Who changed what
+	//
+	// For the shop. Every change made with the shop role, and every dealer, key and
+	// webhook made, changed or removed by anybody; newest first. An entry is written in the
+	// transaction of the change, one for each thing touched, and is never changed. What
+	// was refused changed nothing and is not in it. What the service does by itself, such
+	// as scheduling, is told by events.
+	//
+	// | thing | its id | actions |
+	// | --- | --- | --- |
+	// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+	// | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
+	// | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
+	// | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
+	// | `lot` | the id | `lot.received`, `lot.moved` |
+	// | `configuration`, `quote`, `order` | the id | `configuration.kept`, `quote.ordered`, and the kinds of events about quotes and orders |
+	//
+	// With `Accept: text/csv` the same page as a table, the changes as JSON in its last
+	// column; the next page is in `Link`.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/audit (the `ListAudit` operationId).
+	ListAuditWithResponse(ctx context.Context, params *ListAuditParams, reqEditors ...RequestEditorFn) (*ListAuditResponse, error)
+
 	// CheckConfigurationWithBodyWithResponse Rule on a configuration
 	//
 	// Completes the configuration and says whether it can be made. The answer is
@@ -15658,6 +16049,120 @@ func (r GetReadinessResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetReadinessResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListAuditResponse200Headers the declared response headers of an HTTP 200 response for ListAudit
+type ListAuditResponse200Headers struct {
+	ContentDisposition *string
+	Link               *string
+}
+
+// ListAuditResponse429Headers the declared response headers of an HTTP 429 response for ListAudit
+type ListAuditResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// ListAuditResponse503Headers the declared response headers of an HTTP 503 response for ListAudit
+type ListAuditResponse503Headers struct {
+	RetryAfter *int
+}
+
+type ListAuditResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *AuditList
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListAuditResponse200Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *ListAuditResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *ListAuditResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListAuditResponse) GetJSON200() *AuditList {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r ListAuditResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r ListAuditResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListAuditResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListAuditResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListAuditResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -22847,6 +23352,37 @@ func (c *ClientWithResponses) GetReadinessWithResponse(ctx context.Context, reqE
 	return ParseGetReadinessResponse(rsp)
 }
 
+// ListAuditWithResponse Who changed what
+//
+// For the shop. Every change made with the shop role, and every dealer, key and
+// webhook made, changed or removed by anybody; newest first. An entry is written in the
+// transaction of the change, one for each thing touched, and is never changed. What
+// was refused changed nothing and is not in it. What the service does by itself, such
+// as scheduling, is told by events.
+//
+// | thing | its id | actions |
+// | --- | --- | --- |
+// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+// | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
+// | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
+// | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
+// | `lot` | the id | `lot.received`, `lot.moved` |
+// | `configuration`, `quote`, `order` | the id | `configuration.kept`, `quote.ordered`, and the kinds of events about quotes and orders |
+//
+// With `Accept: text/csv` the same page as a table, the changes as JSON in its last
+// column; the next page is in `Link`.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/audit (the `ListAudit` operationId).
+func (c *ClientWithResponses) ListAuditWithResponse(ctx context.Context, params *ListAuditParams, reqEditors ...RequestEditorFn) (*ListAuditResponse, error) {
+	rsp, err := c.ListAudit(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListAuditResponse(rsp)
+}
+
 // CheckConfigurationWithBodyWithResponse Rule on a configuration
 //
 // Completes the configuration and says whether it can be made. The answer is
@@ -24407,6 +24943,138 @@ func ParseGetReadinessResponse(rsp *http.Response) (*GetReadinessResponse, error
 	switch {
 	case rsp.StatusCode == 503:
 		var headers GetReadinessResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListAuditResponse parses an HTTP response from a ListAuditWithResponse call
+func ParseListAuditResponse(rsp *http.Response) (*ListAuditResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListAuditResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest AuditList
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	case rsp.StatusCode == 200:
+		// Content-type (text/csv) unsupported
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListAuditResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 429:
+		var headers ListAuditResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers ListAuditResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

@@ -38,7 +38,11 @@ func (s *Service) Bootstrap(ctx context.Context) (Bootstrapped, error) {
 	if err != nil {
 		return out, err
 	}
-	inserted, err := s.store.Keys().InsertFirst(ctx, key)
+	var inserted bool
+	err = s.writing(ctx, worker, func(tx store.Registers) (err error) {
+		inserted, err = tx.Keys().InsertFirst(ctx, key)
+		return err
+	})
 	if err != nil {
 		return out, storeFault(err, "first shop key")
 	}

@@ -8,11 +8,18 @@ import (
 	"hatchwright/store"
 )
 
-// Caller is who asks, found from a key by Authenticate.
+// Caller is who asks, found from a key by Authenticate. A shop Caller with neither
+// key nor subject is the service itself.
 type Caller struct {
 	KeyID    uuid.UUID
+	KeyName  string
 	Role     record.Role
 	DealerID *uuid.UUID // nil for the shop's own keys
+
+	// A person of an identity provider, "" for a key.
+	Issuer, Subject string
+
+	RequestID string // of what is asked, for audit entries
 }
 
 // Scope says whose records the caller may touch: everybody's for the shop, a

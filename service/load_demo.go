@@ -106,7 +106,7 @@ func (s *Service) LoadDemo(ctx context.Context) ([]DemoKey, error) {
 		}
 		configurations = append(configurations, kept)
 	}
-	err = s.store.InTx(ctx, func(tx store.Tx) error {
+	err = s.writing(ctx, worker, func(tx store.Registers) error {
 		for _, d := range newDealers {
 			if err := tx.Dealers().Insert(ctx, store.ShopScope(), d); err != nil {
 				return err

@@ -46,7 +46,7 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 			return record.Answer{}, storeFault(err, what)
 		}
 		var answer record.Answer
-		err = s.store.InTx(ctx, func(tx store.Tx) error {
+		err = s.writing(ctx, c, func(tx store.Registers) error {
 			var err error
 			answer, err = w(ctx, tx)
 			return err
@@ -94,7 +94,7 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 	}()
 	w, err := prepare()
 	if err == nil {
-		err = s.store.InTx(ctx, func(tx store.Tx) error {
+		err = s.writing(ctx, c, func(tx store.Registers) error {
 			var err error
 			if answer, err = w(ctx, tx); err != nil {
 				return err

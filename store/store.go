@@ -47,6 +47,7 @@ type Registers interface {
 	Molds() Molds
 	Stock() Stock
 	Plans() Plans
+	Audit() Audit
 }
 
 // Health tells whether the store can answer.

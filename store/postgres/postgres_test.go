@@ -3,6 +3,7 @@ package postgres_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net/url"
 	"os"
 	"strings"
@@ -59,6 +60,8 @@ func harness(change func(testing.TB, string) string) storetest.Harness {
 		Raw: func(ctx context.Context, s store.Store, scope store.Scope, statement string) (int64, error) {
 			return postgres.Raw(ctx, s.(*postgres.Store), scope, statement)
 		},
+		Bytes:       func(b []byte) string { return fmt.Sprintf("decode('%x', 'hex')", b) },
+		Time:        func(t time.Time) string { return "timestamptz '" + t.UTC().Format(time.RFC3339Nano) + "'" },
 		RowSecurity: true,
 	}
 }

@@ -2,9 +2,11 @@ package sqlite
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"hatchwright/store"
 	"hatchwright/store/storetest"
@@ -58,5 +60,7 @@ func TestStore(t *testing.T) {
 			n, err := affected(st.writer.ExecContext(ctx, statement))
 			return n, st.fault(ctx, statement, err)
 		},
+		Bytes: func(b []byte) string { return fmt.Sprintf("x'%x'", b) },
+		Time:  func(t time.Time) string { return fmt.Sprint(millis(t)) },
 	})
 }

@@ -29,6 +29,10 @@ type Harness struct {
 	// far as the engine knows one, and tells how many rows it returned or changed.
 	Raw func(ctx context.Context, s store.Store, scope store.Scope, statement string) (int64, error)
 
+	// Bytes and Time write a value as the engine's statements and columns have it.
+	Bytes func([]byte) string
+	Time  func(time.Time) string
+
 	// RowSecurity: the database itself keeps statements within their scope.
 	RowSecurity bool
 }
@@ -94,6 +98,7 @@ func Run(t *testing.T, h Harness) {
 		{"Plans", testPlans},
 		{"Observations", testObservations},
 		{"RowSecurityOfTheFloor", testRowSecurityOfTheFloor},
+		{"Audit", testAudit},
 		{"Contexts", testContexts},
 		{"Closed", testClosed},
 	} {
