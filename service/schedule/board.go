@@ -396,7 +396,7 @@ func (b *board) pin(r *route, d []duration) error {
 		}
 		at, post := int32(-1), 0
 		for k := range b.lanes[st.center] {
-			if s := b.lanes[st.center][k].find(0, n); s >= 0 && (at < 0 || s < at) {
+			if s := b.lanes[st.center][k].find(0, n, never); s >= 0 && (at < 0 || s < at) {
 				at, post = s, k
 			}
 		}
@@ -517,7 +517,7 @@ func (b *board) find(center, post int, w, n, limit int32) int32 {
 	if b.rows != nil {
 		return b.rows[center][post].find(b, w, n, limit)
 	}
-	return b.lanes[center][post].find(w, n)
+	return b.lanes[center][post].find(w, n, limit)
 }
 
 // commit takes the slots of a placed job from the board.

@@ -1,6 +1,9 @@
 package schedule
 
-import "sort"
+import (
+	"math"
+	"sort"
+)
 
 // gap is a free stretch of a post, in seconds of the work axis, end exclusive.
 type gap struct{ start, end int32 }
@@ -9,62 +12,77 @@ type gap struct{ start, end int32 }
 // costs less than the search for them, large enough that heads are few.
 const chunkSize = 64
 
-// lane is the free time of one post, ascending gaps in chunks. The head of a
-// chunk tells its last end and its longest gap, so a search skips chunks with
-// nothing long enough.
+// lane is the free time of one post: ascending gaps in chunks, and the tail, from
+// which on nothing has been taken. The head of a chunk tells its last end and its
+// longest gap, so a search skips chunks with nothing long enough.
 type lane struct {
+	tail   gap // start = end: none is left
 	heads  []head
 	chunks [][]gap
 }
 
 type head struct{ last, longest int32 }
 
-func newLane(total int32) lane {
-	if total == 0 {
-		return lane{}
-	}
-	return lane{heads: []head{{total, total}}, chunks: [][]gap{append(make([]gap, 0, 8), gap{0, total})}}
-}
+func newLane(total int32) lane { return lane{tail: gap{0, total}} }
 
-// find is the earliest start at or after p of a free stretch of length n > 0,
-// or -1.
-func (l *lane) find(p, n int32) int32 {
-	if p > l.end()-n {
+// never is a limit that no start reaches.
+const never = math.MaxInt32
+
+// find is the earliest start at or after p of a free stretch of length n > 0, or
+// -1; -1 or one at or after limit where there is none before limit.
+func (l *lane) find(p, n, limit int32) int32 {
+	switch {
+	case p > l.tail.end-n:
 		return -1
+	case p >= l.tail.start:
+		return p
 	}
 	c := 0
 	if len(l.heads) > 8 {
 		c = sort.Search(len(l.heads), func(i int) bool { return l.heads[i].last-n >= p })
 	}
 	for ; c < len(l.heads); c++ {
-		if h := l.heads[c]; h.last-n < p || h.longest < n {
-			continue
-		}
-		for _, g := range l.chunks[c] {
-			if s := max(g.start, p); g.end-s >= n {
-				return s
+		// Either difference below zero: over too early, or too short.
+		if h := l.heads[c]; (h.last-n-p)|(h.longest-n) >= 0 {
+			for _, g := range l.chunks[c] {
+				if (g.end-n-p)|(g.end-g.start-n) >= 0 {
+					return max(g.start, p)
+				}
 			}
 		}
+		if l.heads[c].last >= limit {
+			return -1
+		}
 	}
-	return -1
-}
-
-func (l *lane) end() int32 {
-	if len(l.heads) == 0 {
-		return 0
+	if n > l.tail.end-l.tail.start {
+		return -1
 	}
-	return l.heads[len(l.heads)-1].last
+	return l.tail.start
 }
 
 // take removes [s, e), which find has given. Gaps shorter than least are
-// dropped: they are lost as capacity.
+// dropped: they are lost as capacity. Where [s, e) has been lost that way since,
+// between two other operations of its job, nothing is left to remove.
 func (l *lane) take(s, e, least int32) {
+	if s >= l.tail.start {
+		left := gap{l.tail.start, s}
+		if l.tail.start = e; l.tail.end-e < least {
+			l.tail.start = l.tail.end
+		}
+		if left.end > left.start && left.end-left.start >= least {
+			l.push(left)
+		}
+		return
+	}
 	c := 0
 	if len(l.heads) > 8 {
 		c = sort.Search(len(l.heads), func(i int) bool { return l.heads[i].last >= e })
 	}
-	for l.heads[c].last < e {
+	for c < len(l.heads) && l.heads[c].last < e {
 		c++
+	}
+	if c == len(l.heads) {
+		return
 	}
 	k := l.chunks[c]
 	i := 0
@@ -72,6 +90,9 @@ func (l *lane) take(s, e, least int32) {
 		i++
 	}
 	g := k[i]
+	if g.start > s {
+		return
+	}
 	left, right := gap{g.start, s}, gap{e, g.end}
 	keepLeft, keepRight := s > g.start && s-g.start >= least, g.end > e && g.end-e >= least
 	switch {
@@ -113,10 +134,33 @@ func (l *lane) take(s, e, least int32) {
 	l.heads[c] = summary(k)
 }
 
+// push appends a gap behind all others but the tail.
+func (l *lane) push(g gap) {
+	c := len(l.chunks) - 1
+	if c < 0 || len(l.chunks[c]) >= chunkSize*3/4 {
+		l.heads, l.chunks = append(l.heads, head{}), append(l.chunks, make([]gap, 0, chunkSize))
+		c++
+	}
+	l.chunks[c] = append(l.chunks[c], g)
+	l.heads[c] = head{g.end, max(l.heads[c].longest, g.end-g.start)}
+}
+
 func summary(k []gap) head {
 	h := head{last: k[len(k)-1].end}
 	for _, g := range k {
 		h.longest = max(h.longest, g.end-g.start)
 	}
 	return h
+}
+
+// each calls visit with the gaps from first to last, the tail too.
+func (l *lane) each(visit func(g gap)) {
+	for _, ch := range l.chunks {
+		for _, g := range ch {
+			visit(g)
+		}
+	}
+	if l.tail.end > l.tail.start {
+		visit(l.tail)
+	}
 }

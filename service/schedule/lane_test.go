@@ -31,9 +31,13 @@ func TestLaneAgainstRow(t *testing.T) {
 					break
 				}
 			}
-			got := l.find(p, n)
+			got := l.find(p, n, never)
 			if got != want {
 				t.Fatalf("find(%d, %d) = %d, want %d", p, n, got, want)
+			}
+			limit := rng.Int32N(total)
+			if k := l.find(p, n, limit); k != want && (want >= 0 && want < limit || k >= 0 && k < limit) {
+				t.Fatalf("find(%d, %d) before %d = %d, want %d", p, n, limit, k, want)
 			}
 			if got < 0 {
 				continue
@@ -47,10 +51,12 @@ func TestLaneAgainstRow(t *testing.T) {
 		b := board{lanes: [][]lane{{newLane(5), l}}}
 		kept := l
 		b.freeze()
-		for range 100 {
-			p, n := int32(rng.IntN(total)), 1+rng.Int32N(longest)
-			if got, want := b.find(0, 1, p, n, never), kept.find(p, n); got != want {
+		for range 300 {
+			p, n, limit := int32(rng.IntN(total)), 1+rng.Int32N(longest), rng.Int32N(total)
+			if got, want := b.find(0, 1, p, n, never), kept.find(p, n, never); got != want {
 				t.Fatalf("frozen find(%d, %d) = %d, want %d", p, n, got, want)
+			} else if k := b.find(0, 1, p, n, limit); k != want && (want >= 0 && want < limit || k >= 0 && k < limit) {
+				t.Fatalf("frozen find(%d, %d) before %d = %d, want %d", p, n, limit, k, want)
 			}
 		}
 		last := int32(0)
@@ -65,6 +71,9 @@ func TestLaneAgainstRow(t *testing.T) {
 				last = g.end
 			}
 		}
+		if l.tail.start < last || l.tail.end != total {
+			t.Fatalf("tail %+v after %d", l.tail, last)
+		}
 	})
 	if splits < 9 {
 		t.Errorf("at most %d chunks: the search over heads was not tried", splits)
@@ -76,14 +85,14 @@ func TestLaneDropsShortGaps(t *testing.T) {
 	l := newLane(100)
 	l.take(5, 20, 10)
 	l.take(35, 95, 10)
-	if got := l.chunks[0]; !slices.Equal(got, []gap{{20, 35}}) {
-		t.Errorf("gaps %v", got)
+	if got := l.chunks[0]; !slices.Equal(got, []gap{{20, 35}}) || l.tail != (gap{100, 100}) {
+		t.Errorf("gaps %v, tail %v", got, l.tail)
 	}
 	l.take(20, 35, 10)
-	if l.find(0, 1) != -1 || l.end() != 0 {
+	if l.find(0, 1, never) != -1 || l.gaps() != 0 {
 		t.Errorf("a full lane still has %v", l.chunks)
 	}
-	if k := newLane(0); k.find(0, 1) != -1 {
+	if k := newLane(0); k.find(0, 1, never) != -1 {
 		t.Error("an empty lane has room")
 	}
 }

@@ -160,6 +160,9 @@ func randomShop(rng *rand.Rand, c *Calendar) ([]Center, []Job) {
 		}
 		for i := range 1 + rng.IntN(12) {
 			o := Operation{Key: fmt.Sprint(i), Kind: "work", WorkCenter: fmt.Sprint(rng.IntN(4)), Labor: time.Duration(rng.IntN(30)) * 17 * time.Minute}
+			if rng.IntN(4) == 0 {
+				o.Labor = time.Duration(1+rng.IntN(9)) * time.Minute // shorter than a gap that is kept
+			}
 			if rng.IntN(3) == 0 {
 				o.Wait = time.Duration(rng.IntN(20)) * time.Hour
 			}

@@ -1,7 +1,5 @@
 package schedule
 
-import "math"
-
 // fan is how many cells of a row stand under one of the level above, as a power of
 // two: 16, two lines of a cache.
 const fan = 4
@@ -105,11 +103,9 @@ func (b *board) freeze() {
 }
 
 func (l *lane) gaps() int32 {
-	n := 0
-	for _, ch := range l.chunks {
-		n += len(ch)
-	}
-	return int32(n)
+	n := int32(0)
+	l.each(func(gap) { n++ })
+	return n
 }
 
 // fill appends the gaps of a lane, the levels over them and their table to those
@@ -119,13 +115,11 @@ func (r *row) fill(b *board, l *lane) {
 		return
 	}
 	r.from[0] = int32(len(b.cells))
-	for _, ch := range l.chunks {
-		for _, g := range ch {
-			r.inner = max(r.inner, r.end-r.tail) // of the gap before
-			b.cells = append(b.cells, cell{g.end, g.end - g.start})
-			r.tail, r.end = g.start, g.end
-		}
-	}
+	l.each(func(g gap) {
+		r.inner = max(r.inner, r.end-r.tail) // of the gap before
+		b.cells = append(b.cells, cell{g.end, g.end - g.start})
+		r.tail, r.end = g.start, g.end
+	})
 	for k := 0; r.size(k) > 1<<fan; k++ {
 		below := b.cells[r.from[k]:]
 		r.from[k+1] = int32(len(b.cells))
@@ -150,6 +144,3 @@ func (r *row) fill(b *board, l *lane) {
 		b.tables = append(b.tables, i)
 	}
 }
-
-// never is a limit that no start reaches.
-const never = math.MaxInt32
