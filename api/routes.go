@@ -69,6 +69,10 @@ var routes = []route{
 	{http.MethodGet, "/v1/shop/price-books", record.RoleShop, (*api).listPriceBooks},
 	{http.MethodGet, "/v1/shop/price-books/{version}", record.RoleShop, (*api).getPriceBook},
 
+	{http.MethodGet, "/v1/shop/schedule", record.RoleShop, (*api).getShopSchedule},
+	{http.MethodGet, "/v1/shop/load", record.RoleShop, (*api).getShopLoad},
+	{http.MethodGet, "/v1/shop/calibration", record.RoleShop, (*api).getShopCalibration},
+
 	{http.MethodPost, "/v1/molds", record.RoleShop, (*api).registerMold},
 	{http.MethodGet, "/v1/molds", record.RoleDealer, (*api).listMolds},
 	{http.MethodGet, "/v1/molds/{id}", record.RoleDealer, (*api).getMold},

@@ -966,6 +966,30 @@ func (e SawCutAxis) Valid() bool {
 	}
 }
 
+// Defines values for ScheduledOperationWaitedForCause.
+const (
+	ScheduledOperationWaitedForCauseMaterial    ScheduledOperationWaitedForCause = "material"
+	ScheduledOperationWaitedForCauseMold        ScheduledOperationWaitedForCause = "mold"
+	ScheduledOperationWaitedForCausePredecessor ScheduledOperationWaitedForCause = "predecessor"
+	ScheduledOperationWaitedForCauseRelease     ScheduledOperationWaitedForCause = "release"
+)
+
+// Valid indicates whether the value is a known member of the ScheduledOperationWaitedForCause enum.
+func (e ScheduledOperationWaitedForCause) Valid() bool {
+	switch e {
+	case ScheduledOperationWaitedForCauseMaterial:
+		return true
+	case ScheduledOperationWaitedForCauseMold:
+		return true
+	case ScheduledOperationWaitedForCausePredecessor:
+		return true
+	case ScheduledOperationWaitedForCauseRelease:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ScrewsPart.
 const (
 	ScrewsPartLid      ScrewsPart = "lid"
@@ -1374,6 +1398,39 @@ type AuditList struct {
 	NextCursor *string `json:"next_cursor"`
 }
 
+// BacklogStamp What open work an answer rests on.
+type BacklogStamp struct {
+	// AsOf When it was worked out. Nothing is planned to begin before.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	AsOf time.Time `json:"as_of"`
+
+	// Operations Operations that are left to do, count.
+	//
+	// Example: 431
+	Operations int `json:"operations"`
+
+	// Orders Open orders in the plan, count.
+	//
+	// Example: 12
+	Orders int `json:"orders"`
+
+	// Scenarios Futures of the shop that percentiles are taken over, count.
+	//
+	// Example: 256
+	Scenarios int `json:"scenarios"`
+
+	// Stale Whether that is no longer, or not yet, all that the shop has to do. Ask again in a moment.
+	//
+	// Example: false
+	Stale bool `json:"stale"`
+
+	// Version Changes when orders, reports, stock, molds or the shop's documents do; null before any was worked out.
+	//
+	// Example: 812-1.1-3
+	Version *string `json:"version"`
+}
+
 // Batch Configurations to be worked out.
 type Batch struct {
 	// Configurations Each by itself, in any units.
@@ -1744,6 +1801,47 @@ type CoreSheet struct {
 	//
 	// Example: 12
 	Thickness float64 `json:"thickness"`
+}
+
+// CoveredShare Orders that were finished by a date they were given.
+type CoveredShare struct {
+	// Orders Finished by it, count.
+	//
+	// Example: 41
+	Orders int `json:"orders"`
+
+	// Share Of those finished, 0 to 1; null when none is.
+	//
+	// Example: 0.82
+	Share *float64 `json:"share"`
+}
+
+// DayLoad A work center on a day.
+type DayLoad struct {
+	// AvailableHours Hours of the shifts at all its posts, h; 0 on days off.
+	//
+	// Example: 18
+	AvailableHours float64 `json:"available_hours"`
+
+	// Closed Whether a closure of the profile keeps it shut, and not the week.
+	//
+	// Example: false
+	Closed bool `json:"closed"`
+
+	// Date The day.
+	//
+	// Example: 2026-12-02
+	Date openapi_types.Date `json:"date"`
+
+	// PlannedHours Work planned at its posts, post-hours, h.
+	//
+	// Example: 13.5
+	PlannedHours float64 `json:"planned_hours"`
+
+	// WorkCenter Its key.
+	//
+	// Example: laminating
+	WorkCenter string `json:"work_center"`
 }
 
 // Dealer A business that orders from the shop.
@@ -3041,6 +3139,39 @@ type LeadTime struct {
 	WorkingHours float64 `json:"working_hours"`
 }
 
+// LearnedKind What is known of a kind of operation.
+type LearnedKind struct {
+	// Factor What the estimate is multiplied by to plan; 1 leaves it.
+	//
+	// Example: 1.18
+	Factor float64 `json:"factor"`
+
+	// FactorBefore The factor before any report.
+	//
+	// Example: 1
+	FactorBefore float64 `json:"factor_before"`
+
+	// Kind Kind of operation.
+	//
+	// Example: trim
+	Kind string `json:"kind"`
+
+	// Reports Finished operations that it rests on, count.
+	//
+	// Example: 34
+	Reports int `json:"reports"`
+
+	// Spread Standard deviation of the logarithm of actual over estimate that it is planned with: 0.25 is about a quarter up or down two times of three.
+	//
+	// Example: 0.24
+	Spread float64 `json:"spread"`
+
+	// SpreadBefore The spread before any report.
+	//
+	// Example: 0.3
+	SpreadBefore float64 `json:"spread_before"`
+}
+
 // LidFigures The lid, a shallow pan that drops into the receiver.
 type LidFigures struct {
 	// Core Key of the core in the panel, or `none`. Not with a listed schedule.
@@ -4087,6 +4218,19 @@ type OrderHistory struct {
 	//
 	// Example: eyJ2IjoxfQ
 	NextCursor *string `json:"next_cursor"`
+}
+
+// OrderLeftOut An open order that could not be planned. It takes no capacity.
+type OrderLeftOut struct {
+	// OrderId The order.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId openapi_types.UUID `json:"order_id"`
+
+	// Why What is in the way.
+	//
+	// Example: job "01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55" operation "1-inspect": work center is not in the shop: "office"
+	Why string `json:"why"`
 }
 
 // OrderList One page.
@@ -5539,6 +5683,146 @@ type SawCut struct {
 // Example: rip
 type SawCutAxis string
 
+// ScheduledOperation An operation that is left to do, with its place in the plan.
+type ScheduledOperation struct {
+	// Critical Whether it is on the chain that decides when its order ends.
+	//
+	// Example: true
+	Critical bool `json:"critical"`
+
+	// End When it has waited by the clock too, as for cure.
+	//
+	// Example: 2026-12-03T10:31:12-05:00
+	End time.Time `json:"end"`
+
+	// Key Names it within its order; what the floor reports it by.
+	//
+	// Example: 1-lid 1 gelcoat
+	Key string `json:"key"`
+
+	// Kind Kind of operation.
+	//
+	// Example: gelcoat
+	Kind string `json:"kind"`
+
+	// LaborEnd When its labor ends.
+	//
+	// Example: 2026-12-03T07:31:12-05:00
+	LaborEnd time.Time `json:"labor_end"`
+
+	// OrderId The order.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId openapi_types.UUID `json:"order_id"`
+
+	// Post At which of the center's posts, from 1; null for what only waits.
+	//
+	// Example: 1
+	Post *int `json:"post"`
+
+	// Ready When everything that it waits for is there.
+	//
+	// Example: 2026-12-02T15:40:00-05:00
+	Ready time.Time `json:"ready"`
+
+	// Start When its labor begins.
+	//
+	// Example: 2026-12-02T15:40:00-05:00
+	Start time.Time `json:"start"`
+
+	// Started Whether the floor has reported that it has begun.
+	//
+	// Example: false
+	Started bool `json:"started"`
+
+	// WaitedFor What it waited for last before it was ready.
+	WaitedFor struct {
+		// Cause predecessor: an operation before it; material: a purchase; mold: a mold in use; release: nothing but its day.
+		//
+		// Example: predecessor
+		Cause ScheduledOperationWaitedForCause `json:"cause"`
+
+		// Key The operation, or the mold; may be empty.
+		//
+		// Example: 1-lid 1 release film 1
+		Key string `json:"key"`
+	} `json:"waited_for"`
+
+	// Work The pieces that its labor falls into at the ends of shifts, in order.
+	Work []WorkPiece `json:"work"`
+
+	// WorkCenter Where it is done, by its key; null for what only waits.
+	//
+	// Example: gelcoat booth
+	WorkCenter *string `json:"work_center"`
+}
+
+// ScheduledOperationWaitedForCause predecessor: an operation before it; material: a purchase; mold: a mold in use; release: nothing but its day.
+//
+// Example: predecessor
+type ScheduledOperationWaitedForCause string
+
+// ScheduledOrder An open order in the plan.
+type ScheduledOrder struct {
+	// DealerId Whose it is; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// Driver What the largest share of the time on the critical path goes to.
+	Driver Driver `json:"driver"`
+
+	// End When the last ends, by the estimates.
+	//
+	// Example: 2026-12-16T11:20:00-05:00
+	End time.Time `json:"end"`
+
+	// LateHours How far that end is past the end of the promised day, by the clock, h.
+	//
+	// Example: 0
+	LateHours float64 `json:"late_hours"`
+
+	// OrderId The order.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	OrderId openapi_types.UUID `json:"order_id"`
+
+	// P50 It ends by then in 50 of 100 futures.
+	//
+	// Example: 2026-12-16T14:05:00-05:00
+	P50 time.Time `json:"p50"`
+
+	// P80 It ends by then in 80 of 100 futures.
+	//
+	// Example: 2026-12-17T10:40:00-05:00
+	P80 time.Time `json:"p80"`
+
+	// P95 It ends by then in 95 of 100 futures.
+	//
+	// Example: 2026-12-21T09:15:00-05:00
+	P95 time.Time `json:"p95"`
+
+	// Promise The day that was promised, if any.
+	//
+	// Example: 2026-12-18
+	Promise *openapi_types.Date `json:"promise"`
+
+	// PurchaseReference The dealer's own reference, if any.
+	//
+	// Example: PO-4711
+	PurchaseReference *string `json:"purchase_reference"`
+
+	// Start When the first operation that is left begins.
+	//
+	// Example: 2026-12-01T07:00:00-05:00
+	Start time.Time `json:"start"`
+
+	// State How far an order has come.
+	//
+	// Example: received
+	State OrderState `json:"state"`
+}
+
 // Screws A row of screws through one sheet into the one below.
 type Screws struct {
 	// At Their centers in plan.
@@ -5729,6 +6013,37 @@ type ShopCalendar struct {
 
 	// Shifts Stretches of work; at least one.
 	Shifts []ShopShift `json:"shifts"`
+}
+
+// ShopCalibration What the floor's reports taught.
+type ShopCalibration struct {
+	// Backlog What open work an answer rests on.
+	Backlog BacklogStamp `json:"backlog"`
+
+	// Coverage How well the dates that orders were given when they were placed were kept. About half should have ended by p50, 80 of 100 by p80, 95 of 100 by p95.
+	Coverage struct {
+		// Orders Finished orders that were given dates, count.
+		//
+		// Example: 50
+		Orders int `json:"orders"`
+
+		// P50 Orders that were finished by a date they were given.
+		P50 CoveredShare `json:"p50"`
+
+		// P80 Orders that were finished by a date they were given.
+		P80 CoveredShare `json:"p80"`
+
+		// P95 Orders that were finished by a date they were given.
+		P95 CoveredShare `json:"p95"`
+	} `json:"coverage"`
+
+	// Kinds By kind.
+	Kinds []LearnedKind `json:"kinds"`
+
+	// RefusedReports Reports that nothing could be learned from: more than 50 times the estimate, or less than a 50th, count.
+	//
+	// Example: 1
+	RefusedReports int `json:"refused_reports"`
 }
 
 // ShopCatalyst What gels resin and gelcoat.
@@ -6123,6 +6438,38 @@ type ShopGelcoat struct {
 	TransferSpray float64 `json:"transfer_spray"`
 }
 
+// ShopLoad Hours planned and available.
+type ShopLoad struct {
+	// Backlog What open work an answer rests on.
+	Backlog BacklogStamp `json:"backlog"`
+
+	// Days By work center and date.
+	Days []DayLoad `json:"days"`
+
+	// From The first day answered.
+	//
+	// Example: 2026-11-30
+	From openapi_types.Date `json:"from"`
+
+	// PlannedUntil The last day of any planned work.
+	//
+	// Example: 2026-12-18
+	PlannedUntil openapi_types.Date `json:"planned_until"`
+
+	// TimeZone The shop's zone, of the IANA database.
+	//
+	// Example: America/New_York
+	TimeZone string `json:"time_zone"`
+
+	// To The last day answered.
+	//
+	// Example: 2026-12-18
+	To openapi_types.Date `json:"to"`
+
+	// WorkCenters In the order of the profile.
+	WorkCenters []WorkCenterPosts `json:"work_centers"`
+}
+
 // ShopMaterials The catalog of what is stocked. Keys are unique in all of it.
 type ShopMaterials struct {
 	// Catalyst What gels resin and gelcoat.
@@ -6438,6 +6785,44 @@ type ShopResin struct {
 	//
 	// Example: laminating resin data sheets
 	Source string `json:"source"`
+}
+
+// ShopSchedule What the shop does when. Times are in the shop's zone.
+type ShopSchedule struct {
+	// Backlog What open work an answer rests on.
+	Backlog BacklogStamp `json:"backlog"`
+
+	// From The first day answered.
+	//
+	// Example: 2026-11-30
+	From openapi_types.Date `json:"from"`
+
+	// LeftOut Open orders that could not be planned, whatever the days.
+	LeftOut []OrderLeftOut `json:"left_out"`
+
+	// Operations By start.
+	Operations []ScheduledOperation `json:"operations"`
+
+	// Orders Those that these operations are of, by planned end.
+	Orders []ScheduledOrder `json:"orders"`
+
+	// PlannedUntil The last day of any planned work.
+	//
+	// Example: 2026-12-18
+	PlannedUntil openapi_types.Date `json:"planned_until"`
+
+	// TimeZone The shop's zone, of the IANA database.
+	//
+	// Example: America/New_York
+	TimeZone string `json:"time_zone"`
+
+	// To The last day answered.
+	//
+	// Example: 2026-12-18
+	To openapi_types.Date `json:"to"`
+
+	// WorkCenters In the order of the profile.
+	WorkCenters []WorkCenterPosts `json:"work_centers"`
 }
 
 // ShopSchedules The plies that are laid when nobody says otherwise, keys of reinforcements from the mold face outward.
@@ -7302,6 +7687,37 @@ type WebhookSecret struct {
 	ExpiresAt *time.Time `json:"expires_at"`
 }
 
+// WorkCenterPosts A work center of the profile.
+type WorkCenterPosts struct {
+	// Key Its key in the profile.
+	//
+	// Example: laminating
+	Key string `json:"key"`
+
+	// Name What people call it.
+	//
+	// Example: Laminating room
+	Name string `json:"name"`
+
+	// Posts Benches at which work goes on side by side, count.
+	//
+	// Example: 2
+	Posts int `json:"posts"`
+}
+
+// WorkPiece A stretch of work within a shift.
+type WorkPiece struct {
+	// End When it ends.
+	//
+	// Example: 2026-12-02T16:30:00-05:00
+	End time.Time `json:"end"`
+
+	// Start When it begins.
+	//
+	// Example: 2026-12-02T15:40:00-05:00
+	Start time.Time `json:"start"`
+}
+
 // AnyVersion defines model for AnyVersion.
 type AnyVersion = int
 
@@ -7310,6 +7726,9 @@ type Cursor = string
 
 // Drawing defines model for Drawing.
 type Drawing = string
+
+// FromDay defines model for FromDay.
+type FromDay = openapi_types.Date
 
 // Id defines model for Id.
 type Id = openapi_types.UUID
@@ -7332,8 +7751,14 @@ type Limit = int
 // Operation defines model for Operation.
 type Operation = string
 
+// Sheet defines model for Sheet.
+type Sheet = int
+
 // TakeStock defines model for TakeStock.
 type TakeStock = bool
+
+// ToDay defines model for ToDay.
+type ToDay = openapi_types.Date
 
 // Conflict What went wrong (RFC 9457). The members from `verdict` on are there when a
 // configuration cannot be made; `findings` also where a product must not be
@@ -7765,6 +8190,27 @@ type WithdrawQuoteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// GetShopCalibrationParams defines parameters for GetShopCalibration.
+type GetShopCalibrationParams struct {
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetShopLoadParams defines parameters for GetShopLoad.
+type GetShopLoadParams struct {
+	// From The first day, in the shop's zone. Left out: the day on which the backlog was worked out.
+	From *FromDay `form:"from,omitempty" json:"from,omitempty"`
+
+	// To The last day, included. Left out: the last day of planned work. At most 366 days are answered at once.
+	To *ToDay `form:"to,omitempty" json:"to,omitempty"`
+
+	// Sheet Which sheet of a chart to draw; it says how many there are. Left out: the first as SVG or PNG, all as PDF. JSON has none.
+	Sheet *Sheet `form:"sheet,omitempty" json:"sheet,omitempty"`
+
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // GetShopMaterialsParams defines parameters for GetShopMaterials.
 type GetShopMaterialsParams struct {
 	// Version Which version; the newest when left out.
@@ -7837,6 +8283,21 @@ type ListShopProfileVersionsParams struct {
 
 	// Cursor The `next_cursor` of the page before; with the same filter.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// GetShopScheduleParams defines parameters for GetShopSchedule.
+type GetShopScheduleParams struct {
+	// From The first day, in the shop's zone. Left out: the day on which the backlog was worked out.
+	From *FromDay `form:"from,omitempty" json:"from,omitempty"`
+
+	// To The last day, included. Left out: the last day of planned work. At most 366 days are answered at once.
+	To *ToDay `form:"to,omitempty" json:"to,omitempty"`
+
+	// Sheet Which sheet of a chart to draw; it says how many there are. Left out: the first as SVG or PNG, all as PDF. JSON has none.
+	Sheet *Sheet `form:"sheet,omitempty" json:"sheet,omitempty"`
+
+	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListLotsParams defines parameters for ListLots.
@@ -8803,6 +9264,25 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 	WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetShopCalibration What the floor's reports taught
+	//
+	// For the shop. For each kind of operation the factor on its estimate and the spread
+	// that it is planned with, before and after the reports of the floor; and how often
+	// orders were finished by the dates that they were given.
+	//
+	// Corresponds with GET /v1/shop/calibration (the `GetShopCalibration` operationId).
+	GetShopCalibration(ctx context.Context, params *GetShopCalibrationParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetShopLoad Hours planned and available
+	//
+	// For the shop. The hours planned at each work center on each day, of the hours that its
+	// posts are there, by center and date. On the day of the backlog only what is left of it
+	// counts; there is nothing of days before. By `Accept` also drawn, as SVG, PNG or PDF,
+	// with days as columns, or weeks where there are more than 42 days.
+	//
+	// Corresponds with GET /v1/shop/load (the `GetShopLoad` operationId).
+	GetShopLoad(ctx context.Context, params *GetShopLoadParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetShopMaterials The shop's materials
 	//
 	// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
@@ -8916,6 +9396,20 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
 	ListShopProfileVersions(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetShopSchedule What the shop does when
+	//
+	// For the shop. The plan of all open orders as last worked out, by the estimates and
+	// what the floor's reports taught: the operations that meet the days asked for, by
+	// start, and their orders, by end, as the data of a Gantt chart. Orders on hold take no
+	// capacity and are not in it. By `Accept` also drawn, as SVG or PNG (a sheet each;
+	// `Link` leads to the next) or PDF (all sheets): first the posts of the work centers,
+	// a week a sheet, then a row for each order with its promise and its likely ends. A
+	// chart looks six weeks ahead where `to` is left out. Until the next change of the
+	// backlog, or a quarter of an hour, the answer is the same.
+	//
+	// Corresponds with GET /v1/shop/schedule (the `GetShopSchedule` operationId).
+	GetShopSchedule(ctx context.Context, params *GetShopScheduleParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetStock What there is of each material
 	//
@@ -10355,6 +10849,45 @@ func (c *Client) WithdrawQuote(ctx context.Context, id Id, params *WithdrawQuote
 	return c.Client.Do(req)
 }
 
+// GetShopCalibration What the floor's reports taught
+//
+// For the shop. For each kind of operation the factor on its estimate and the spread
+// that it is planned with, before and after the reports of the floor; and how often
+// orders were finished by the dates that they were given.
+//
+// Corresponds with GET /v1/shop/calibration (the `GetShopCalibration` operationId).
+func (c *Client) GetShopCalibration(ctx context.Context, params *GetShopCalibrationParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetShopCalibrationRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetShopLoad Hours planned and available
+//
+// For the shop. The hours planned at each work center on each day, of the hours that its
+// posts are there, by center and date. On the day of the backlog only what is left of it
+// counts; there is nothing of days before. By `Accept` also drawn, as SVG, PNG or PDF,
+// with days as columns, or weeks where there are more than 42 days.
+//
+// Corresponds with GET /v1/shop/load (the `GetShopLoad` operationId).
+func (c *Client) GetShopLoad(ctx context.Context, params *GetShopLoadParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetShopLoadRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // GetShopMaterials The shop's materials
 //
 // For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
@@ -10579,6 +11112,30 @@ func (c *Client) PutShopProfile(ctx context.Context, params *PutShopProfileParam
 // Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
 func (c *Client) ListShopProfileVersions(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewListShopProfileVersionsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetShopSchedule What the shop does when
+//
+// For the shop. The plan of all open orders as last worked out, by the estimates and
+// what the floor's reports taught: the operations that meet the days asked for, by
+// start, and their orders, by end, as the data of a Gantt chart. Orders on hold take no
+// capacity and are not in it. By `Accept` also drawn, as SVG or PNG (a sheet each;
+// `Link` leads to the next) or PDF (all sheets): first the posts of the work centers,
+// a week a sheet, then a row for each order with its promise and its likely ends. A
+// chart looks six weeks ahead where `to` is left out. Until the next change of the
+// backlog, or a quarter of an hour, the answer is the same.
+//
+// Corresponds with GET /v1/shop/schedule (the `GetShopSchedule` operationId).
+func (c *Client) GetShopSchedule(ctx context.Context, params *GetShopScheduleParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetShopScheduleRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -13554,6 +14111,141 @@ func NewWithdrawQuoteRequest(server string, id Id, params *WithdrawQuoteParams) 
 	return req, nil
 }
 
+// NewGetShopCalibrationRequest constructs an http.Request for the GetShopCalibration method
+func NewGetShopCalibrationRequest(server string, params *GetShopCalibrationParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/calibration")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetShopLoadRequest constructs an http.Request for the GetShopLoad method
+func NewGetShopLoadRequest(server string, params *GetShopLoadParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/load")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Sheet != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "sheet", *params.Sheet, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
 // NewGetShopMaterialsRequest constructs an http.Request for the GetShopMaterials method
 func NewGetShopMaterialsRequest(server string, params *GetShopMaterialsParams) (*http.Request, error) {
 	var err error
@@ -14099,6 +14791,99 @@ func NewListShopProfileVersionsRequest(server string, params *ListShopProfileVer
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetShopScheduleRequest constructs an http.Request for the GetShopSchedule method
+func NewGetShopScheduleRequest(server string, params *GetShopScheduleParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shop/schedule")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.From != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.To != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "to", *params.To, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Sheet != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "sheet", *params.Sheet, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -15511,6 +16296,29 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/quotes/{id}/withdrawal (the `WithdrawQuote` operationId).
 	WithdrawQuoteWithResponse(ctx context.Context, id Id, params *WithdrawQuoteParams, reqEditors ...RequestEditorFn) (*WithdrawQuoteResponse, error)
 
+	// GetShopCalibrationWithResponse What the floor's reports taught
+	//
+	// For the shop. For each kind of operation the factor on its estimate and the spread
+	// that it is planned with, before and after the reports of the floor; and how often
+	// orders were finished by the dates that they were given.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/calibration (the `GetShopCalibration` operationId).
+	GetShopCalibrationWithResponse(ctx context.Context, params *GetShopCalibrationParams, reqEditors ...RequestEditorFn) (*GetShopCalibrationResponse, error)
+
+	// GetShopLoadWithResponse Hours planned and available
+	//
+	// For the shop. The hours planned at each work center on each day, of the hours that its
+	// posts are there, by center and date. On the day of the backlog only what is left of it
+	// counts; there is nothing of days before. By `Accept` also drawn, as SVG, PNG or PDF,
+	// with days as columns, or weeks where there are more than 42 days.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/load (the `GetShopLoad` operationId).
+	GetShopLoadWithResponse(ctx context.Context, params *GetShopLoadParams, reqEditors ...RequestEditorFn) (*GetShopLoadResponse, error)
+
 	// GetShopMaterialsWithResponse The shop's materials
 	//
 	// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
@@ -15636,6 +16444,22 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with GET /v1/shop/profile/versions (the `ListShopProfileVersions` operationId).
 	ListShopProfileVersionsWithResponse(ctx context.Context, params *ListShopProfileVersionsParams, reqEditors ...RequestEditorFn) (*ListShopProfileVersionsResponse, error)
+
+	// GetShopScheduleWithResponse What the shop does when
+	//
+	// For the shop. The plan of all open orders as last worked out, by the estimates and
+	// what the floor's reports taught: the operations that meet the days asked for, by
+	// start, and their orders, by end, as the data of a Gantt chart. Orders on hold take no
+	// capacity and are not in it. By `Accept` also drawn, as SVG or PNG (a sheet each;
+	// `Link` leads to the next) or PDF (all sheets): first the posts of the work centers,
+	// a week a sheet, then a row for each order with its promise and its likely ends. A
+	// chart looks six weeks ahead where `to` is left out. Until the next change of the
+	// backlog, or a quarter of an hour, the answer is the same.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shop/schedule (the `GetShopSchedule` operationId).
+	GetShopScheduleWithResponse(ctx context.Context, params *GetShopScheduleParams, reqEditors ...RequestEditorFn) (*GetShopScheduleResponse, error)
 
 	// GetStockWithResponse What there is of each material
 	//
@@ -21002,6 +21826,269 @@ func (r WithdrawQuoteResponse) ContentType() string {
 	return ""
 }
 
+// GetShopCalibrationResponse200Headers the declared response headers of an HTTP 200 response for GetShopCalibration
+type GetShopCalibrationResponse200Headers struct {
+	ETag *string
+}
+
+// GetShopCalibrationResponse304Headers the declared response headers of an HTTP 304 response for GetShopCalibration
+type GetShopCalibrationResponse304Headers struct {
+	ETag *string
+}
+
+// GetShopCalibrationResponse409Headers the declared response headers of an HTTP 409 response for GetShopCalibration
+type GetShopCalibrationResponse409Headers struct {
+	RetryAfter *int
+}
+
+// GetShopCalibrationResponse429Headers the declared response headers of an HTTP 429 response for GetShopCalibration
+type GetShopCalibrationResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// GetShopCalibrationResponse503Headers the declared response headers of an HTTP 503 response for GetShopCalibration
+type GetShopCalibrationResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetShopCalibrationResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopCalibration
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetShopCalibrationResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetShopCalibrationResponse304Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetShopCalibrationResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetShopCalibrationResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetShopCalibrationResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShopCalibrationResponse) GetJSON200() *ShopCalibration {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetShopCalibrationResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShopCalibrationResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShopCalibrationResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShopCalibrationResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShopCalibrationResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetShopLoadResponse200Headers the declared response headers of an HTTP 200 response for GetShopLoad
+type GetShopLoadResponse200Headers struct {
+	ContentDisposition *string
+	ETag               *string
+	Link               *string
+}
+
+// GetShopLoadResponse304Headers the declared response headers of an HTTP 304 response for GetShopLoad
+type GetShopLoadResponse304Headers struct {
+	ETag *string
+}
+
+// GetShopLoadResponse409Headers the declared response headers of an HTTP 409 response for GetShopLoad
+type GetShopLoadResponse409Headers struct {
+	RetryAfter *int
+}
+
+// GetShopLoadResponse429Headers the declared response headers of an HTTP 429 response for GetShopLoad
+type GetShopLoadResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// GetShopLoadResponse503Headers the declared response headers of an HTTP 503 response for GetShopLoad
+type GetShopLoadResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetShopLoadResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopLoad
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetShopLoadResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetShopLoadResponse304Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetShopLoadResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetShopLoadResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetShopLoadResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShopLoadResponse) GetJSON200() *ShopLoad {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetShopLoadResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShopLoadResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShopLoadResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShopLoadResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShopLoadResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // GetShopMaterialsResponse200Headers the declared response headers of an HTTP 200 response for GetShopMaterials
 type GetShopMaterialsResponse200Headers struct {
 	ETag *string
@@ -22091,6 +23178,142 @@ func (r ListShopProfileVersionsResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r ListShopProfileVersionsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// GetShopScheduleResponse200Headers the declared response headers of an HTTP 200 response for GetShopSchedule
+type GetShopScheduleResponse200Headers struct {
+	ContentDisposition *string
+	ETag               *string
+	Link               *string
+}
+
+// GetShopScheduleResponse304Headers the declared response headers of an HTTP 304 response for GetShopSchedule
+type GetShopScheduleResponse304Headers struct {
+	ETag *string
+}
+
+// GetShopScheduleResponse409Headers the declared response headers of an HTTP 409 response for GetShopSchedule
+type GetShopScheduleResponse409Headers struct {
+	RetryAfter *int
+}
+
+// GetShopScheduleResponse429Headers the declared response headers of an HTTP 429 response for GetShopSchedule
+type GetShopScheduleResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// GetShopScheduleResponse503Headers the declared response headers of an HTTP 503 response for GetShopSchedule
+type GetShopScheduleResponse503Headers struct {
+	RetryAfter *int
+}
+
+type GetShopScheduleResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShopSchedule
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
+	ApplicationproblemJSON406 *NotAcceptable
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetShopScheduleResponse200Headers
+	// Headers304 the parsed response headers for an HTTP 304 response
+	Headers304 *GetShopScheduleResponse304Headers
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *GetShopScheduleResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetShopScheduleResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetShopScheduleResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShopScheduleResponse) GetJSON200() *ShopSchedule {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON406 returns the response for an HTTP 406 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON406() *NotAcceptable {
+	return r.ApplicationproblemJSON406
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetShopScheduleResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShopScheduleResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShopScheduleResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShopScheduleResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShopScheduleResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -24359,6 +25582,41 @@ func (c *ClientWithResponses) WithdrawQuoteWithResponse(ctx context.Context, id 
 	return ParseWithdrawQuoteResponse(rsp)
 }
 
+// GetShopCalibrationWithResponse What the floor's reports taught
+//
+// For the shop. For each kind of operation the factor on its estimate and the spread
+// that it is planned with, before and after the reports of the floor; and how often
+// orders were finished by the dates that they were given.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/calibration (the `GetShopCalibration` operationId).
+func (c *ClientWithResponses) GetShopCalibrationWithResponse(ctx context.Context, params *GetShopCalibrationParams, reqEditors ...RequestEditorFn) (*GetShopCalibrationResponse, error) {
+	rsp, err := c.GetShopCalibration(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShopCalibrationResponse(rsp)
+}
+
+// GetShopLoadWithResponse Hours planned and available
+//
+// For the shop. The hours planned at each work center on each day, of the hours that its
+// posts are there, by center and date. On the day of the backlog only what is left of it
+// counts; there is nothing of days before. By `Accept` also drawn, as SVG, PNG or PDF,
+// with days as columns, or weeks where there are more than 42 days.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/load (the `GetShopLoad` operationId).
+func (c *ClientWithResponses) GetShopLoadWithResponse(ctx context.Context, params *GetShopLoadParams, reqEditors ...RequestEditorFn) (*GetShopLoadResponse, error) {
+	rsp, err := c.GetShopLoad(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShopLoadResponse(rsp)
+}
+
 // GetShopMaterialsWithResponse The shop's materials
 //
 // For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
@@ -24555,6 +25813,28 @@ func (c *ClientWithResponses) ListShopProfileVersionsWithResponse(ctx context.Co
 		return nil, err
 	}
 	return ParseListShopProfileVersionsResponse(rsp)
+}
+
+// GetShopScheduleWithResponse What the shop does when
+//
+// For the shop. The plan of all open orders as last worked out, by the estimates and
+// what the floor's reports taught: the operations that meet the days asked for, by
+// start, and their orders, by end, as the data of a Gantt chart. Orders on hold take no
+// capacity and are not in it. By `Accept` also drawn, as SVG or PNG (a sheet each;
+// `Link` leads to the next) or PDF (all sheets): first the posts of the work centers,
+// a week a sheet, then a row for each order with its promise and its likely ends. A
+// chart looks six weeks ahead where `to` is left out. Until the next change of the
+// backlog, or a quarter of an hour, the answer is the same.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shop/schedule (the `GetShopSchedule` operationId).
+func (c *ClientWithResponses) GetShopScheduleWithResponse(ctx context.Context, params *GetShopScheduleParams, reqEditors ...RequestEditorFn) (*GetShopScheduleResponse, error) {
+	rsp, err := c.GetShopSchedule(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShopScheduleResponse(rsp)
 }
 
 // GetStockWithResponse What there is of each material
@@ -30344,6 +31624,320 @@ func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, err
 	return response, nil
 }
 
+// ParseGetShopCalibrationResponse parses an HTTP response from a GetShopCalibrationWithResponse call
+func ParseGetShopCalibrationResponse(rsp *http.Response) (*GetShopCalibrationResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShopCalibrationResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopCalibration
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetShopCalibrationResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetShopCalibrationResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 409:
+		var headers GetShopCalibrationResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetShopCalibrationResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetShopCalibrationResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetShopLoadResponse parses an HTTP response from a GetShopLoadWithResponse call
+func ParseGetShopLoadResponse(rsp *http.Response) (*GetShopLoadResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShopLoadResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopLoad
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	case rsp.StatusCode == 200:
+		// Content-type (image/svg+xml) unsupported
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetShopLoadResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetShopLoadResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 409:
+		var headers GetShopLoadResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetShopLoadResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetShopLoadResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
 // ParseGetShopMaterialsResponse parses an HTTP response from a GetShopMaterialsWithResponse call
 func ParseGetShopMaterialsResponse(rsp *http.Response) (*GetShopMaterialsResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -31534,6 +33128,175 @@ func ParseListShopProfileVersionsResponse(rsp *http.Response) (*ListShopProfileV
 		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers ListShopProfileVersionsResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseGetShopScheduleResponse parses an HTTP response from a GetShopScheduleWithResponse call
+func ParseGetShopScheduleResponse(rsp *http.Response) (*GetShopScheduleResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShopScheduleResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShopSchedule
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 406:
+		var dest NotAcceptable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON406 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	case rsp.StatusCode == 200:
+		// Content-type (image/svg+xml) unsupported
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers GetShopScheduleResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		if values := rsp.Header.Values("Link"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.Link = &value
+		}
+		response.Headers200 = &headers
+	case rsp.StatusCode == 304:
+		var headers GetShopScheduleResponse304Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers304 = &headers
+	case rsp.StatusCode == 409:
+		var headers GetShopScheduleResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetShopScheduleResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetShopScheduleResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

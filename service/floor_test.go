@@ -176,7 +176,7 @@ func TestLeadTimeBehindBacklog(t *testing.T) {
 
 	// The plan is one that can be worked by, as far as posts go, and it adds up to the
 	// load.
-	plan, err := w.s.ShopSchedule(t.Context(), w.shop, service.Span{})
+	plan, err := w.s.ShopSchedule(t.Context(), w.shop, service.Days{})
 	w.ok(err)
 	if len(plan.Orders) != 6 || len(plan.Left) != 0 || len(plan.Operations) != busy.Backlog.Operations {
 		t.Fatalf("%d orders, %d operations, left %v", len(plan.Orders), len(plan.Operations), plan.Left)
@@ -196,26 +196,26 @@ func TestLeadTimeBehindBacklog(t *testing.T) {
 		}
 		free[k] = o.LaborEnd
 	}
-	load, err := w.s.ShopLoad(t.Context(), w.shop, schedule.Date{}, schedule.Date{})
+	load, err := w.s.ShopLoad(t.Context(), w.shop, service.Days{})
 	w.ok(err)
-	for _, d := range load.Days {
+	for _, d := range load.Loads {
 		if d.Busy > d.Available {
 			t.Errorf("%s on %v: %v of %v", d.WorkCenter, d.Date, d.Busy, d.Available)
 		}
 	}
 	day := schedule.DateOf(w.now, w.s.Location())
-	part, err := w.s.ShopLoad(t.Context(), w.shop, day, day)
+	part, err := w.s.ShopLoad(t.Context(), w.shop, service.Days{From: day, To: day})
 	w.ok(err)
-	if len(part.Days) == 0 || len(part.Days) >= len(load.Days) {
-		t.Errorf("%d entries of today, %d of all days", len(part.Days), len(load.Days))
+	if len(part.Loads) == 0 || len(part.Loads) >= len(load.Loads) {
+		t.Errorf("%d entries of today, %d of all days", len(part.Loads), len(load.Loads))
 	}
-	today, err := w.s.ShopSchedule(t.Context(), w.shop, service.Span{To: w.now.Add(8 * time.Hour)})
+	today, err := w.s.ShopSchedule(t.Context(), w.shop, service.Days{To: schedule.DateOf(w.now, w.s.Location())})
 	w.ok(err)
 	if len(today.Operations) == 0 || len(today.Operations) >= len(plan.Operations) {
 		t.Errorf("%d operations of today, %d in all", len(today.Operations), len(plan.Operations))
 	}
 	for _, who := range []service.Caller{{Role: record.RoleDealer}, {Role: record.RoleStorefront}, {}} {
-		if _, err := w.s.ShopSchedule(t.Context(), who, service.Span{}); fault.KindOf(err) != fault.Forbidden {
+		if _, err := w.s.ShopSchedule(t.Context(), who, service.Days{}); fault.KindOf(err) != fault.Forbidden {
 			t.Errorf("a %q key sees the schedule: %v", who.Role, err)
 		}
 	}

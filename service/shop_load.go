@@ -2,22 +2,33 @@ package service
 
 import (
 	"context"
+	"time"
 
+	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/schedule"
 )
 
 // ShopLoad is the work planned at each center on each day.
 type ShopLoad struct {
+	Days    Days          // answered, both ends set
+	Until   schedule.Date // last day of any planned work
+	Zone    *time.Location
 	Centers []CenterRow
-	Days    []schedule.DayLoad // by center and date
+	// Loads are by center and date, from the day of the backlog on. On that day only
+	// what is left of it counts.
+	Loads   []schedule.DayLoad
 	Backlog BacklogStamp
+	engine  *derivation.Engine // that it was planned with
 }
 
 // ShopLoad returns the load of the work centers by day, of the plan as last worked
-// out, from one local date to another, both included; a zero date is open; for the
-// shop.
-func (s *Service) ShopLoad(_ context.Context, c Caller, from, to schedule.Date) (ShopLoad, error) {
+// out; for the shop. The same backlog gives the same answer.
+func (s *Service) ShopLoad(_ context.Context, c Caller, days Days) (ShopLoad, error) {
+	return s.shopLoad(c, days, MostDays)
+}
+
+func (s *Service) shopLoad(c Caller, days Days, most int) (ShopLoad, error) {
 	var out ShopLoad
 	if err := needShop(c); err != nil {
 		return out, err
@@ -26,17 +37,18 @@ func (s *Service) ShopLoad(_ context.Context, c Caller, from, to schedule.Date) 
 	if err != nil {
 		return out, err
 	}
-	out.Backlog = stamp
-	for _, k := range b.engine.Documents().Profile.Centers {
-		out.Centers = append(out.Centers, CenterRow{k.Key, k.Name, k.Posts})
+	first, last := b.days()
+	if days, err = days.within(first, last, most); err != nil {
+		return out, err
 	}
-	days, err := schedule.Load(b.plan, b.engine.Centers())
+	out = ShopLoad{Days: days, Until: last, Zone: b.engine.Location(), Centers: b.centers(), Backlog: stamp, engine: b.engine}
+	loads, err := schedule.Load(b.plan, b.engine.Centers(), days.To)
 	if err != nil {
 		return out, fault.Wrap(fault.Internal, err, "The load could not be summed.")
 	}
-	for _, d := range days {
-		if (from.IsZero() || d.Date.Compare(from) >= 0) && (to.IsZero() || d.Date.Compare(to) <= 0) {
-			out.Days = append(out.Days, d)
+	for _, d := range loads {
+		if days.holds(d.Date) {
+			out.Loads = append(out.Loads, d)
 		}
 	}
 	return out, nil

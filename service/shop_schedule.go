@@ -2,11 +2,15 @@ package service
 
 import (
 	"context"
+	"fmt"
+	"maps"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
 )
@@ -14,12 +18,16 @@ import (
 // ShopSchedule is what the shop does when, by the estimates and what was learned of
 // them: the data of a Gantt chart.
 type ShopSchedule struct {
+	Days       Days          // answered, both ends set
+	Until      schedule.Date // last day of any planned work
+	Zone       *time.Location
 	Centers    []CenterRow
 	Operations []PlannedOperation // by start
 	Orders     []PlannedOrder     // by end
-	// Left are orders that could not be scheduled, with why.
-	Left    map[string]string
+	// Left are orders that could not be scheduled, by id.
+	Left    []LeftOut
 	Backlog BacklogStamp
+	engine  *derivation.Engine // that it was planned with
 }
 
 // CenterRow is a work center with its posts.
@@ -33,34 +41,42 @@ type CenterRow struct {
 type PlannedOperation struct {
 	schedule.Placement // Job is the order's id
 	Kind               string
-	Started            bool // is being worked on
-	Critical           bool // on the chain that decides the order's end
+	// Work are the pieces that its labor falls into at the ends of shifts.
+	Work     []schedule.Interval
+	Started  bool // is being worked on
+	Critical bool // on the chain that decides the order's end
 }
 
 // PlannedOrder is an order's end, by the plan and sampled.
 type PlannedOrder struct {
-	OrderID  uuid.UUID
-	DealerID *uuid.UUID
-	State    record.OrderState
-	Promise  string
-	Start    time.Time
-	End      time.Time
-	Late     time.Duration // of the plan's end past the promise
+	OrderID   uuid.UUID
+	DealerID  *uuid.UUID
+	Reference string // the dealer's own, "" for none
+	State     record.OrderState
+	Promise   string
+	Start     time.Time
+	End       time.Time
+	Late      time.Duration // of the plan's end past the promise
 	// P50, P80 and P95 are the percentiles of the end.
 	schedule.Percentiles
 	Driver schedule.Share
 }
 
-// Span narrows what is asked of a plan; zero ends are open.
-type Span struct{ From, To time.Time }
-
-func (s Span) meets(from, to time.Time) bool {
-	return (s.To.IsZero() || from.Before(s.To)) && (s.From.IsZero() || to.After(s.From) || to.Equal(from) && !from.Before(s.From))
+// LeftOut is an order that could not be scheduled.
+type LeftOut struct {
+	OrderID uuid.UUID
+	Why     string
 }
 
 // ShopSchedule returns the plan of the shop's open work as last worked out, the
-// operations that meet the span and their orders; for the shop.
-func (s *Service) ShopSchedule(_ context.Context, c Caller, span Span) (ShopSchedule, error) {
+// operations that meet the days and their orders; for the shop. The same backlog
+// gives the same answer.
+func (s *Service) ShopSchedule(_ context.Context, c Caller, days Days) (ShopSchedule, error) {
+	return s.shopSchedule(c, days, MostDays)
+}
+
+// shopSchedule closes an open end at most days after the other.
+func (s *Service) shopSchedule(c Caller, days Days, most int) (ShopSchedule, error) {
 	var out ShopSchedule
 	if err := needShop(c); err != nil {
 		return out, err
@@ -69,9 +85,21 @@ func (s *Service) ShopSchedule(_ context.Context, c Caller, span Span) (ShopSche
 	if err != nil {
 		return out, err
 	}
-	out.Backlog, out.Left = stamp, b.Left
-	for _, k := range b.engine.Documents().Profile.Centers {
-		out.Centers = append(out.Centers, CenterRow{k.Key, k.Name, k.Posts})
+	first, last := b.days()
+	if days, err = days.within(first, last, most); err != nil {
+		return out, err
+	}
+	out = ShopSchedule{Days: days, Until: last, Zone: b.engine.Location(), Centers: b.centers(), Backlog: stamp, engine: b.engine}
+	for _, key := range slices.Sorted(maps.Keys(b.Left)) {
+		id, err := uuid.Parse(key)
+		if err != nil {
+			return out, fault.Wrap(fault.Internal, err, "The plan could not be read.")
+		}
+		out.Left = append(out.Left, LeftOut{id, b.Left[key]})
+	}
+	calendars := map[string]*schedule.Calendar{}
+	for _, k := range b.engine.Centers() {
+		calendars[k.Key] = k.Calendar
 	}
 	type at struct{ job, operation string }
 	byKey := map[at]*schedule.Operation{}
@@ -87,11 +115,17 @@ func (s *Service) ShopSchedule(_ context.Context, c Caller, span Span) (ShopSche
 		}
 	}
 	for _, p := range b.plan.Placements {
-		if !span.meets(p.Start, p.End) {
+		if !days.meets(p.Start, p.End, out.Zone) {
 			continue
 		}
 		k := at{p.Job, p.Operation}
-		out.Operations = append(out.Operations, PlannedOperation{Placement: p, Kind: byKey[k].Kind, Started: byKey[k].Started, Critical: critical[k]})
+		o := PlannedOperation{Placement: p, Kind: byKey[k].Kind, Started: byKey[k].Started, Critical: critical[k]}
+		if calendar := calendars[p.WorkCenter]; calendar != nil && p.LaborEnd.After(p.Start) {
+			if o.Work, err = calendar.Openings(p.Start, p.LaborEnd); err != nil {
+				return out, fault.Wrap(fault.Internal, fmt.Errorf("order %s, %s: %w", p.Job, p.Operation, err), "The plan could not be read.")
+			}
+		}
+		out.Operations = append(out.Operations, o)
 		meets[p.Job] = true
 	}
 	slices.SortStableFunc(out.Operations, func(a, b PlannedOperation) int { return a.Start.Compare(b.Start) })
@@ -101,9 +135,18 @@ func (s *Service) ShopSchedule(_ context.Context, c Caller, span Span) (ShopSche
 			continue
 		}
 		o := b.orders[f.Job]
-		out.Orders = append(out.Orders, PlannedOrder{OrderID: o.ID, DealerID: o.DealerID, State: o.State, Promise: o.Promise, Start: f.Start, End: f.End, Late: f.Late,
-			Percentiles: percentiles[i], Driver: f.Critical.Driver})
+		out.Orders = append(out.Orders, PlannedOrder{OrderID: o.ID, DealerID: o.DealerID, Reference: o.PurchaseReference, State: o.State, Promise: o.Promise,
+			Start: f.Start, End: f.End, Late: f.Late, Percentiles: percentiles[i], Driver: f.Critical.Driver})
 	}
 	slices.SortStableFunc(out.Orders, func(a, b PlannedOrder) int { return a.End.Compare(b.End) })
 	return out, nil
+}
+
+// centers are the work centers of the profile.
+func (b *Backlog) centers() []CenterRow {
+	var out []CenterRow
+	for _, k := range b.engine.Documents().Profile.Centers {
+		out = append(out, CenterRow{k.Key, k.Name, k.Posts})
+	}
+	return out
 }

@@ -188,12 +188,15 @@ func hatchName(c *part.Configuration, s quantity.System) string {
 // SVG returns the first sheet as SVG.
 func (d Drawing) SVG() ([]byte, error) { return d.SheetSVG(0) }
 
+// full is the title with the digest of what is drawn, where it has one.
+func (d Drawing) full() string { return strings.TrimSpace(d.Title + " " + ShortDigest(d.digest)) }
+
 // SheetSVG returns sheet i, from 0, as SVG.
 func (d Drawing) SheetSVG(i int) ([]byte, error) {
 	if i < 0 || i >= len(d.Sheets) {
 		return nil, fmt.Errorf("%w: sheet %d of %d", ErrNoFormat, i+1, len(d.Sheets))
 	}
-	return d.Sheets[i].svg(d.Title + " " + ShortDigest(d.digest)), nil
+	return d.Sheets[i].svg(d.full()), nil
 }
 
 // PNG returns the first sheet as a gray PNG; dpi 0 stands for [DefaultDPI].

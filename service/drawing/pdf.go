@@ -174,5 +174,9 @@ func (p *pdfWriter) label(l *Label) {
 
 // PDF returns all sheets.
 func (d Drawing) PDF() ([]byte, error) {
-	return WritePDF(d.Sheets, Info{Title: d.Title + " " + ShortDigest(d.digest), Subject: "configuration " + d.digest, Date: d.date})
+	subject := d.what
+	if d.digest != "" {
+		subject = "configuration " + d.digest
+	}
+	return WritePDF(d.Sheets, Info{Title: d.full(), Subject: subject, Date: d.date})
 }

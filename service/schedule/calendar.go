@@ -224,6 +224,9 @@ func (c *Calendar) IsWorkingDay(d Date) bool {
 	return len(c.shifts[d.Weekday()]) > 0 && !c.isClosed(d.ordinal())
 }
 
+// IsClosed reports whether a closure keeps the date shut, whatever the week says.
+func (c *Calendar) IsClosed(d Date) bool { return c.isClosed(d.ordinal()) }
+
 func (c *Calendar) isClosed(day int64) bool {
 	i := sort.Search(len(c.closed), func(i int) bool { return c.closed[i].to >= day })
 	return i < len(c.closed) && c.closed[i].from <= day

@@ -7,17 +7,19 @@ import (
 
 // DayLoad is the work planned at a center on one local date: Busy of the
 // Available post-time. Work of a shift over midnight counts on the date on
-// which it is done.
+// which it is done. Closed says that a closure, not the week, keeps it shut.
 type DayLoad struct {
 	WorkCenter      string
 	Date            Date
 	Busy, Available time.Duration
+	Closed          bool
 }
 
-// Load is the load of each center on every date from the origin to the last
-// with work there, by center in the order given and by date. Centers without
-// work have no entries. Errors: *OperationError with ErrUnknownCenter.
-func Load(s Schedule, centers []Center) ([]DayLoad, error) {
+// Load is the load of each center on every date from the origin to through, both
+// included, by center in the order given and by date; a zero through is the last
+// date with work at any of them. Errors: *OperationError with ErrUnknownCenter,
+// ErrOutOfRange.
+func Load(s Schedule, centers []Center, through Date) ([]DayLoad, error) {
 	busy := make(map[string]map[Date]time.Duration, len(centers))
 	byKey := make(map[string]Center, len(centers))
 	for _, c := range centers {
@@ -35,24 +37,27 @@ func Load(s Schedule, centers []Center) ([]DayLoad, error) {
 			return nil, fmt.Errorf("load: %w", err)
 		}
 	}
-	var out []DayLoad
-	for _, c := range centers {
-		last := Date{}
-		for d := range busy[c.Key] {
-			if last.IsZero() || d.Compare(last) > 0 {
-				last = d
+	if through.IsZero() {
+		for _, days := range busy {
+			for d := range days {
+				if through.IsZero() || d.Compare(through) > 0 {
+					through = d
+				}
 			}
 		}
-		if last.IsZero() {
+	}
+	var out []DayLoad
+	for _, c := range centers {
+		open := map[Date]time.Duration{}
+		first, end := DateOf(s.Origin, c.Calendar.loc), through.AddDays(1).At(0, c.Calendar.loc)
+		if !end.After(s.Origin) {
 			continue
 		}
-		open := map[Date]time.Duration{}
-		first := DateOf(s.Origin, c.Calendar.loc)
-		if err := c.Calendar.byDate(s.Origin, last.AddDays(1).At(0, c.Calendar.loc), func(d Date, t time.Duration) { open[d] += t }); err != nil {
+		if err := c.Calendar.byDate(s.Origin, end, func(d Date, t time.Duration) { open[d] += t }); err != nil {
 			return nil, fmt.Errorf("load: %w", err)
 		}
-		for d := first; d.Compare(last) <= 0; d = d.AddDays(1) {
-			out = append(out, DayLoad{WorkCenter: c.Key, Date: d, Busy: busy[c.Key][d], Available: open[d] * time.Duration(c.Posts)})
+		for d := first; d.Compare(through) <= 0; d = d.AddDays(1) {
+			out = append(out, DayLoad{WorkCenter: c.Key, Date: d, Busy: busy[c.Key][d], Available: open[d] * time.Duration(c.Posts), Closed: c.Calendar.IsClosed(d)})
 		}
 	}
 	return out, nil
