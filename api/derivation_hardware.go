@@ -19,6 +19,7 @@ func (w *writer) hardware(list []derivation.Placement) {
 		w.length("width", p.Width)
 		w.length("edge_distance", p.Distance)
 		w.number("load", p.Load, massPlaces)
+		w.number("open_load", p.OpenLoad, massPlaces)
 		w.pad(p)
 		s := p.Screws()
 		if s.Count == 0 {

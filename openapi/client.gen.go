@@ -2523,6 +2523,11 @@ type FittingPlacement struct {
 	// Example: 142.5
 	Load float64 `json:"load"`
 
+	// OpenLoad What the open lid puts on it with a hand or a gust, of hinges; 0 for others, N.
+	//
+	// Example: 420.5
+	OpenLoad float64 `json:"open_load"`
+
 	// Pad The solid pad under it, in place of core; null for none.
 	Pad *FittingPad `json:"pad"`
 
@@ -6328,6 +6333,11 @@ type ShopFitting struct {
 	// Example: 42
 	EdgeDistance float64 `json:"edge_distance"`
 
+	// HoldTorque That a hinge holds without turning, of one, N m; left out or 0 where it turns freely.
+	//
+	// Example: 6
+	HoldTorque *float64 `json:"hold_torque,omitempty"`
+
 	// Hours To fit one, h.
 	//
 	// Example: 0.6
@@ -6385,6 +6395,11 @@ type ShopFitting struct {
 	//
 	// Example: 60
 	Spacing float64 `json:"spacing"`
+
+	// StopArm From a hinge's pin to where its stop bears, mm; left out or 0 where it has none.
+	//
+	// Example: 45
+	StopArm *float64 `json:"stop_arm,omitempty"`
 
 	// WorkingLoad Of one, N; left out or 0 where the maker gives none.
 	//
@@ -6533,6 +6548,24 @@ type ShopMixing struct {
 // Example: spray
 type ShopMixingTransfer string
 
+// ShopOpenLid What an open lid must stand on its hinges.
+type ShopOpenLid struct {
+	// AngleDeg How far it opens from closed, deg; left out or 0 stands for 100.
+	//
+	// Example: 100
+	AngleDeg *float64 `json:"angle_deg,omitempty"`
+
+	// GustSpeed Wind across the open lid, m/s; left out or 0 stands for 17.1.
+	//
+	// Example: 17.1
+	GustSpeed *float64 `json:"gust_speed,omitempty"`
+
+	// HandForce A hand that presses on at the far edge, N; left out or 0 stands for 100.
+	//
+	// Example: 100
+	HandForce *float64 `json:"hand_force,omitempty"`
+}
+
 // ShopPrice The price of a pack.
 type ShopPrice struct {
 	// Pack Units in a pack.
@@ -6579,6 +6612,9 @@ type ShopProfile struct {
 	//
 	// Example: Pelican Reach Composites
 	Name string `json:"name"`
+
+	// OpenLid What an open lid must stand on its hinges.
+	OpenLid *ShopOpenLid `json:"open_lid,omitempty"`
 
 	// Rates Labor by kind of operation.
 	Rates map[string]ShopRate `json:"rates"`

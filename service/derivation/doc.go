@@ -42,6 +42,8 @@
 //	hardware.does_not_fit         error    the edge is shorter than its fittings
 //	hardware.crowded              error    fittings of two edges come too close
 //	hardware.overloaded           caution  the closed seal loads a fitting over its working load
+//	hardware.overloaded_open      caution  the open lid, a hand or a gust loads a hinge over its working load
+//	hardware.lid_falls            caution  weight and a gust turn hinges that hold less
 //	hardware.no_latch             note     hinges, a seal, and nothing that presses it
 //	price.missing                 error    the price book lacks a price, by its key
 //	stock.past_age                caution  a lot on hand is past its age; not counted

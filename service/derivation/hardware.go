@@ -43,6 +43,7 @@ type Placement struct {
 	Width    float64       // across
 	Distance float64       // from the lid's edge to the cut-out, mm
 	Load     float64       // that the seal puts on it when closed, N
+	OpenLoad float64       // that the open lid puts on it, N; of hinges
 	fitting  shop.Fitting
 }
 
@@ -311,6 +312,7 @@ func ruleCrowded(all []Placement) []finding.Finding {
 //	hinges   the rest
 //
 // Without hinges the latches bear all of it. Shared evenly among those of a kind.
+// The open lid is ruleOpen's.
 func (e *Engine) ruleLoads(s *state) []finding.Finding {
 	c := &s.config
 	if c.Pattern == part.BoltedPlate || s.geometry.Stage < part.StageOutlines {
@@ -329,7 +331,7 @@ func (e *Engine) ruleLoads(s *state) []finding.Finding {
 			latches = append(latches, i)
 		}
 	}
-	var list []finding.Finding
+	list := e.ruleOpen(s, hinges, hinged)
 	if len(latches) == 0 {
 		if len(hinges) > 0 && force > 0 {
 			list = append(list, finding.Finding{
@@ -341,17 +343,7 @@ func (e *Engine) ruleLoads(s *state) []finding.Finding {
 	}
 	onLatches := force
 	if len(hinges) > 0 {
-		from := func(p outline.Point) float64 {
-			switch hinged {
-			case Fore:
-				return -p.X
-			case Aft:
-				return p.X
-			case Port:
-				return -p.Y
-			}
-			return p.Y
-		}
+		from := func(p outline.Point) float64 { return fromHinge(hinged, p) }
 		mean := func(which []int) float64 {
 			sum := 0.0
 			for _, i := range which {

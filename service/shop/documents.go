@@ -53,6 +53,7 @@ type Profile struct {
 	Strength  Strength             `json:"strength"`
 	Mixing    Mixing               `json:"mixing"`
 	Seal      Seal                 `json:"seal"`
+	OpenLid   OpenLid              `json:"open_lid,omitzero"`
 	// Uncertainty is how much to trust the rates before anything is learned.
 	Uncertainty Uncertainty `json:"uncertainty,omitzero"`
 }
@@ -88,6 +89,39 @@ type Seal struct {
 // proportion, as far as foam goes (shop rule, no source).
 func (s Seal) ForceAt(compression float64) float64 {
 	return s.ForcePerMM * compression / s.Compression
+}
+
+// OpenLid is what an open lid must stand on its hinges. What is left out or 0 stands
+// for the standard figures.
+type OpenLid struct {
+	Angle     float64 `json:"angle_deg,omitempty"`  // from closed, at the stop
+	HandForce float64 `json:"hand_force,omitempty"` // N at the far edge, pressing on
+	GustSpeed float64 `json:"gust_speed,omitempty"` // m/s
+}
+
+// What stands for figures of the open lid that a profile leaves out.
+const (
+	// StandardOpenAngle is a little past upright, so that the lid stays open (shop
+	// rule, no source).
+	StandardOpenAngle = 100.0
+	// StandardOpenHand is somebody steadying on the open lid (shop rule, no source).
+	StandardOpenHand = 100.0
+	// StandardGust is the top of a near gale, Beaufort 7 (from memory: 13.9 to 17.1
+	// m/s).
+	StandardGust = 17.1
+)
+
+// Filled puts the standard figures where none are given.
+func (o OpenLid) Filled() OpenLid {
+	fill := func(x *float64, standard float64) {
+		if *x == 0 {
+			*x = standard
+		}
+	}
+	fill(&o.Angle, StandardOpenAngle)
+	fill(&o.HandForce, StandardOpenHand)
+	fill(&o.GustSpeed, StandardGust)
+	return o
 }
 
 // Tightness is how high a coaming must stand and how far apart bolts may be, mm.
@@ -367,6 +401,8 @@ type Fitting struct {
 	PadPlies     int     `json:"pad_plies"`
 	Screws       Screws  `json:"screws"`
 	WorkingLoad  float64 `json:"working_load,omitempty"` // N, of one; 0: the maker gives none
+	HoldTorque   float64 `json:"hold_torque,omitempty"`  // N m that a hinge holds without turning; 0: turns freely, or unknown
+	StopArm      float64 `json:"stop_arm,omitempty"`     // from a hinge's pin to where its stop bears; 0: no stop
 	Source       string  `json:"source,omitempty"`
 }
 

@@ -94,6 +94,9 @@ func (p *Profile) validate() error {
 	if !(p.Seal.ForcePerMM >= 0 && p.Seal.Compression > 0 && p.Seal.Compression < 1) {
 		return refuse("profile: seal: a force_per_mm of 0 or more at a compression between 0 and 1")
 	}
+	if o := p.OpenLid; !(o.Angle >= 0 && o.Angle <= 180 && o.HandForce >= 0 && o.HandForce <= largestForce && o.GustSpeed >= 0 && o.GustSpeed <= fastestGust) {
+		return refuse("profile: open_lid: an angle_deg of 0 to 180, a hand_force of 0 to %g N and a gust_speed of 0 to %g m/s", largestForce, fastestGust)
+	}
 	for name, w := range map[string]float64{"glass": p.Waste.Glass, "resin": p.Waste.Resin, "gelcoat": p.Waste.Gelcoat, "filler": p.Waste.Filler,
 		"sheet": p.Waste.Sheet, "coating": p.Waste.Coating, "core": p.Waste.Core} {
 		if !(w >= 0 && w <= maxWaste) {
@@ -106,6 +109,13 @@ func (p *Profile) validate() error {
 // maxWaste is the largest share of waste that makes sense: more is a percentage
 // written where a share is asked for.
 const maxWaste = 5.0
+
+// Bounds of what an open lid may be asked to stand: several people's weight, N, and
+// more wind than any hatch is opened in, m/s (shop rule).
+const (
+	largestForce = 5000.0
+	fastestGust  = 80.0
+)
 
 func (m *Materials) validate() error {
 	if m.SchemaVersion != schemaVersion {
@@ -182,8 +192,8 @@ func (m *Materials) validate() error {
 		if f.Kind != Hinge && f.Kind != Latch && f.Kind != Pull {
 			return refuse("materials: hardware %q: kind %q: give %s, %s or %s", f.Key, f.Kind, Hinge, Latch, Pull)
 		}
-		if !(f.Mass >= 0 && f.Hours >= 0 && f.CutOutLength > 0 && f.CutOutWidth > 0 && f.EdgeDistance >= 0 && f.Reach >= 0 && f.Spacing >= 0 && f.WorkingLoad >= 0) {
-			return refuse("materials: hardware %q: a cut-out above 0; mass, hours, edge_distance, reach, spacing and working_load of 0 or more", f.Key)
+		if !(f.Mass >= 0 && f.Hours >= 0 && f.CutOutLength > 0 && f.CutOutWidth > 0 && f.EdgeDistance >= 0 && f.Reach >= 0 && f.Spacing >= 0 && f.WorkingLoad >= 0 && f.HoldTorque >= 0 && f.StopArm >= 0) {
+			return refuse("materials: hardware %q: a cut-out above 0; mass, hours, edge_distance, reach, spacing, working_load, hold_torque and stop_arm of 0 or more", f.Key)
 		}
 		if f.PadPlies < 0 || f.PadPlies > 0 && !(f.PadLength >= f.CutOutLength && f.PadWidth >= f.CutOutWidth) {
 			return refuse("materials: hardware %q: a pad of 0 or more plies, at least as long and wide as the cut-out", f.Key)
