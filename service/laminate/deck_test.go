@@ -75,6 +75,10 @@ func TestPanelFactors(t *testing.T) {
 	}
 	within(t, "k2 long", laminate.K2(5), 0.5, 0)
 	within(t, "k3 long", laminate.K3(5), 0.028, 0)
+	// ISO 12215-5:2008 table 6: 1 up to c/b 0.03, then 1.1 - 3.33 c/b, 0.5 from 0.18 on
+	for _, c := range []struct{ ratio, want float64 }{{0, 1}, {0.03, 1}, {0.1, 0.767}, {0.15, 0.6005}, {0.18, 0.5}, {0.4, 0.5}} {
+		within(t, "kC", laminate.KC(c.ratio), c.want, 7e-4)
+	}
 	// continuous at both ends to the printed digits
 	within(t, "kC", laminate.KC(0.03), laminate.KC(0.0300001), 5e-4)
 	within(t, "kC", laminate.KC(0.18), laminate.KC(0.1800001), 1e-3)

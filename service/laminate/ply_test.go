@@ -1,6 +1,7 @@
 package laminate_test
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -70,6 +71,11 @@ func TestAnnex(t *testing.T) {
 	}{
 		{laminate.Mat, 0.30, laminate.Strength{Tensile: 85.0, Compressive: 117.0, Flexural: 152.18, Shear: 62.0, Modulus: 6400, ShearModulus: 2750, Interlaminar: 17.25}},
 		{laminate.Woven, 0.48, laminate.Strength{Tensile: 182.92, Compressive: 144.0, Flexural: 222.66, Shear: 76.4, Modulus: 13240, ShearModulus: 3056, Interlaminar: 14.1}},
+		// Hand calculation from the same table: 880 × 0.3025 + 140 × 0.55 + 140; 250 × 0.55 + 190; 2.5 × 483.2/(1 + 483.2/327.5); 46600 × 0.3025 + 7200 × 0.55 + 7250;
+		// 14380 × 0.3025 - 10560 × 0.55 + 3840; 22.5 - 17.5 × 0.55.
+		{laminate.Unidirectional, 0.55, laminate.Strength{Tensile: 483.2, Compressive: 327.5, Flexural: 488.0, Shear: 50, Modulus: 25306.5, ShearModulus: 2381.95, Interlaminar: 12.875}},
+		// 150 × 0.30 + 25; 300 × 0.09 + 107; the rest as mat.
+		{laminate.Sprayed, 0.30, laminate.Strength{Tensile: 70, Compressive: 117.0, Flexural: 134, Shear: 62.0, Modulus: 6400, ShearModulus: 2750, Interlaminar: 17.25}},
 	} {
 		got := laminate.Annex(c.kind, c.psi)
 		within(t, "tensile", got.Tensile, c.want.Tensile, 0.005)
@@ -92,6 +98,10 @@ func TestCoreProperties(t *testing.T) {
 		{laminate.Balsa, 150, 2.33, 128.77, 10.3, 3255, 0.005, 0.005, 0.05, 0.5},
 		{laminate.PVCCrosslinkII, 80, 1.07, 25.4, 1.31, 78, 0.005, 0.05, 0.005, 0.5},
 		{laminate.PVCCrosslinkI, 60, 0.565, 17.10, 0.617, 42.92, 5e-4, 0.005, 5e-4, 0.005},
+		// Hand calculation from the same table: 0.014 × 80 - 0.33, 0.29 × 80 - 5.3, 0.012 × 80 - 0.24, 0.84 × 80 - 19; 1.7 - 0.2 - 0.613, 46 - 20,
+		// 6.7e-4 × 10^3.18, 0.024 × 10^3.5.
+		{laminate.PVCLinear, 80, 0.79, 17.9, 0.72, 48.2, 1e-9, 1e-9, 1e-9, 1e-9},
+		{laminate.SAN, 100, 0.887, 26, 1.0141, 75.895, 1e-9, 1e-9, 5e-5, 5e-4},
 	} {
 		p, err := laminate.Core{Key: "c", Kind: c.kind, Density: c.density, Thickness: 10}.Properties()
 		if err != nil {
@@ -104,5 +114,26 @@ func TestCoreProperties(t *testing.T) {
 	}
 	if _, err := (laminate.Core{Kind: laminate.Balsa, Density: 80, Thickness: 10}).Properties(); err == nil {
 		t.Error("balsa of 80 kg/m³ is outside the table and must be refused")
+	}
+}
+
+// ISO 12215-5:2008 table C.2, as restated in a public program: glass fraction by kind and process.
+func TestDefaultFractions(t *testing.T) {
+	for _, c := range []struct {
+		kind                    laminate.Kind
+		share                   float64 // of mat in the glass
+		simple, complex, vacuum float64
+	}{
+		{laminate.Mat, 1, 0.30, 0.25, 0.36}, {laminate.Sprayed, 1, 0.30, 0.25, 0.36}, {laminate.Woven, 0, 0.48, 0.36, 0.58},
+		{laminate.Stitched, 0, 0.50, 0.38, 0.60}, {laminate.Unidirectional, 0, 0.55, 0.41, 0.66},
+		{laminate.Woven, 0.5, 0.46 - 0.09, 0.35 - 0.055, 0.56 - 0.11},
+	} {
+		for process, want := range map[laminate.Process]float64{laminate.HandSimple: c.simple, laminate.HandComplex: c.complex, laminate.Vacuum: c.vacuum} {
+			got, ok := laminate.DefaultFraction(c.kind, process, c.share)
+			if !ok {
+				t.Errorf("%s %v: no fraction", c.kind, process)
+			}
+			within(t, fmt.Sprint(c.kind, " ", process), got, want, 1e-12)
+		}
 	}
 }

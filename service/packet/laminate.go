@@ -30,10 +30,12 @@ func (w *writer) laminates() {
 		w.doc.Say(fmt.Sprintf("From the mold face outward, over %s of mold face, the overrun in it. Per piece; %s pieces are made.", squareMeters(l.LaidArea), quantity.Decimal(r.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
 		w.doc.Table([]drawing.Column{{Title: "gelcoat", Share: 40}, {Title: "wet film", Share: 20, Right: true}, {Title: "film's mass", Share: 20, Right: true}, {Title: "to spray, losses in it", Share: 24, Right: true}, {Title: "batch, time, who", Share: 30, Box: true}},
 			[][]string{{l.Gelcoat.Name + ", " + l.Gelcoat.Color, w.length(l.Gelcoat.Film), kilograms(l.GelcoatMass), kilograms(l.GelcoatMass / l.Gelcoat.TransferSpray), ""}})
+		w.planned(side.name + " 1 gelcoat")
 		w.mixes("", w.mixesOf(side.name, derivation.MixGelcoat))
 		plies := l.Stack.Plies()
 		for i, st := range l.Stages {
 			w.doc.Heading(fmt.Sprintf("Stage %d of %d: %s of laminate", i+1, len(l.Stages), w.length(st.Thickness)))
+			w.planned(fmt.Sprintf("%s 1 stage %d", side.name, i+1))
 			var rows [][]string
 			glass, resin := 0.0, 0.0
 			if st.Core && l.Core != nil {
@@ -57,6 +59,26 @@ func (w *writer) laminates() {
 		}
 		w.doc.Say(fmt.Sprintf("Trimmed part: laminate %s in the skirt or wall, %s in all, mass %s. Let each stage gel and cool before the next.",
 			w.length(l.SkirtThickness), w.length(l.Thickness), kilograms(l.Mass)), drawing.Plain, drawing.Regular)
+	}
+}
+
+// planned tells when an operation of the first piece is to be done, by the shop's clock.
+func (w *writer) planned(key string) {
+	lt := &w.Result.LeadTime
+	for i, s := range lt.Steps {
+		if s.Key != key {
+			continue
+		}
+		p := lt.Placements[i]
+		text := fmt.Sprintf("Planned from %s to %s", w.at(p.Start).Format(clock), w.at(p.LaborEnd).Format(clock))
+		if s.Wait > 0 {
+			text += fmt.Sprintf(", then left alone until %s", w.at(p.End).Format(clock))
+		}
+		if w.Result.Configuration.Quantity > 1 {
+			text += ": the first piece, the others are among the operations"
+		}
+		w.doc.Say(text+".", drawing.Plain, drawing.Regular)
+		return
 	}
 }
 

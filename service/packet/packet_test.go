@@ -361,3 +361,41 @@ func TestMixTable(t *testing.T) {
 		}
 	}
 }
+
+// The laminate sheet says when each stage is laid, by the shop's clock, as the plan
+// has it: shop time, which is not that of the plan's instants.
+func TestLaminateSheetTellsTheTime(t *testing.T) {
+	req := prepare(t, order(part.FlushLedge), quantity.Metric)
+	b, err := packet.Write(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheets := map[string]string{}
+	for _, page := range pages(t, b) {
+		lines := texts(page)
+		for _, side := range []string{"receiver", "lid"} {
+			for _, l := range lines {
+				if strings.HasPrefix(l, "Laminate of the "+side) {
+					sheets[side] += strings.Join(lines, " ")
+					break
+				}
+			}
+		}
+	}
+	told := 0
+	for i, s := range req.Result.LeadTime.Steps {
+		if s.Piece != 1 || s.Kind != "gelcoat" && s.Kind != "laminate" {
+			continue
+		}
+		p := req.Result.LeadTime.Placements[i]
+		at := func(x time.Time) string { return x.In(req.Location).Format("Mon 2 Jan 15:04") }
+		want := fmt.Sprintf("Planned from %s to %s, then left alone until %s", at(p.Start), at(p.LaborEnd), at(p.End))
+		if !strings.Contains(sheets[s.Part], want) {
+			t.Errorf("%s: no %q in %.600s", s.Key, want, sheets[s.Part])
+		}
+		told++
+	}
+	if told < 4 {
+		t.Errorf("only %d stages", told)
+	}
+}

@@ -3,6 +3,7 @@ package shop
 import (
 	"encoding/json"
 	"errors"
+	"math"
 	"strings"
 	"testing"
 )
@@ -72,6 +73,39 @@ func TestRefusals(t *testing.T) {
 		_, err := Decode([]byte(bodies["profile"]), []byte(bodies["materials"]), []byte(bodies["prices"]), "1", "1")
 		if !errors.Is(err, ErrDocument) || !strings.Contains(err.Error(), c.complains) {
 			t.Errorf("%s with %s: %v", c.document, c.new, err)
+		}
+	}
+}
+
+// TestFabricMasses holds the example's glass against what it is sold as: areal masses
+// from ounces by the units' definitions, 28.349523125 g over 0.09290304 and 0.83612736 m2.
+// Mat within the 10 % that mat data sheets allow; fabrics to the rounding of catalogs,
+// 0.1 %. "1708" is 17 oz to the square yard with 0.75 oz to the square foot of mat, and
+// not 17 in all.
+func TestFabricMasses(t *testing.T) {
+	const ounce, foot2, yard2 = 28.349523125, 0.09290304, 0.83612736
+	m := Example().Materials
+	for _, c := range []struct {
+		key              string
+		mat, fabric, off float64 // oz/ft2, oz/yd2, share
+	}{
+		{"mat-225", 0.75, 0, 0.10}, {"mat-300", 1, 0, 0.10}, {"mat-450", 1.5, 0, 0.10}, {"mat-600", 2, 0, 0.10},
+		{"woven-610", 0, 18, 1e-3}, {"woven-814", 0, 24, 1e-3}, {"stitched-806", 0.75, 17, 1e-3},
+	} {
+		r, ok := m.Ply(c.key)
+		if !ok {
+			t.Fatalf("no %s", c.key)
+		}
+		mat, fabric := c.mat*ounce/foot2, c.fabric*ounce/yard2
+		gotMat, gotFabric := r.MatMass, r.ArealMass
+		if c.fabric == 0 {
+			gotMat, gotFabric = r.ArealMass, 0
+		}
+		if math.Abs(gotMat-mat) > c.off*mat || math.Abs(gotFabric-fabric) > c.off*fabric {
+			t.Errorf("%s: %v and %v g/m2, its ounces are %v and %v", c.key, gotMat, gotFabric, mat, fabric)
+		}
+		if kilograms := r.Material().GlassMass(); math.Abs(kilograms*1000-gotMat-gotFabric) > 1e-9 {
+			t.Errorf("%s: %v kg/m2 for the laminate", c.key, kilograms)
 		}
 	}
 }
