@@ -35,7 +35,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		"/v1/quotes": `{"lines":[{"configuration":` + small + `}]}`, "/v1/orders": `{"quote_id":"` + dealer + `"}`, "/v1/orders/{id}/hold": `{"reason":"x"}`, "/v1/orders/{id}/cancellation": `{"reason":"x"}`,
 		"/v1/orders/{id}/shipment": `{}`, "/v1/orders/{id}/operations/{operation}/record": `{"started_at":"2026-11-30T13:00:00Z"}`, "/v1/webhooks": `{"url":"https://hooks.brackwater.example/hatches"}`,
 		"/v1/molds": `{"configuration_id":"` + dealer + `","part":"lid","remaining_pulls":1}`, "/v1/molds/{id}": `{"location":"rack 1"}`, "/v1/stock/moves": `{"kind":"scrap","amount":1,"lot_id":"` + dealer + `"}`,
-		"/v1/dealers": `{"name":"%s"}`, "/v1/dealers/{id}/keys": `{"role":"storefront","name":"x"}`, "/v1/keys": `{"role":"storefront","name":"x"}`,
+		"/v1/dealers": `{"name":"%s"}`, "/v1/dealers/{id}/keys": `{"role":"storefront","name":"x"}`, "/v1/keys": `{"role":"storefront","name":"x"}`, "/v1/keys/{id}/rotation": `{}`,
 	}
 	for _, r := range routes {
 		if r.role == open {

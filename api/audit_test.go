@@ -85,6 +85,7 @@ func TestAuditOfEveryWritingRoute(t *testing.T) {
 		"POST /v1/dealers":                                  {"", `{"name":"Fennimore Yachts"}`, "dealer.added"},
 		"POST /v1/dealers/{id}/keys":                        {"/v1/dealers/" + dealer + "/keys", `{"role":"dealer","name":"window"}`, "key.made"},
 		"POST /v1/keys":                                     {"", `{"role":"shop","name":"floor"}`, "key.made"},
+		"POST /v1/keys/{id}/rotation":                       {"/v1/keys/" + made("/v1/keys", `{"role":"storefront","name":"window","quota":500}`) + "/rotation", `{}`, "key.rotated"},
 		"DELETE /v1/keys/{id}":                              {"/v1/keys/" + made("/v1/keys", `{"role":"shop","name":"old"}`), "", "key.revoked"},
 	}
 	b.clock.Add(time.Second)

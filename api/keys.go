@@ -29,16 +29,55 @@ func (a *api) createKey(c *call, dealer *uuid.UUID) error {
 		w := newWriter(quantity.Metric)
 		defer w.free()
 		w.object("")
-		w.text("key", text)
-		w.keyFigures(&k)
+		w.issued(text, &k)
+		w.null("rotates")
 		w.end()
 		body, err := w.copy()
 		return record.Answer{Status: http.StatusCreated, Body: body}, err
 	}}
+	if quota, ok := c.object()["quota"].(float64); ok {
+		n.Quota = int(quota)
+	}
 	if t, err := time.Parse(time.RFC3339Nano, c.text("expires_at")); err == nil {
 		n.ExpiresAt = &t
 	}
 	return c.give(a.service.CreateKey(c.Request().Context(), c.caller, n, c.claim()))
+}
+
+// rotateKey makes the successor of a key.
+func (a *api) rotateKey(c *call) error {
+	id, err := c.id()
+	if err != nil {
+		return err
+	}
+	r := service.Rotation{KeyID: id, Overlap: service.DefaultOverlap, Answer: func(text string, k, before record.Key) (record.Answer, error) {
+		w := newWriter(quantity.Metric)
+		defer w.free()
+		w.object("")
+		w.issued(text, &k)
+		w.object("rotates")
+		w.text("id", before.ID.String())
+		w.moment("expires_at", before.ExpiresAt)
+		w.end()
+		w.end()
+		body, err := w.copy()
+		return record.Answer{Status: http.StatusCreated, Body: body}, err
+	}}
+	if hours, ok := c.object()["overlap_hours"].(float64); ok {
+		r.Overlap = time.Duration(hours) * time.Hour
+	}
+	if _, r.Ends = c.object()["expires_at"]; r.Ends {
+		if t, err := time.Parse(time.RFC3339Nano, c.text("expires_at")); err == nil {
+			r.ExpiresAt = &t
+		}
+	}
+	return c.give(a.service.RotateKey(c.Request().Context(), c.caller, r, c.claim()))
+}
+
+// issued writes what a new key is, and its text.
+func (w *writer) issued(text string, k *record.Key) {
+	w.text("key", text)
+	w.keyFigures(k)
 }
 
 // listKeys lists keys.
@@ -53,6 +92,9 @@ func (a *api) listKeys(c *call) error {
 		w.keyFigures(k)
 		w.moment("revoked_at", k.RevokedAt)
 		w.moment("last_used_at", k.LastUsedAt)
+		w.integer("spent_today", k.Spent)
+		w.id("rotated_from", k.RotatedFrom)
+		w.id("rotated_to", k.RotatedTo)
 		w.end()
 	})
 }
@@ -66,6 +108,11 @@ func (w *writer) keyFigures(k *record.Key) {
 	w.text("prefix", k.Prefix)
 	w.moment("created_at", &k.CreatedAt)
 	w.moment("expires_at", k.ExpiresAt)
+	if k.Quota > 0 {
+		w.integer("quota", k.Quota)
+	} else {
+		w.null("quota")
+	}
 }
 
 // revokeKey makes a key open nothing.

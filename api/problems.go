@@ -107,6 +107,7 @@ var byKind = map[fault.Kind]*problem{
 	fault.Unavailable:     problemUnavailable,
 	fault.Timeout:         problemTimeout,
 	fault.Canceled:        problemTimeout, // nobody is there to read it
+	fault.Busy:            problemBusy,
 }
 
 // httpError is a problem that only HTTP knows.

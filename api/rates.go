@@ -12,6 +12,8 @@ import (
 
 	"github.com/labstack/echo/v4"
 	"golang.org/x/time/rate"
+
+	"hatchwright/service"
 )
 
 // Rates is how much may be asked for at once. The zero Rates holds nobody back.
@@ -214,8 +216,14 @@ func network(address string) string {
 	return a.String()
 }
 
-// account is whose bucket a key takes from.
-func (c *call) account() string { return c.caller.KeyID.String() }
+// account is whose bucket a request takes from: that of a key and all that came of it
+// by rotation, or of a person.
+func (c *call) account() string {
+	if c.caller.Subject != "" {
+		return c.caller.Issuer + "\n" + c.caller.Subject
+	}
+	return c.caller.Account.String()
+}
 
 // rateError is a problem of asking for too much.
 type rateError struct {
@@ -242,24 +250,48 @@ func (a *api) chargeStranger(c *call) error {
 		detail: fmt.Sprintf("Too many requests without a good key come from this address: %d a minute are let through. Wait %d s.", l.size, l.wait)}
 }
 
-// charge counts units against the caller's key.
+// charge counts units against the caller's key, and against its quota of the day.
 func (a *api) charge(c *call, units int) error {
 	if units == 0 {
 		return nil
 	}
 	var levels []level
 	defer func() { c.tell(levels...) }()
-	if a.rates.keys == nil {
+	if a.rates.keys != nil {
+		l := a.rates.keys.take(c.account(), units, a.rates.clock())
+		l.policy = policyKey
+		levels = append(levels, l)
+		if l.wait > 0 {
+			if c.caller.Quota > 0 {
+				levels = append(levels, quotaLevel(a.service.Spent(c.caller)))
+			}
+			return &rateError{problem: problemTooMany, after: l.wait,
+				detail: fmt.Sprintf("This key has %d units a minute; this request weighs %d, %d are left. Wait %d s.", l.size, units, l.left, l.wait)}
+		}
+	}
+	if c.caller.Quota == 0 {
 		return nil
 	}
-	l := a.rates.keys.take(c.account(), units, a.rates.clock())
-	l.policy = policyKey
+	s, err := a.service.Spend(c.Request().Context(), c.caller, units)
+	if err != nil {
+		return err
+	}
+	l := quotaLevel(s)
 	levels = append(levels, l)
-	if l.wait == 0 {
+	switch {
+	case s.Taken:
 		return nil
+	case units > s.Quota:
+		return &rateError{problem: problemQuotaSpent,
+			detail: fmt.Sprintf("This request weighs %d units, more than the whole quota of this key, %d a day. Ask for less at once.", units, s.Quota)}
 	}
-	return &rateError{problem: problemTooMany, after: l.wait,
-		detail: fmt.Sprintf("This key has %d units a minute; this request weighs %d, %d are left. Wait %d s.", l.size, units, l.left, l.wait)}
+	return &rateError{problem: problemQuotaSpent, after: l.whole,
+		detail: fmt.Sprintf("This key has %d units a day (UTC); this request weighs %d, %d are left. It is renewed in %d s, at midnight UTC.", s.Quota, units, l.left, l.whole)}
+}
+
+// quotaLevel is what is left of a quota.
+func quotaLevel(s service.Spending) level {
+	return level{policy: policyQuota, size: s.Quota, window: 24 * time.Hour, left: max(0, s.Quota-s.Spent), whole: int(math.Ceil(s.Renews.Seconds()))}
 }
 
 // tell writes the headers (draft-ietf-httpapi-ratelimit-headers-11, sections 3 and

@@ -89,6 +89,7 @@ var routes = []route{
 	{http.MethodPost, "/v1/dealers/{id}/keys", record.RoleShop, (*api).createDealerKey},
 	{http.MethodPost, "/v1/keys", record.RoleShop, (*api).createShopKey},
 	{http.MethodGet, "/v1/keys", record.RoleShop, (*api).listKeys},
+	{http.MethodPost, "/v1/keys/{id}/rotation", record.RoleShop, (*api).rotateKey},
 	{http.MethodDelete, "/v1/keys/{id}", record.RoleShop, (*api).revokeKey},
 
 	{http.MethodGet, "/v1/audit", record.RoleShop, (*api).listAudit},

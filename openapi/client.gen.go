@@ -2725,10 +2725,18 @@ type IssuedKey struct {
 	// Example: hw_Vd3kQ
 	Prefix string `json:"prefix"`
 
+	// Quota Units that it may spend a day (UTC), if there is a limit.
+	//
+	// Example: 20000
+	Quota *int `json:"quota"`
+
 	// Role What a key may do; each role may do what the ones before it may.
 	//
 	// Example: dealer
 	Role Role `json:"role"`
+
+	// Rotates The key that this one replaces; null for a key of its own.
+	Rotates *RotatedKey `json:"rotates"`
 }
 
 // IssuedWebhook An endpoint with a new secret.
@@ -2827,6 +2835,11 @@ type Key struct {
 	// Example: hw_Vd3kQ
 	Prefix string `json:"prefix"`
 
+	// Quota Units that it may spend a day (UTC), if there is a limit.
+	//
+	// Example: 20000
+	Quota *int `json:"quota"`
+
 	// RevokedAt When it was revoked, if it was.
 	//
 	// Example: 2027-01-30T00:00:00Z
@@ -2836,6 +2849,21 @@ type Key struct {
 	//
 	// Example: dealer
 	Role Role `json:"role"`
+
+	// RotatedFrom The key that this one replaces, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	RotatedFrom *openapi_types.UUID `json:"rotated_from"`
+
+	// RotatedTo The key that replaces this one, if any.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d56
+	RotatedTo *openapi_types.UUID `json:"rotated_to"`
+
+	// SpentToday Units spent of the quota on this day (UTC), by this key and those it was rotated from and into. Without a quota nothing is counted.
+	//
+	// Example: 640
+	SpentToday int `json:"spent_today"`
 }
 
 // KeyList One page.
@@ -2847,6 +2875,19 @@ type KeyList struct {
 	//
 	// Example: eyJ2IjoxfQ
 	NextCursor *string `json:"next_cursor"`
+}
+
+// KeyRotation How a key is replaced.
+type KeyRotation struct {
+	// ExpiresAt From when on the new key opens nothing. Null: never. Left out: it lives as long as the older one was made for.
+	//
+	// Example: 2027-11-30T00:00:00Z
+	ExpiresAt *time.Time `json:"expires_at,omitempty"`
+
+	// OverlapHours How long both keys open the same, hours. 0: the older one ends at once.
+	//
+	// Example: 72
+	OverlapHours *int `json:"overlap_hours,omitempty"`
 }
 
 // LaborLine Person-hours of one kind.
@@ -3801,6 +3842,11 @@ type NewDealerKey struct {
 	// Example: Corrow 27 forepeak
 	Name Text `json:"name"`
 
+	// Quota Units that it may spend a day (UTC). Null: as many as it likes.
+	//
+	// Example: 20000
+	Quota *int `json:"quota,omitempty"`
+
 	// Role What it may do.
 	//
 	// Example: storefront
@@ -3942,6 +3988,11 @@ type NewShopKey struct {
 	//
 	// Example: Corrow 27 forepeak
 	Name Text `json:"name"`
+
+	// Quota Units that a storefront key may spend a day (UTC). Null: as many as it likes. A shop key has none.
+	//
+	// Example: 20000
+	Quota *int `json:"quota,omitempty"`
 
 	// Role What it may do.
 	//
@@ -5514,6 +5565,19 @@ type RollCut struct {
 	//
 	// Example: 1270
 	Width float64 `json:"width"`
+}
+
+// RotatedKey A key that is being replaced.
+type RotatedKey struct {
+	// ExpiresAt From when on it opens nothing.
+	//
+	// Example: 2026-12-07T13:12:04.123Z
+	ExpiresAt time.Time `json:"expires_at"`
+
+	// Id Which it is.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
 }
 
 // RoundOver An edge rounded with the router.
@@ -8046,6 +8110,15 @@ type CreateShopKeyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// RotateKeyParams defines parameters for RotateKey.
+type RotateKeyParams struct {
+	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
+	// the same body the first answer is given again; with another body it is
+	// refused (422); while the first is still being worked on it is refused (409).
+	// Answers are kept for 24 hours or more.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListMoldsParams defines parameters for ListMolds.
 type ListMoldsParams struct {
 	// Limit How many to give at most.
@@ -8453,6 +8526,9 @@ type DrawJSONRequestBody = Configuration
 // CreateShopKeyJSONRequestBody defines body for CreateShopKey for application/json ContentType.
 type CreateShopKeyJSONRequestBody = NewShopKey
 
+// RotateKeyJSONRequestBody defines body for RotateKey for application/json ContentType.
+type RotateKeyJSONRequestBody = KeyRotation
+
 // FindLimitsJSONRequestBody defines body for FindLimits for application/json ContentType.
 type FindLimitsJSONRequestBody = Configuration
 
@@ -8683,7 +8759,7 @@ type ClientInterface interface {
 	//
 	// | thing | its id | actions |
 	// | --- | --- | --- |
-	// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+	// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.rotated`, `key.revoked` |
 	// | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
 	// | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
 	// | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
@@ -8989,6 +9065,40 @@ type ClientInterface interface {
 	//
 	// Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 	RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateKeyWithBody Replace a key by another one
+	//
+	// For the shop. Makes a successor for the same holder, with the same role, name and
+	// quota. For an overlap both open the same, then the older one ends; it never ends
+	// later than it would have. The two share units a minute and what they spend of a
+	// quota. A key has one successor: the newest is rotated next. What is over cannot be
+	// rotated.
+	//
+	// The new key is in this answer and nowhere else. Sent again with the same
+	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+	RotateKeyWithBody(ctx context.Context, id Id, params *RotateKeyParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RotateKey Replace a key by another one
+	//
+	// For the shop. Makes a successor for the same holder, with the same role, name and
+	// quota. For an overlap both open the same, then the older one ends; it never ends
+	// later than it would have. The two share units a minute and what they spend of a
+	// quota. A key has one successor: the newest is rotated next. What is over cannot be
+	// rotated.
+	//
+	// The new key is in this answer and nowhere else. Sent again with the same
+	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+	RotateKey(ctx context.Context, id Id, params *RotateKeyParams, body RotateKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// FindLimitsWithBody How far each figure can go
 	//
@@ -9708,7 +9818,7 @@ func (c *Client) GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn
 //
 // | thing | its id | actions |
 // | --- | --- | --- |
-// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.rotated`, `key.revoked` |
 // | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
 // | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
 // | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
@@ -10295,6 +10405,60 @@ func (c *Client) CreateShopKey(ctx context.Context, params *CreateShopKeyParams,
 // Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 func (c *Client) RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRevokeKeyRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateKeyWithBody Replace a key by another one
+//
+// For the shop. Makes a successor for the same holder, with the same role, name and
+// quota. For an overlap both open the same, then the older one ends; it never ends
+// later than it would have. The two share units a minute and what they spend of a
+// quota. A key has one successor: the newest is rotated next. What is over cannot be
+// rotated.
+//
+// The new key is in this answer and nowhere else. Sent again with the same
+// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+func (c *Client) RotateKeyWithBody(ctx context.Context, id Id, params *RotateKeyParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateKeyRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RotateKey Replace a key by another one
+//
+// For the shop. Makes a successor for the same holder, with the same role, name and
+// quota. For an overlap both open the same, then the older one ends; it never ends
+// later than it would have. The two share units a minute and what they spend of a
+// quota. A key has one successor: the newest is rotated next. What is over cannot be
+// rotated.
+//
+// The new key is in this answer and nowhere else. Sent again with the same
+// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+func (c *Client) RotateKey(ctx context.Context, id Id, params *RotateKeyParams, body RotateKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRotateKeyRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -12938,6 +13102,68 @@ func NewRevokeKeyRequest(server string, id Id) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewRotateKeyRequest calls the generic RotateKey builder with application/json body
+func NewRotateKeyRequest(server string, id Id, params *RotateKeyParams, body RotateKeyJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRotateKeyRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewRotateKeyRequestWithBody constructs an http.Request for the RotateKey method, with any body, and a specified content type
+func NewRotateKeyRequestWithBody(server string, id Id, params *RotateKeyParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/keys/%s/rotation", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -15671,7 +15897,7 @@ type ClientWithResponsesInterface interface {
 	//
 	// | thing | its id | actions |
 	// | --- | --- | --- |
-	// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+	// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.rotated`, `key.revoked` |
 	// | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
 	// | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
 	// | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
@@ -16003,6 +16229,40 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 	RevokeKeyWithResponse(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*RevokeKeyResponse, error)
+
+	// RotateKeyWithBodyWithResponse Replace a key by another one
+	//
+	// For the shop. Makes a successor for the same holder, with the same role, name and
+	// quota. For an overlap both open the same, then the older one ends; it never ends
+	// later than it would have. The two share units a minute and what they spend of a
+	// quota. A key has one successor: the newest is rotated next. What is over cannot be
+	// rotated.
+	//
+	// The new key is in this answer and nowhere else. Sent again with the same
+	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+	RotateKeyWithBodyWithResponse(ctx context.Context, id Id, params *RotateKeyParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RotateKeyResponse, error)
+
+	// RotateKeyWithResponse Replace a key by another one
+	//
+	// For the shop. Makes a successor for the same holder, with the same role, name and
+	// quota. For an overlap both open the same, then the older one ends; it never ends
+	// later than it would have. The two share units a minute and what they spend of a
+	// quota. A key has one successor: the newest is rotated next. What is over cannot be
+	// rotated.
+	//
+	// The new key is in this answer and nowhere else. Sent again with the same
+	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+	RotateKeyWithResponse(ctx context.Context, id Id, params *RotateKeyParams, body RotateKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*RotateKeyResponse, error)
 
 	// FindLimitsWithBodyWithResponse How far each figure can go
 	//
@@ -19440,6 +19700,147 @@ func (r RevokeKeyResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RevokeKeyResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// RotateKeyResponse409Headers the declared response headers of an HTTP 409 response for RotateKey
+type RotateKeyResponse409Headers struct {
+	RetryAfter *int
+}
+
+// RotateKeyResponse429Headers the declared response headers of an HTTP 429 response for RotateKey
+type RotateKeyResponse429Headers struct {
+	RateLimit       *string
+	RateLimitPolicy *string
+	RetryAfter      *int
+}
+
+// RotateKeyResponse503Headers the declared response headers of an HTTP 503 response for RotateKey
+type RotateKeyResponse503Headers struct {
+	RetryAfter *int
+}
+
+type RotateKeyResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *IssuedKey
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *Invalid
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
+	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
+	ApplicationproblemJSON413 *TooLarge
+	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
+	ApplicationproblemJSON415 *UnsupportedMediaType
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooManyRequests
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *RotateKeyResponse409Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *RotateKeyResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *RotateKeyResponse503Headers
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r RotateKeyResponse) GetJSON201() *IssuedKey {
+	return r.JSON201
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON400() *Invalid {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON401() *Unauthenticated {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
+}
+
+// GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON413() *TooLarge {
+	return r.ApplicationproblemJSON413
+}
+
+// GetApplicationproblemJSON415 returns the response for an HTTP 415 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON415() *UnsupportedMediaType {
+	return r.ApplicationproblemJSON415
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON429() *TooManyRequests {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r RotateKeyResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r RotateKeyResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RotateKeyResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RotateKeyResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RotateKeyResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -24621,7 +25022,7 @@ func (c *ClientWithResponses) GetReadinessWithResponse(ctx context.Context, reqE
 //
 // | thing | its id | actions |
 // | --- | --- | --- |
-// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.revoked` |
+// | `dealer`, `key` | the id | `dealer.added`, `key.made`, `key.rotated`, `key.revoked` |
 // | `webhook`, `delivery` | the id | `webhook.created`, `webhook.secret_rotated`, `webhook.deleted`, `delivery.resent` |
 // | `profile`, `materials`, `price_book` | the version | `profile.changed`, `materials.changed`, `price_book.changed` |
 // | `mold` | the id | `mold.registered`, `mold.changed`, `mold.retired`, `mold.reserved`, `mold.released`, `mold.pulled` |
@@ -25126,6 +25527,52 @@ func (c *ClientWithResponses) RevokeKeyWithResponse(ctx context.Context, id Id, 
 		return nil, err
 	}
 	return ParseRevokeKeyResponse(rsp)
+}
+
+// RotateKeyWithBodyWithResponse Replace a key by another one
+//
+// For the shop. Makes a successor for the same holder, with the same role, name and
+// quota. For an overlap both open the same, then the older one ends; it never ends
+// later than it would have. The two share units a minute and what they spend of a
+// quota. A key has one successor: the newest is rotated next. What is over cannot be
+// rotated.
+//
+// The new key is in this answer and nowhere else. Sent again with the same
+// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+func (c *ClientWithResponses) RotateKeyWithBodyWithResponse(ctx context.Context, id Id, params *RotateKeyParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RotateKeyResponse, error) {
+	rsp, err := c.RotateKeyWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRotateKeyResponse(rsp)
+}
+
+// RotateKeyWithResponse Replace a key by another one
+//
+// For the shop. Makes a successor for the same holder, with the same role, name and
+// quota. For an overlap both open the same, then the older one ends; it never ends
+// later than it would have. The two share units a minute and what they spend of a
+// quota. A key has one successor: the newest is rotated next. What is over cannot be
+// rotated.
+//
+// The new key is in this answer and nowhere else. Sent again with the same
+// `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/keys/{id}/rotation (the `RotateKey` operationId).
+func (c *ClientWithResponses) RotateKeyWithResponse(ctx context.Context, id Id, params *RotateKeyParams, body RotateKeyJSONRequestBody, reqEditors ...RequestEditorFn) (*RotateKeyResponse, error) {
+	rsp, err := c.RotateKey(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRotateKeyResponse(rsp)
 }
 
 // FindLimitsWithBodyWithResponse How far each figure can go
@@ -29015,6 +29462,156 @@ func ParseRevokeKeyResponse(rsp *http.Response) (*RevokeKeyResponse, error) {
 		response.Headers429 = &headers
 	case rsp.StatusCode == 503:
 		var headers RevokeKeyResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseRotateKeyResponse parses an HTTP response from a RotateKeyWithResponse call
+func ParseRotateKeyResponse(rsp *http.Response) (*RotateKeyResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RotateKeyResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest IssuedKey
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest Invalid
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthenticated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
+		var dest TooLarge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON413 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 415:
+		var dest UnsupportedMediaType
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON415 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooManyRequests
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 409:
+		var headers RotateKeyResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
+	case rsp.StatusCode == 429:
+		var headers RotateKeyResponse429Headers
+		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimit = &value
+		}
+		if values := rsp.Header.Values("RateLimit-Policy"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "RateLimit-Policy", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RateLimitPolicy = &value
+		}
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers RotateKeyResponse503Headers
 		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
 			var value int
 			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {

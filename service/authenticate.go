@@ -39,7 +39,7 @@ func (s *Service) Authenticate(ctx context.Context, key string) (Caller, error) 
 		return Caller{}, refused
 	}
 	s.touch(ctx, k, now)
-	return Caller{KeyID: k.ID, KeyName: k.Name, Role: k.Role, DealerID: k.DealerID}, nil
+	return Caller{KeyID: k.ID, KeyName: k.Name, Role: k.Role, DealerID: k.DealerID, Account: k.Account(), Quota: k.Quota, Spent: spentOn(k, now)}, nil
 }
 
 // touch notes the use of a key, now and then. A failure costs only the note.

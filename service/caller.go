@@ -20,6 +20,12 @@ type Caller struct {
 	Issuer, Subject string
 
 	RequestID string // of what is asked, for audit entries
+
+	// Account is the key that limits are counted for: KeyID, or the first of those
+	// that it came of by rotation. Quota is units a day, 0 for no quota, Spent what
+	// was spent of it today when the caller was found.
+	Account      uuid.UUID
+	Quota, Spent int
 }
 
 // Scope says whose records the caller may touch: everybody's for the shop, a

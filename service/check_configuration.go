@@ -9,7 +9,7 @@ import (
 )
 
 // CheckConfiguration rules on a configuration. Nothing is kept.
-func (s *Service) CheckConfiguration(_ context.Context, c Caller, r part.Request) (derivation.Ruling, error) {
+func (s *Service) CheckConfiguration(ctx context.Context, c Caller, r part.Request) (derivation.Ruling, error) {
 	if err := c.need(record.RoleStorefront); err != nil {
 		return derivation.Ruling{}, err
 	}
@@ -20,5 +20,10 @@ func (s *Service) CheckConfiguration(_ context.Context, c Caller, r part.Request
 	if err := refuse(e, r, ""); err != nil {
 		return derivation.Ruling{}, err
 	}
+	leave, err := s.gate.searching(ctx, c, e, r)
+	if err != nil {
+		return derivation.Ruling{}, err
+	}
+	defer leave()
 	return e.Check(r), nil
 }

@@ -23,7 +23,7 @@ func (e *NotMakeableError) Error() string {
 
 // Derive works a configuration out as if work started now. Nothing is kept. The
 // error is a *NotMakeableError for one that cannot be made.
-func (s *Service) Derive(_ context.Context, c Caller, r part.Request) (*derivation.Result, error) {
+func (s *Service) Derive(ctx context.Context, c Caller, r part.Request) (*derivation.Result, error) {
 	if err := c.need(record.RoleStorefront); err != nil {
 		return nil, err
 	}
@@ -31,7 +31,18 @@ func (s *Service) Derive(_ context.Context, c Caller, r part.Request) (*derivati
 	if err != nil {
 		return nil, err
 	}
-	return derive(e, r, "", s.clock())
+	return s.deriveInTurn(ctx, c, e, r, "", s.clock())
+}
+
+// deriveInTurn is derive for a request of somebody's, which waits for its turn where
+// it takes a search.
+func (s *Service) deriveInTurn(ctx context.Context, c Caller, e *derivation.Engine, r part.Request, at string, start time.Time) (*derivation.Result, error) {
+	leave, err := s.gate.searching(ctx, c, e, r)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
+	return derive(e, r, at, start)
 }
 
 // derive is what the API and the command line share. at is where the configuration

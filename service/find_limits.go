@@ -30,6 +30,11 @@ func (s *Service) FindLimits(ctx context.Context, c Caller, r part.Request) (Lim
 	if err := refuse(e, r, ""); err != nil {
 		return Limits{}, err
 	}
+	leave, err := s.gate.enter(ctx, c)
+	if err != nil {
+		return Limits{}, err
+	}
+	defer leave()
 	l, whole := e.LimitsWhile(r, func() bool { return ctx.Err() == nil })
 	if !whole {
 		return Limits{}, ended(ctx)

@@ -180,7 +180,7 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		if l.Configuration != nil {
 			where = at + "/configuration"
 		}
-		result, err := derive(e, request, where, now)
+		result, err := s.deriveInTurn(ctx, c, e, request, where, now)
 		if err != nil {
 			return q, nil, err
 		}

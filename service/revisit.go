@@ -40,7 +40,10 @@ func (s *Service) revisit(ctx context.Context, c Caller, id uuid.UUID) (revisite
 	if err != nil {
 		return revisited{}, fault.Wrap(fault.Internal, err, "The kept configuration cannot be read any more.")
 	}
-	result, err := derive(e, r, "", k.CreatedAt)
+	result, err := s.deriveInTurn(ctx, c, e, r, "", k.CreatedAt)
+	if err != nil && (fault.KindOf(err) == fault.Busy || ctx.Err() != nil) {
+		return revisited{}, err
+	}
 	if err != nil {
 		return revisited{}, fault.Wrap(fault.Internal, err, "The kept configuration cannot be worked out any more.")
 	}

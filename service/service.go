@@ -44,6 +44,11 @@ type Options struct {
 	Random io.Reader        // nil: crypto/rand; for keys and ids
 	Logger *slog.Logger     // nil: discarded
 
+	// Searches is how many expensive searches may run at once: limits, automatic
+	// schedules, packets. Beyond, a request waits a little and is then refused. 0: no
+	// limit.
+	Searches int
+
 	// Webhooks says how endpoints are called: by default only public addresses
 	// over HTTPS, with secrets kept in the clear.
 	Webhooks WebhookOptions
@@ -62,6 +67,7 @@ type Service struct {
 	hooks  hooks
 	bell   bell // rung when events were written
 	floor  floor
+	gate   gate
 	batch  chan struct{} // a place in it is a configuration of a batch being worked on
 
 	mu      sync.Mutex
@@ -74,6 +80,7 @@ func New(o Options) (*Service, error) {
 		return nil, errors.New("service: a store and a wire are needed")
 	}
 	s := &Service{store: o.Store, wire: o.Wire, clock: o.Clock, random: o.Random, log: o.Logger, touched: map[uuid.UUID]time.Time{}, batch: make(chan struct{}, batchSlots)}
+	s.gate = newGate(o.Searches)
 	if s.clock == nil {
 		s.clock = time.Now
 	}

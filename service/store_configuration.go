@@ -46,7 +46,7 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 		if err != nil {
 			return nil, err
 		}
-		result, err := derive(e, n.Request, n.Pointer, s.clock())
+		result, err := s.deriveInTurn(ctx, c, e, n.Request, n.Pointer, s.clock())
 		if err != nil {
 			return nil, err
 		}

@@ -150,7 +150,15 @@ func dealerFigures(d record.Dealer) figures { return figures{{"name", d.Name}, {
 
 func keyFigures(k record.Key) figures {
 	return figures{{"role", string(k.Role)}, {"name", k.Name}, {"prefix", k.Prefix}, {"dealer_id", idFigure(k.DealerID)},
-		{"expires_at", timeFigure(k.ExpiresAt)}, {"revoked_at", timeFigure(k.RevokedAt)}}
+		{"expires_at", timeFigure(k.ExpiresAt)}, {"revoked_at", timeFigure(k.RevokedAt)},
+		{"quota", quotaFigure(k.Quota)}, {"rotated_from", idFigure(k.RotatedFrom)}, {"rotated_to", idFigure(k.RotatedTo)}}
+}
+
+func quotaFigure(quota int) string {
+	if quota == 0 {
+		return ""
+	}
+	return strconv.Itoa(quota)
 }
 
 func configurationFigures(c record.Configuration) figures {
@@ -282,6 +290,20 @@ func (r trailedKeys) InsertFirst(ctx context.Context, k record.Key) (bool, error
 		r.made(k)
 	}
 	return inserted, err
+}
+
+func (r trailedKeys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Key, error) {
+	k, err := r.Keys.Get(ctx, scope, id)
+	r.t.saw(thingKey, id.String(), keyFigures(k), err)
+	return k, err
+}
+
+func (r trailedKeys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
+	k, err := r.Keys.Expire(ctx, scope, id, at)
+	if err == nil {
+		r.t.note(thingKey, id.String(), "key.rotated", r.t.before(thingKey, id.String()), keyFigures(k))
+	}
+	return k, err
 }
 
 func (r trailedKeys) Revoke(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {

@@ -25,6 +25,11 @@ func (s *Service) WritePacket(ctx context.Context, c Caller, id uuid.UUID) (Pack
 	if err != nil {
 		return Packet{}, err
 	}
+	leave, err := s.gate.enter(ctx, c)
+	if err != nil {
+		return Packet{}, err
+	}
+	defer leave()
 	pdf, err := packet.Write(packet.Request{
 		Result: v.result, Units: v.result.Configuration.Units, Date: v.day(),
 		Shop: v.engine.Documents().Profile.Name, Location: v.engine.Location(),

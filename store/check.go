@@ -51,6 +51,10 @@ func CheckKey(k record.Key) error {
 		return invalid("the role %q is none of storefront, dealer, shop", k.Role)
 	case len(k.Hash) != 32:
 		return invalid("the hash has %d bytes, not the 32 of SHA-256", len(k.Hash))
+	case k.Quota < 0:
+		return invalid("the quota %d is less than nothing", k.Quota)
+	case k.RotatedFrom != nil && (*k.RotatedFrom == k.ID || k.Root == nil):
+		return invalid("a key is rotated from another one, and then has a root")
 	case k.Role == record.RoleShop && k.DealerID != nil:
 		return invalid("a shop key belongs to no dealer")
 	case k.Role == record.RoleDealer && k.DealerID == nil:

@@ -84,8 +84,10 @@ type Dealers interface {
 
 // Keys are the API keys.
 type Keys interface {
-	// Insert adds a key. ErrConflict when the id or the hash is taken;
-	// ErrNotFound when its dealer does not exist.
+	// Insert adds a key. ErrConflict when the id or the hash is taken, or the key
+	// that it is rotated from has a successor already: of any number of rotations at
+	// once exactly one succeeds. ErrNotFound when its dealer does not exist.
+	// RotatedTo, Spent and SpentOn are ignored: others write them.
 	Insert(ctx context.Context, scope Scope, key record.Key) error
 
 	// InsertFirst adds a shop key if the store holds no key of the role shop at
@@ -100,6 +102,22 @@ type Keys interface {
 
 	// List lists keys, newest first.
 	List(ctx context.Context, scope Scope, filter KeyFilter, page Page) (Listing[record.Key], error)
+
+	// Get returns a key.
+	Get(ctx context.Context, scope Scope, id uuid.UUID) (record.Key, error)
+
+	// Expire lets a key end at a time and returns it. A key that ends earlier goes on
+	// doing so; that is no error.
+	Expire(ctx context.Context, scope Scope, id uuid.UUID, at time.Time) (record.Key, error)
+
+	// Spend takes units from what the key may spend on a day, a UTC date, together
+	// with its root and all that came of it, and tells what they have spent on it
+	// then. When it would be more than the key's quota nothing is taken, taken is
+	// false and spent is what was spent before. A key without a quota may spend
+	// anything. Of any number of calls at once, in any number of processes, no more
+	// is taken than the quota. A day before the last one on which something was spent
+	// counts to that one: clocks differ. It takes no scope, like ByHash.
+	Spend(ctx context.Context, id uuid.UUID, day string, units int) (spent int, taken bool, err error)
 
 	// Revoke marks a key revoked and returns it. A key that is revoked already
 	// keeps its first time; that is no error.

@@ -8,6 +8,7 @@ import (
 	"net/netip"
 	"net/url"
 	"os"
+	"runtime"
 	"strings"
 	"time"
 
@@ -36,6 +37,7 @@ type Config struct {
 	KeyRate        int           `env:"HATCHWRIGHT_KEY_RATE"`
 	KeyStreams     int           `env:"HATCHWRIGHT_KEY_STREAMS"`
 	AddressRate    int           `env:"HATCHWRIGHT_ADDRESS_RATE"`
+	Searches       int           `env:"HATCHWRIGHT_SEARCHES"`
 	Proxies        []string      `env:"HATCHWRIGHT_PROXIES" envSeparator:","`
 }
 
@@ -50,6 +52,7 @@ func DefaultConfig() Config {
 		KeyRate:        600,
 		KeyStreams:     10,
 		AddressRate:    60,
+		Searches:       max(2, runtime.GOMAXPROCS(0)),
 	}
 }
 
@@ -125,7 +128,7 @@ func (c Config) Validate() error {
 	for _, n := range []struct {
 		name  string
 		value int
-	}{{"HATCHWRIGHT_KEY_RATE", c.KeyRate}, {"HATCHWRIGHT_KEY_STREAMS", c.KeyStreams}, {"HATCHWRIGHT_ADDRESS_RATE", c.AddressRate}} {
+	}{{"HATCHWRIGHT_KEY_RATE", c.KeyRate}, {"HATCHWRIGHT_KEY_STREAMS", c.KeyStreams}, {"HATCHWRIGHT_ADDRESS_RATE", c.AddressRate}, {"HATCHWRIGHT_SEARCHES", c.Searches}} {
 		if n.value < 0 {
 			faults = append(faults, fmt.Errorf("%s is %d: give 1 or more, or 0 for no limit", n.name, n.value))
 		}

@@ -22,11 +22,12 @@ const (
 	Unavailable          // the store is away; try again
 	Timeout              // it took too long; try again
 	Canceled             // the caller went away
+	Busy                 // too much of the same kind is being worked on; try again
 )
 
 // String names the kind.
 func (k Kind) String() string {
-	names := [...]string{"internal", "malformed", "invalid", "unauthenticated", "forbidden", "not found", "conflict", "in progress", "key reused", "unavailable", "timeout", "canceled"}
+	names := [...]string{"internal", "malformed", "invalid", "unauthenticated", "forbidden", "not found", "conflict", "in progress", "key reused", "unavailable", "timeout", "canceled", "busy"}
 	if int(k) < len(names) {
 		return names[k]
 	}

@@ -32,7 +32,27 @@ type Key struct {
 	ExpiresAt  *time.Time // nil: never
 	RevokedAt  *time.Time // nil: not revoked
 	LastUsedAt *time.Time // nil: never used
+
+	Quota int // units a day; 0: no quota
+	// RotatedFrom is the key that this one succeeds, RotatedTo the one that succeeds
+	// it, Root the first of all that came of one another; nil where there is none.
+	RotatedFrom, RotatedTo, Root *uuid.UUID
+	// Spent is what Root, this key and the others of it have spent on the day SpentOn,
+	// a UTC date; "" when nothing was spent yet.
+	Spent   int
+	SpentOn string
 }
+
+// Account is the key whose row counts what is spent: the root, or the key itself.
+func (k Key) Account() uuid.UUID {
+	if k.Root != nil {
+		return *k.Root
+	}
+	return k.ID
+}
+
+// Day is the UTC day that t is in, as what is spent is kept by.
+func Day(t time.Time) string { return t.UTC().Format(time.DateOnly) }
 
 // LiveAt tells whether the key opens anything at t: not revoked and not expired
 // by then.

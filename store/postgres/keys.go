@@ -14,10 +14,21 @@ import (
 
 type keys struct{ session }
 
-const keyColumns = "id, dealer_id, role, name, hash, prefix, created_at, expires_at, revoked_at, last_used_at"
+// keyInsert are the columns that a new key brings, keyColumns those of a key.
+const (
+	keyInsert  = "id, dealer_id, role, name, hash, prefix, created_at, expires_at, revoked_at, last_used_at, quota, rotated_from, root_id"
+	keyColumns = keyInsert + `, (select s.id from api_keys s where s.rotated_from = api_keys.id) as rotated_to,
+		(select r.spent from api_keys r where r.id = coalesce(api_keys.root_id, api_keys.id)) as account_spent,
+		(select r.spent_on from api_keys r where r.id = coalesce(api_keys.root_id, api_keys.id)) as account_spent_on`
+)
 
 func scanKey(r pgx.Rows) (k record.Key, err error) {
-	err = r.Scan(&k.ID, &k.DealerID, &k.Role, &k.Name, &k.Hash, &k.Prefix, &k.CreatedAt, &k.ExpiresAt, &k.RevokedAt, &k.LastUsedAt)
+	var quota *int
+	err = r.Scan(&k.ID, &k.DealerID, &k.Role, &k.Name, &k.Hash, &k.Prefix, &k.CreatedAt, &k.ExpiresAt, &k.RevokedAt, &k.LastUsedAt,
+		&quota, &k.RotatedFrom, &k.Root, &k.RotatedTo, &k.Spent, &k.SpentOn)
+	if quota != nil {
+		k.Quota = *quota
+	}
 	inUTC(&k.CreatedAt, k.ExpiresAt, k.RevokedAt, k.LastUsedAt)
 	return k, err
 }
@@ -28,8 +39,9 @@ func insertKey(further string) string {
 	return `with owner as (
 			select $2::uuid is null or exists (select 1 from dealers where id = $2::uuid) as there
 		), added as (
-			insert into api_keys (` + keyColumns + `)
-			select $1::uuid, $2::uuid, $3::text, $4::text, $5::bytea, $6::text, $7::timestamptz, $8::timestamptz, $9::timestamptz, $10::timestamptz
+			insert into api_keys (` + keyInsert + `)
+			select $1::uuid, $2::uuid, $3::text, $4::text, $5::bytea, $6::text, $7::timestamptz, $8::timestamptz, $9::timestamptz, $10::timestamptz,
+				$11::bigint, $12::uuid, $13::uuid
 			from owner where owner.there` + further + `
 			on conflict do nothing
 			returning 1
@@ -39,7 +51,16 @@ func insertKey(further string) string {
 
 func keyArgs(k record.Key) []any {
 	return []any{k.ID, k.DealerID, string(k.Role), k.Name, k.Hash, k.Prefix,
-		record.Moment(k.CreatedAt), momentOrNil(k.ExpiresAt), momentOrNil(k.RevokedAt), momentOrNil(k.LastUsedAt)}
+		record.Moment(k.CreatedAt), momentOrNil(k.ExpiresAt), momentOrNil(k.RevokedAt), momentOrNil(k.LastUsedAt),
+		quotaOrNil(k.Quota), k.RotatedFrom, k.Root}
+}
+
+// quotaOrNil is a quota as its column holds it.
+func quotaOrNil(quota int) *int {
+	if quota == 0 {
+		return nil
+	}
+	return &quota
 }
 
 // added is what an insert with conditions did.
@@ -121,6 +142,47 @@ func (r keys) Revoke(ctx context.Context, scope store.Scope, id uuid.UUID, at ti
 	err = r.query(ctx, scope, one(&k, scanKey),
 		"update api_keys set revoked_at = coalesce(revoked_at, $1::timestamptz)"+set.String()+" returning "+keyColumns, set.args...)
 	return k, r.done(ctx, fmt.Sprintf("revoke key %v", id), err)
+}
+
+func (r keys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (k record.Key, err error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("id = $?::uuid", id)
+	err = r.query(ctx, scope, one(&k, scanKey), "select "+keyColumns+" from api_keys"+where.String(), where.args...)
+	return k, r.done(ctx, fmt.Sprintf("get key %v", id), err)
+}
+
+func (r keys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (k record.Key, err error) {
+	set := new(conditions)
+	set.args = []any{record.Moment(at)}
+	set.owned(scope, "dealer_id")
+	set.add("id = $?::uuid", id)
+	err = r.query(ctx, scope, one(&k, scanKey),
+		"update api_keys set expires_at = least(expires_at, $1::timestamptz)"+set.String()+" returning "+keyColumns, set.args...)
+	return k, r.done(ctx, fmt.Sprintf("end key %v", id), err)
+}
+
+func (r keys) Spend(ctx context.Context, id uuid.UUID, day string, units int) (spent int, taken bool, err error) {
+	what := fmt.Sprintf("spend units of key %v", id)
+	// The row's lock makes others wait, and the condition is looked at again with
+	// what they wrote.
+	var after []int
+	scan := func(r pgx.Rows) (n int, err error) { return n, r.Scan(&n) }
+	err = r.query(ctx, store.ShopScope(), every(&after, scan), `update api_keys a
+		set spent = case when a.spent_on < $2::text then 0 else a.spent end + $3::bigint, spent_on = greatest(a.spent_on, $2::text)
+		from api_keys k
+		where k.id = $1::uuid and a.id = coalesce(k.root_id, k.id)
+			and (k.quota is null or case when a.spent_on < $2::text then 0 else a.spent end + $3::bigint <= k.quota)
+		returning a.spent`, id, day, units)
+	if err != nil {
+		return 0, false, r.done(ctx, what, err)
+	}
+	if len(after) == 1 {
+		return after[0], true, nil
+	}
+	err = r.query(ctx, store.ShopScope(), one(&spent, scan), `select case when a.spent_on < $2::text then 0 else a.spent end
+		from api_keys k join api_keys a on a.id = coalesce(k.root_id, k.id) where k.id = $1::uuid`, id, day)
+	return spent, false, r.done(ctx, what, err)
 }
 
 func (r keys) TouchLastUsed(ctx context.Context, id uuid.UUID, at time.Time) error {

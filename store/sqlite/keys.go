@@ -2,6 +2,8 @@ package sqlite
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"fmt"
 	"time"
 
@@ -13,17 +15,27 @@ import (
 
 type keys struct{ *registers }
 
-const keyColumns = "id, dealer_id, role, name, hash, prefix, created_at, expires_at, revoked_at, last_used_at"
+// keyInsert are the columns that a new key brings, keyColumns those of a key.
+const (
+	keyInsert  = "id, dealer_id, role, name, hash, prefix, created_at, expires_at, revoked_at, last_used_at, quota, rotated_from, root_id"
+	keyColumns = keyInsert + `, (select s.id from api_keys s where s.rotated_from = api_keys.id) as rotated_to,
+		(select r.spent from api_keys r where r.id = coalesce(api_keys.root_id, api_keys.id)) as account_spent,
+		(select r.spent_on from api_keys r where r.id = coalesce(api_keys.root_id, api_keys.id)) as account_spent_on`
+)
 
 func scanKey(r row) (k record.Key, err error) {
+	var quota sql.NullInt64
 	err = r.Scan(&k.ID, &k.DealerID, &k.Role, &k.Name, &k.Hash, &k.Prefix,
-		stamp{&k.CreatedAt}, stampOrNull{&k.ExpiresAt}, stampOrNull{&k.RevokedAt}, stampOrNull{&k.LastUsedAt})
+		stamp{&k.CreatedAt}, stampOrNull{&k.ExpiresAt}, stampOrNull{&k.RevokedAt}, stampOrNull{&k.LastUsedAt},
+		&quota, &k.RotatedFrom, &k.Root, &k.RotatedTo, &k.Spent, &k.SpentOn)
+	k.Quota = int(quota.Int64)
 	return k, err
 }
 
 func keyArgs(k record.Key) []any {
 	return []any{k.ID.String(), idOrNull(k.DealerID), string(k.Role), k.Name, k.Hash, k.Prefix,
-		millis(k.CreatedAt), millisOrNull(k.ExpiresAt), millisOrNull(k.RevokedAt), millisOrNull(k.LastUsedAt)}
+		millis(k.CreatedAt), millisOrNull(k.ExpiresAt), millisOrNull(k.RevokedAt), millisOrNull(k.LastUsedAt),
+		sql.NullInt64{Int64: int64(k.Quota), Valid: k.Quota > 0}, idOrNull(k.RotatedFrom), idOrNull(k.Root)}
 }
 
 func (r keys) Insert(ctx context.Context, scope store.Scope, k record.Key) error {
@@ -34,7 +46,7 @@ func (r keys) Insert(ctx context.Context, scope store.Scope, k record.Key) error
 	if err := store.CheckKey(k); err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
-	_, err := r.write.ExecContext(ctx, "insert into api_keys ("+keyColumns+") values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", keyArgs(k)...)
+	_, err := r.write.ExecContext(ctx, "insert into api_keys ("+keyInsert+") values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", keyArgs(k)...)
 	return r.done(ctx, what, err)
 }
 
@@ -46,8 +58,8 @@ func (r keys) InsertFirst(ctx context.Context, k record.Key) (bool, error) {
 	if k.Role != record.RoleShop {
 		return false, fmt.Errorf("%s: %w: its role is %q", what, store.ErrInvalid, k.Role)
 	}
-	n, err := affected(r.write.ExecContext(ctx, "insert into api_keys ("+keyColumns+`)
-		select ?, ?, ?, ?, ?, ?, ?, ?, ?, ? where not exists (select 1 from api_keys where role = 'shop')`, keyArgs(k)...))
+	n, err := affected(r.write.ExecContext(ctx, "insert into api_keys ("+keyInsert+`)
+		select ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? where not exists (select 1 from api_keys where role = 'shop')`, keyArgs(k)...))
 	return n == 1, r.done(ctx, what, err)
 }
 
@@ -77,6 +89,40 @@ func (r keys) Revoke(ctx context.Context, scope store.Scope, id uuid.UUID, at ti
 		"update api_keys set revoked_at = coalesce(revoked_at, ?)"+where.String()+" returning "+keyColumns,
 		append([]any{millis(at)}, where.args...)...))
 	return k, r.done(ctx, fmt.Sprintf("revoke key %v", id), err)
+}
+
+func (r keys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Key, error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("id = ?", id.String())
+	k, err := scanKey(r.read.QueryRowContext(ctx, "select "+keyColumns+" from api_keys"+where.String(), where.args...))
+	return k, r.done(ctx, fmt.Sprintf("get key %v", id), err)
+}
+
+func (r keys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("id = ?", id.String())
+	k, err := scanKey(r.write.QueryRowContext(ctx,
+		"update api_keys set expires_at = min(coalesce(expires_at, ?1), ?1)"+where.String()+" returning "+keyColumns,
+		append([]any{millis(at)}, where.args...)...))
+	return k, r.done(ctx, fmt.Sprintf("end key %v", id), err)
+}
+
+func (r keys) Spend(ctx context.Context, id uuid.UUID, day string, units int) (spent int, taken bool, err error) {
+	what := fmt.Sprintf("spend units of key %v", id)
+	err = r.write.QueryRowContext(ctx, `update api_keys as a
+		set spent = case when a.spent_on < ?2 then 0 else a.spent end + ?3, spent_on = max(a.spent_on, ?2)
+		from api_keys as k
+		where k.id = ?1 and a.id = coalesce(k.root_id, k.id)
+			and (k.quota is null or case when a.spent_on < ?2 then 0 else a.spent end + ?3 <= k.quota)
+		returning spent`, id.String(), day, units).Scan(&spent)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return spent, err == nil, r.done(ctx, what, err)
+	}
+	err = r.write.QueryRowContext(ctx, `select case when a.spent_on < ?2 then 0 else a.spent end
+		from api_keys as k join api_keys as a on a.id = coalesce(k.root_id, k.id) where k.id = ?1`, id.String(), day).Scan(&spent)
+	return spent, false, r.done(ctx, what, err)
 }
 
 func (r keys) TouchLastUsed(ctx context.Context, id uuid.UUID, at time.Time) error {

@@ -59,7 +59,9 @@ func testInvalid(t *testing.T, h Harness) {
 		"no id": func(k *record.Key) { k.ID = uuid.Nil }, "no hash": func(k *record.Key) { k.Hash = nil },
 		"short hash": func(k *record.Key) { k.Hash = k.Hash[:31] }, "no role": func(k *record.Key) { k.Role = "" },
 		"another role": func(k *record.Key) { k.Role = "root" }, "a shop key of a dealer": func(k *record.Key) { k.Role = record.RoleShop },
-		"a dealer key of nobody": func(k *record.Key) { k.DealerID = nil }, "NUL": func(k *record.Key) { k.Name = "\x00" },
+		"a dealer key of nobody": func(k *record.Key) { k.DealerID = nil }, "a quota of less than nothing": func(k *record.Key) { k.Quota = -1 },
+		"rotated from itself": func(k *record.Key) { k.RotatedFrom, k.Root = &k.ID, &k.ID }, "rotated without a root": func(k *record.Key) { k.RotatedFrom = ptr(uid(11)) },
+		"NUL":          func(k *record.Key) { k.Name = "\x00" },
 		"early expiry": func(k *record.Key) { k.ExpiresAt = ptr(time.Date(1969, 1, 1, 0, 0, 0, 0, time.UTC)) },
 	} {
 		k := key(10, a)
@@ -177,7 +179,7 @@ func testKept(t *testing.T, h Harness) {
 }
 
 // migrations are the numbers of the migrations, of both engines.
-var migrations = []int64{1, 2, 3, 4, 5, 6, 7, 20, 21, 22, 23, 25, 27}
+var migrations = []int64{1, 2, 3, 4, 5, 6, 7, 20, 21, 22, 23, 24, 25, 27}
 
 // The migrations one at a time, with records written as soon as their tables are
 // there: the later ones keep them. Keys and events are written as the statements of
@@ -336,6 +338,18 @@ func testMigrations(t *testing.T, h Harness) {
 			func() error {
 				got, err := s.Molds().Reservations(ctx, shop, nil)
 				same(t, "reservations of molds", got, []record.MoldReservation{{OrderID: uid(2), MoldID: uid(1), Pulls: 3}})
+				return err
+			},
+		},
+		{ // 24: quotas and rotation
+			func() error {
+				_, _, err := s.Keys().Spend(ctx, k.ID, "2027-03-01", 7)
+				k.Spent, k.SpentOn = 7, "2027-03-01"
+				return err
+			},
+			func() error {
+				got, err := s.Keys().ByHash(ctx, k.Hash)
+				same(t, "key", got, k)
 				return err
 			},
 		},

@@ -1,0 +1,85 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/google/uuid"
+
+	"hatchwright/service/fault"
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// Overlap of a key and its successor.
+const (
+	// DefaultOverlap is how long both open the same: time to change the key where it
+	// is used.
+	DefaultOverlap = 7 * 24 * time.Hour
+	// LongestOverlap bounds it: a key that is being replaced is one to be rid of.
+	LongestOverlap = 30 * 24 * time.Hour
+)
+
+// Rotation is a key to be replaced. Answer writes what the caller is told; it gets
+// the new key's text, which is kept nowhere.
+type Rotation struct {
+	KeyID   uuid.UUID
+	Overlap time.Duration // 0: the older key ends at once
+	// ExpiresAt is when the new key ends, nil for never; it is looked at where Ends is
+	// true. Else the new key lives as long as the older one was made for.
+	Ends      bool
+	ExpiresAt *time.Time
+	Answer    func(text string, k, before record.Key) (record.Answer, error)
+}
+
+// RotateKey makes the successor of a key, for the same holder, role and quota, and
+// lets the older one end after the overlap, or when it would have; for the shop. A
+// key has one successor: it is what is rotated next.
+func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Claim) (record.Answer, error) {
+	if err := c.need(record.RoleShop); err != nil {
+		return record.Answer{}, err
+	}
+	now := s.now()
+	if r.Overlap < 0 || r.Overlap > LongestOverlap {
+		return record.Answer{}, badField("/overlap_hours", "out_of_range", "The overlap is none to 720 hours.")
+	}
+	if r.Ends && r.ExpiresAt != nil && !r.ExpiresAt.After(now) {
+		return record.Answer{}, badField("/expires_at", "past", "Give a time that is still to come, null for a key that does not end, or leave it out for as long as the older one was made for.")
+	}
+	return s.once(ctx, c, claim, "key", func() (write, error) {
+		text, key, err := s.makeKey("", nil, "", nil)
+		if err != nil {
+			return nil, err
+		}
+		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			before, err := tx.Keys().Get(ctx, c.Scope(), r.KeyID)
+			if err != nil {
+				return record.Answer{}, err
+			}
+			if !before.LiveAt(now) {
+				return record.Answer{}, fault.New(fault.Conflict, "This key is over: nothing overlaps with it. Make a new one.")
+			}
+			account := before.Account()
+			key.DealerID, key.Role, key.Name, key.Quota = before.DealerID, before.Role, before.Name, before.Quota
+			key.RotatedFrom, key.Root = &before.ID, &account
+			switch {
+			case r.Ends:
+				key.ExpiresAt = r.ExpiresAt
+			case before.ExpiresAt != nil:
+				ends := record.Moment(now.Add(before.ExpiresAt.Sub(before.CreatedAt)))
+				key.ExpiresAt = &ends
+			}
+			if err := tx.Keys().Insert(ctx, c.Scope(), key); err != nil {
+				if errors.Is(err, store.ErrConflict) {
+					err = fault.Wrap(fault.Conflict, err, "This key has a successor already. Rotate that one, or revoke it and make a new key.")
+				}
+				return record.Answer{}, err
+			}
+			if before, err = tx.Keys().Expire(ctx, c.Scope(), before.ID, now.Add(r.Overlap)); err != nil {
+				return record.Answer{}, err
+			}
+			return r.Answer(text, key, before)
+		}, nil
+	})
+}
