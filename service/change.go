@@ -43,7 +43,11 @@ func refusalFault(err error) error {
 	case order.NoSuchOperation, order.EventUnknown:
 		return fault.Wrap(fault.NotFound, r, "%s", r.Detail)
 	case order.AddressRefused, order.RecordOrder:
-		return fault.Wrap(fault.Invalid, r, "%s", r.Detail)
+		refused := fault.Wrap(fault.Invalid, r, "%s", r.Detail)
+		if r.Pointer != "" {
+			refused.Fields = []fault.Field{{Pointer: r.Pointer, Code: string(r.Reason), Message: r.Detail}}
+		}
+		return refused
 	default:
 		return fault.Wrap(fault.Conflict, r, "%s", r.Detail)
 	}

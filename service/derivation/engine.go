@@ -54,7 +54,7 @@ func New(d shop.Documents) (*Engine, error) {
 	e.crib = tooling.NewCrib(d.Profile)
 	var err error
 	if e.centers, e.calendar, err = routing.Centers(d.Profile); err != nil {
-		return nil, fmt.Errorf("shop profile: %w", err)
+		return nil, fmt.Errorf("shop %w", err)
 	}
 	return e, nil
 }

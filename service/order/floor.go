@@ -18,15 +18,21 @@ const mostHours = 2000
 // CheckWork says whether the times and hours of a record can be. The error is a
 // *Refusal.
 func CheckWork(started time.Time, finished *time.Time, hours *float64, now time.Time) error {
+	at := func(pointer, detail string) error {
+		return &Refusal{Reason: RecordOrder, Detail: detail, Pointer: pointer}
+	}
+	const ahead = "The record lies ahead of the service's clock. Check the clock of the device, and record what has happened."
 	switch {
-	case started.After(now.Add(clockSlack)), finished != nil && finished.After(now.Add(clockSlack)):
-		return refuse(RecordOrder, "The record lies ahead of the service's clock. Check the clock of the device, and record what has happened.")
+	case started.After(now.Add(clockSlack)):
+		return at("/started_at", ahead)
+	case finished != nil && finished.After(now.Add(clockSlack)):
+		return at("/finished_at", ahead)
 	case finished != nil && finished.Before(started):
-		return refuse(RecordOrder, "The operation finishes before it starts. Mend finished_at or started_at.")
+		return at("/finished_at", "The operation finishes before it starts. Mend finished_at or started_at.")
 	case finished == nil && hours != nil:
-		return refuse(RecordOrder, "Hours are recorded when the operation is finished. Add finished_at, or leave hours out.")
+		return at("/hours", "Hours are recorded when the operation is finished. Add finished_at, or leave hours out.")
 	case hours != nil && !(*hours >= 0 && *hours <= mostHours):
-		return refuse(RecordOrder, fmt.Sprintf("Hours are 0 to %d.", mostHours))
+		return at("/hours", fmt.Sprintf("Hours are 0 to %d.", mostHours))
 	}
 	return nil
 }

@@ -29,6 +29,8 @@ const (
 type Refusal struct {
 	Reason Reason
 	Detail string // a sentence that says what and how to mend
+	// Pointer is where in the record that was sent, "" for all of it.
+	Pointer string
 }
 
 func (r *Refusal) Error() string { return r.Detail }

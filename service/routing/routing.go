@@ -1,7 +1,9 @@
 package routing
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"hatchwright/service/schedule"
@@ -236,6 +238,7 @@ func Calendar(p *shop.Profile) (*schedule.Calendar, error) {
 		return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
 	}
 	var shifts []schedule.Shift
+	var rows []int // of each shift, the profile's row
 	for i, s := range p.Calendar.Shifts {
 		start, err := clock(s.Start)
 		if err != nil {
@@ -253,7 +256,7 @@ func Calendar(p *shop.Profile) (*schedule.Calendar, error) {
 			if !ok {
 				return nil, fmt.Errorf("profile: calendar/shifts/%d/days %q: write mon, tue, wed, thu, fri, sat or sun", i, d)
 			}
-			shifts = append(shifts, schedule.Shift{Weekday: w, Start: start, End: end})
+			shifts, rows = append(shifts, schedule.Shift{Weekday: w, Start: start, End: end}), append(rows, i)
 		}
 	}
 	var closures []schedule.Closure
@@ -268,5 +271,27 @@ func Calendar(p *shop.Profile) (*schedule.Calendar, error) {
 		}
 		closures = append(closures, schedule.Closure{From: from, To: to, Reason: c.Reason})
 	}
-	return schedule.NewCalendar(loc, shifts, closures)
+	c, err := schedule.NewCalendar(loc, shifts, closures)
+	var shift *schedule.ShiftError
+	var closure *schedule.ClosureError
+	switch {
+	case errors.As(err, &shift) && shift.Other >= 0:
+		a, b := p.Calendar.Shifts[rows[shift.Index]], p.Calendar.Shifts[rows[shift.Other]]
+		err = fmt.Errorf("profile: calendar/shifts/%d: %w: on %s %s to %s runs into %s to %s of calendar/shifts/%d; a shift that ends at or before its start goes on through the night", rows[shift.Index],
+			shift.Err, shifts[shift.Index].Weekday, a.Start, a.End, b.Start, b.End, rows[shift.Other])
+	case errors.As(err, &shift):
+		err = fmt.Errorf("profile: calendar/shifts/%d: %w: %s", rows[shift.Index], shift.Err, shift.Detail)
+	case errors.As(err, &closure):
+		err = fmt.Errorf("profile: calendar/closures/%d: %w: %s", closure.Index, closure.Err, closure.Detail)
+	case errors.Is(err, schedule.ErrNoHours):
+		err = fmt.Errorf("profile: calendar/shifts: %w: give at least one shift a day of the week", schedule.ErrNoHours)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if from, to, days := c.LongestClosed(); days > schedule.MaxClosureDays {
+		last := slices.IndexFunc(closures, func(k schedule.Closure) bool { return k.To == to })
+		return nil, fmt.Errorf("profile: calendar/closures/%d: %w: with those before it there is no working day from %v to %v, %d days, over %d", last, schedule.ErrClosureEndless, from, to, days, schedule.MaxClosureDays)
+	}
+	return c, nil
 }

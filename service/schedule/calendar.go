@@ -216,6 +216,29 @@ func (c *Calendar) setClosures(closures []Closure) error {
 	return nil
 }
 
+// LongestClosed is the longest stretch of closures without a working day between them,
+// both days included, and how many days it is; 0 without closures.
+func (c *Calendar) LongestClosed() (from, to Date, days int) {
+	day := func(ordinal int64) Date {
+		return Date{1970, time.January, 1}.AddDays(int(ordinal - Date{1970, time.January, 1}.ordinal()))
+	}
+	first := 0
+	for i := range c.closed {
+		if i > 0 {
+			for n := c.closed[i-1].to + 1; n < c.closed[i].from; n++ {
+				if c.IsWorkingDay(day(n)) {
+					first = i
+					break
+				}
+			}
+		}
+		if n := int(c.closed[i].to - c.closed[first].from + 1); n > days {
+			from, to, days = day(c.closed[first].from), day(c.closed[i].to), n
+		}
+	}
+	return from, to, days
+}
+
 // Location is the zone of the calendar's wall clock.
 func (c *Calendar) Location() *time.Location { return c.loc }
 

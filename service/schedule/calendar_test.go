@@ -260,6 +260,24 @@ func TestCalendarRefuses(t *testing.T) {
 	}
 }
 
+// By hand: Monday 5 January 2026 to Friday 1 January 2027 are 362 days, the weekend
+// after it has no shifts, and Monday the 4th to Friday 14 January 2028 are 376: 740
+// with the weekend. A Monday that is open breaks them apart.
+func TestLongestClosed(t *testing.T) {
+	ny := zone(t, "America/New_York")
+	k := []schedule.Closure{{From: date("2027-01-04"), To: date("2028-01-14")}, {From: date("2026-01-05"), To: date("2027-01-01")}}
+	if from, to, days := calendar(t, ny, dayShifts(), k...).LongestClosed(); from != date("2026-01-05") || to != date("2028-01-14") || days != 740 {
+		t.Errorf("%v to %v, %d days", from, to, days)
+	}
+	k[0].From = date("2027-01-05")
+	if from, to, days := calendar(t, ny, dayShifts(), k...).LongestClosed(); from != date("2027-01-05") || to != date("2028-01-14") || days != 375 {
+		t.Errorf("%v to %v, %d days", from, to, days)
+	}
+	if _, _, days := calendar(t, ny, dayShifts()).LongestClosed(); days != 0 {
+		t.Errorf("without closures %d days", days)
+	}
+}
+
 func TestCalendarHorizon(t *testing.T) {
 	ny := zone(t, "America/New_York")
 	var k []schedule.Closure

@@ -39,3 +39,20 @@ func (s *Store) MigrateDown(ctx context.Context) error {
 	_, err = provider.DownTo(ctx, 0)
 	return errors.Join(err, release())
 }
+
+// PlanOfNear is how the database would run the query of near molds, within a scope as
+// it is run.
+func PlanOfNear(ctx context.Context, s *Store, scope store.Scope, b store.MoldBounds) (plan string, err error) {
+	query, args := nearMolds(scope, b, 100)
+	err = s.query(ctx, scope, func(rows pgx.Rows) error {
+		for rows.Next() {
+			var line string
+			if err := rows.Scan(&line); err != nil {
+				return err
+			}
+			plan += line + "\n"
+		}
+		return rows.Err()
+	}, "explain "+query, args...)
+	return plan, err
+}

@@ -122,6 +122,13 @@ func (r molds) Exact(ctx context.Context, scope store.Scope, fingerprints []stri
 }
 
 func (r molds) Near(ctx context.Context, scope store.Scope, b store.MoldBounds, limit int) (items []record.Mold, err error) {
+	query, args := nearMolds(scope, b, limit)
+	err = r.query(ctx, scope, every(&items, scanMold), query, args...)
+	return items, r.done(ctx, "find near molds", err)
+}
+
+// nearMolds is the query of Near.
+func nearMolds(scope store.Scope, b store.MoldBounds, limit int) (query string, args []any) {
 	where := new(conditions)
 	where.usable(scope)
 	where.add(standing)
@@ -130,10 +137,9 @@ func (r molds) Near(ctx context.Context, scope store.Scope, b store.MoldBounds, 
 	where.add("short_side between $?::double precision and $?::double precision", b.ShortLeast, b.ShortMost)
 	where.add("long_side between $?::double precision and $?::double precision", b.LongLeast, b.LongMost)
 	n := len(where.args)
-	err = r.query(ctx, scope, every(&items, scanMold), "select "+moldColumns+" from molds"+where.String()+
-		fmt.Sprintf(" order by greatest(abs(long_side - $%d::double precision), abs(short_side - $%d::double precision)), id limit ", n+1, n+2)+strconv.Itoa(max(limit, 0)),
-		append(where.args, (b.LongLeast+b.LongMost)/2, (b.ShortLeast+b.ShortMost)/2)...)
-	return items, r.done(ctx, "find near molds", err)
+	return "select " + moldColumns + " from molds" + where.String() +
+			fmt.Sprintf(" order by greatest(abs(long_side - $%d::double precision), abs(short_side - $%d::double precision)), id limit ", n+1, n+2) + strconv.Itoa(max(limit, 0)),
+		append(where.args, (b.LongLeast+b.LongMost)/2, (b.ShortLeast+b.ShortMost)/2)
 }
 
 func (r molds) OfSets(ctx context.Context, scope store.Scope, sets []string) (items []record.Mold, err error) {

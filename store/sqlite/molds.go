@@ -104,6 +104,13 @@ func (r molds) Exact(ctx context.Context, scope store.Scope, fingerprints []stri
 }
 
 func (r molds) Near(ctx context.Context, scope store.Scope, b store.MoldBounds, limit int) ([]record.Mold, error) {
+	query, args := nearMolds(scope, b, limit)
+	items, err := collect(ctx, r.read, query, args, scanMold)
+	return items, r.done(ctx, "find near molds", err)
+}
+
+// nearMolds is the query of Near.
+func nearMolds(scope store.Scope, b store.MoldBounds, limit int) (query string, args []any) {
 	where := new(conditions)
 	where.usable(scope)
 	where.add(standing)
@@ -111,10 +118,8 @@ func (r molds) Near(ctx context.Context, scope store.Scope, b store.MoldBounds, 
 	where.among("strip", anys(b.Strips)...)
 	where.add("short_side between ? and ?", b.ShortLeast, b.ShortMost)
 	where.add("long_side between ? and ?", b.LongLeast, b.LongMost)
-	items, err := collect(ctx, r.read, "select "+moldColumns+" from molds indexed by molds_by_size"+where.String()+
-		" order by max(abs(long_side - ?), abs(short_side - ?)), id limit ?",
-		append(where.args, (b.LongLeast+b.LongMost)/2, (b.ShortLeast+b.ShortMost)/2, max(limit, 0)), scanMold)
-	return items, r.done(ctx, "find near molds", err)
+	return "select " + moldColumns + " from molds indexed by molds_by_size" + where.String() + " order by max(abs(long_side - ?), abs(short_side - ?)), id limit ?",
+		append(where.args, (b.LongLeast+b.LongMost)/2, (b.ShortLeast+b.ShortMost)/2, max(limit, 0))
 }
 
 func (r molds) OfSets(ctx context.Context, scope store.Scope, sets []string) ([]record.Mold, error) {
