@@ -231,6 +231,7 @@ func bodies(anything func(kind string) string) map[string][]string {
 		"POST /v1/dealers":                                  {dealer},
 		"POST /v1/dealers/{id}/keys":                        {dealer, `{"role":"dealer","name":"{{reference}}"}`},
 		"POST /v1/keys":                                     {dealer},
+		"POST /v1/keys/{id}/rotation":                       {`{"overlap_hours":1}`, `{}`},
 	}
 }
 
