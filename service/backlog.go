@@ -575,7 +575,7 @@ func (b *Backlog) sample(now time.Time) error {
 	b.Orders = len(b.jobs)
 	centers := b.engine.Centers()
 	for tries := 0; ; tries++ {
-		search, err := schedule.Improve(b.expected(), centers, now, planBudget, planSeed)
+		search, err := schedule.Improve(b.expected(), centers, now, PlanSchedules(b.jobs), planSeed)
 		if err == nil {
 			b.search, b.plan = search, search.Schedule
 			break

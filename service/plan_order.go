@@ -9,12 +9,28 @@ import (
 )
 
 const (
-	// planBudget is how many schedules the search for the plan's order generates:
-	// as many as there are scenarios, so that a refresh takes at most about twice
-	// as long as without.
+	// planBudget is how many schedules the search for the plan's order generates at
+	// most: with planWork, about what the scenarios cost again, as long as there are
+	// a hundred orders or two.
 	planBudget = schedule.Scenarios
-	planSeed   = 1 // the same work gives the same plan
+	// planWork is how many operations are placed in all those schedules, so that the
+	// search grows no more once there are more: near half a second of one core, beside
+	// scenarios that take several seconds at a thousand orders. The first schedules
+	// find nearly everything: at a thousand orders of the benchmark shop 32 of them
+	// 12.5 % less tardiness, 256 of them 12.6 %.
+	planWork  = 2_000_000
+	planLeast = 32
+	planSeed  = 1 // the same work gives the same plan
 )
+
+// PlanSchedules is the budget of the search over the orders of so many jobs.
+func PlanSchedules(jobs []schedule.Job) int {
+	operations := 0
+	for i := range jobs {
+		operations += len(jobs[i].Operations)
+	}
+	return min(max(planWork/max(operations, 1), planLeast), planBudget)
+}
 
 // foresee samples the future of the shop in the plan's order: what the floor
 // follows. An order that works by the estimates can come to a standstill over molds
