@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -38,24 +39,51 @@ type subject struct {
 // bench measures check, derive and the HTTP round trip on the embedded store and,
 // with DATABASE_URL, on PostgreSQL, all in one run, call by call in turn, so that
 // whatever else the machine does falls on all alike. The ratios are against an
-// echo handler that answers the derivation's bytes canned.
+// echo handler that answers the derivation's bytes canned. Then the ladder of sizes of
+// open work.
 func bench(ctx context.Context, s streams, args []string) int {
 	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
 	flags.SetOutput(s.err)
 	rounds := flags.Int("rounds", 400, "calls of each subject")
+	orders := flags.String("orders", "10,100,1000,10000", "open orders that a lead time is measured behind, ascending; ten thousand take half a minute and half a gigabyte")
 	if err := flags.Parse(args); errors.Is(err, flag.ErrHelp) {
 		return exitOK
 	} else if err != nil {
 		return exitUsage
 	}
-	if err := runBench(ctx, s, *rounds); err != nil {
+	sizes, err := sizesOf(*orders)
+	if err != nil || *rounds < 1 {
+		fmt.Fprintln(s.err, "hatchwright bench: -rounds is at least 1, -orders counts of 1 to 100000 with commas between")
+		return exitUsage
+	}
+	if err := runBench(ctx, s, *rounds, sizes); err != nil {
 		fmt.Fprintf(s.err, "hatchwright bench: %v\n", err)
 		return exitFailure
 	}
 	return exitOK
 }
 
-func runBench(ctx context.Context, s streams, rounds int) error {
+func sizesOf(list string) ([]int, error) {
+	var out []int
+	for _, f := range strings.Split(list, ",") {
+		n, err := strconv.Atoi(strings.TrimSpace(f))
+		if err != nil || n < 1 || n > 100_000 {
+			return nil, fmt.Errorf("%q is not a count of orders", f)
+		}
+		out = append(out, n)
+	}
+	return out, nil
+}
+
+func deriveBytes(e *derivation.Engine, request string, now time.Time) (derivation.Result, error) {
+	r, err := api.DecodeConfiguration([]byte(request))
+	if err != nil {
+		return derivation.Result{}, err
+	}
+	return e.Derive(r, now)
+}
+
+func runBench(ctx context.Context, s streams, rounds int, sizes []int) error {
 	folder, err := os.MkdirTemp("", "hatchwright-bench-")
 	if err != nil {
 		return err
@@ -158,6 +186,11 @@ func runBench(ctx context.Context, s streams, rounds int) error {
 		}
 	}
 	report(s.out, subjects, rounds, len(canned))
+	floors, err := benchFloors(e, sizes, max(rounds/4, 1))
+	if err != nil {
+		return err
+	}
+	reportFloors(s.out, floors)
 	return nil
 }
 
@@ -196,11 +229,15 @@ func poster(ctx context.Context, at, path, key string, want int) func() error {
 	}
 }
 
+// quantile is the time that p percent of the calls took at most.
+func quantile(t []time.Duration, p int) time.Duration {
+	t = slices.Sorted(slices.Values(t))
+	return t[(len(t)-1)*p/100]
+}
+
 func report(out io.Writer, subjects []*subject, rounds, size int) {
-	quantile := func(t []time.Duration, p int) time.Duration { return t[(len(t)-1)*p/100] }
 	var base time.Duration
 	for _, b := range subjects {
-		slices.Sort(b.times)
 		if b.name == "HTTP, canned answer" {
 			base = quantile(b.times, 50)
 		}
