@@ -106,7 +106,7 @@ func (a *api) getPacket(c *call) error {
 	if _, err := c.negotiate("The packet", []string{media}); err != nil {
 		return err
 	}
-	p, err := a.service.WritePacket(c.Request().Context(), c.caller, id)
+	p, err := a.service.WritePacket(c.Request().Context(), c.caller, id, c.queryID("order_id"))
 	if err != nil {
 		return err
 	}

@@ -320,6 +320,45 @@ func TestDashboardsRefuseAndCache(t *testing.T) {
 	}
 }
 
+// TestPacketOfAnOrder: its times are those of the shop's plan, and the packet without
+// an order stays what it was.
+func TestPacketOfAnOrder(t *testing.T) {
+	b := newBench(t)
+	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	b.order(key)
+	o := b.order(key)
+	at := "/v1/configurations/" + o.Lines[1].ConfigurationId.String() + "/packet"
+	of := at + "?order_id=" + o.Id.String()
+	b.send(http.MethodGet, of, b.shop, "").wants(t, 409, "conflict") // not planned yet
+	b.refresh()
+	idle, planned := b.send(http.MethodGet, at, b.shop, ""), b.send(http.MethodGet, of, b.shop, "")
+	if idle.status != http.StatusOK || planned.status != http.StatusOK || bytes.Equal(idle.body, planned.body) {
+		t.Fatalf("%d and %d %.300s", idle.status, planned.status, planned.body)
+	}
+	if again := b.send(http.MethodGet, of, b.shop, "", "If-None-Match", planned.header.Get("ETag")); again.status != http.StatusNotModified {
+		t.Errorf("the same plan: %d", again.status)
+	}
+	// What the floor has begun and finished moves the plan, and leaves the list.
+	for _, k := range o.Operations {
+		if k.Line != 2 {
+			continue
+		}
+		if a := b.send(http.MethodPut, "/v1/orders/"+o.Id.String()+"/operations/"+k.Key+"/record", b.shop, `{"started_at":"2026-11-30T12:00:00Z","finished_at":"2026-11-30T12:30:00Z","hours":0.5}`); a.status != http.StatusOK {
+			t.Fatalf("%d %s", a.status, a.body)
+		}
+		break
+	}
+	b.refresh()
+	if moved := b.send(http.MethodGet, of, b.shop, ""); moved.status != http.StatusOK || bytes.Equal(moved.body, planned.body) {
+		t.Errorf("%d after a record", moved.status)
+	}
+	b.send(http.MethodGet, of, key, "").wants(t, 403, "forbidden")
+	b.send(http.MethodGet, at+"?order_id="+nobody, b.shop, "").wants(t, 404, "not-found")
+	if p := b.send(http.MethodGet, "/v1/configurations/"+b.keepSmall(b.shop)+"/packet?order_id="+o.Id.String(), b.shop, "").problem(t); len(p.Errors) != 1 || *p.Errors[0].Parameter != "order_id" || p.Errors[0].Code != "not_in_order" {
+		t.Errorf("%+v", p)
+	}
+}
+
 // refresh works the backlog out.
 func (b *bench) refresh() {
 	b.t.Helper()

@@ -8022,6 +8022,9 @@ type GetMixesParams struct {
 
 // GetPacketParams defines parameters for GetPacket.
 type GetPacketParams struct {
+	// OrderId An open order with a line of this configuration. Takes a shop key.
+	OrderId *openapi_types.UUID `form:"order_id,omitempty" json:"order_id,omitempty"`
+
 	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -8873,7 +8876,9 @@ type ClientInterface interface {
 	// One PDF to work from at the bench: cover with verdict, findings and cautions,
 	// drawings, cut list and sheets, router steps, mold, laminate and operation
 	// sheets, inspection sheet, buy list, templates at full size. There are no
-	// prices in it. It is as of the day on which the configuration was kept.
+	// prices in it. It is as of the day on which the configuration was kept, and its
+	// planned times are those of a shop with nothing else to do; with `order_id` they are
+	// those that the shop's plan has now for that order's line, in its quantity.
 	//
 	// Corresponds with GET /v1/configurations/{id}/packet (the `GetPacket` operationId).
 	GetPacket(ctx context.Context, id Id, params *GetPacketParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -10042,7 +10047,9 @@ func (c *Client) GetMixes(ctx context.Context, id Id, params *GetMixesParams, re
 // One PDF to work from at the bench: cover with verdict, findings and cautions,
 // drawings, cut list and sheets, router steps, mold, laminate and operation
 // sheets, inspection sheet, buy list, templates at full size. There are no
-// prices in it. It is as of the day on which the configuration was kept.
+// prices in it. It is as of the day on which the configuration was kept, and its
+// planned times are those of a shop with nothing else to do; with `order_id` they are
+// those that the shop's plan has now for that order's line, in its quantity.
 //
 // Corresponds with GET /v1/configurations/{id}/packet (the `GetPacket` operationId).
 func (c *Client) GetPacket(ctx context.Context, id Id, params *GetPacketParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -12448,6 +12455,33 @@ func NewGetPacketRequest(server string, id Id, params *GetPacketParams) (*http.R
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.OrderId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "order_id", *params.OrderId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
@@ -16025,7 +16059,9 @@ type ClientWithResponsesInterface interface {
 	// One PDF to work from at the bench: cover with verdict, findings and cautions,
 	// drawings, cut list and sheets, router steps, mold, laminate and operation
 	// sheets, inspection sheet, buy list, templates at full size. There are no
-	// prices in it. It is as of the day on which the configuration was kept.
+	// prices in it. It is as of the day on which the configuration was kept, and its
+	// planned times are those of a shop with nothing else to do; with `order_id` they are
+	// those that the shop's plan has now for that order's line, in its quantity.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -25216,7 +25252,9 @@ func (c *ClientWithResponses) GetMixesWithResponse(ctx context.Context, id Id, p
 // One PDF to work from at the bench: cover with verdict, findings and cautions,
 // drawings, cut list and sheets, router steps, mold, laminate and operation
 // sheets, inspection sheet, buy list, templates at full size. There are no
-// prices in it. It is as of the day on which the configuration was kept.
+// prices in it. It is as of the day on which the configuration was kept, and its
+// planned times are those of a shop with nothing else to do; with `order_id` they are
+// those that the shop's plan has now for that order's line, in its quantity.
 //
 // Returns a wrapper object for the known response body format(s).
 //

@@ -40,6 +40,16 @@ func (s *Service) revisit(ctx context.Context, c Caller, id uuid.UUID) (revisite
 	if err != nil {
 		return revisited{}, fault.Wrap(fault.Internal, err, "The kept configuration cannot be read any more.")
 	}
+	// A quote's line keeps a configuration in the line's quantity, which the request
+	// itself may not have.
+	completed, err := s.wire.Decode(k.Completed)
+	if err != nil {
+		return revisited{}, fault.Wrap(fault.Internal, err, "The kept configuration cannot be read any more.")
+	}
+	if q := completed.Configuration.Quantity; e.Complete(r).Quantity != q {
+		r = r.With("/quantity")
+		r.Configuration.Quantity = q
+	}
 	result, err := s.deriveInTurn(ctx, c, e, r, "", k.CreatedAt)
 	if err != nil && (fault.KindOf(err) == fault.Busy || ctx.Err() != nil) {
 		return revisited{}, err

@@ -129,7 +129,15 @@ func (w *writer) operations() {
 	steps := append([]routing.Step(nil), lt.Steps...)
 	sort.SliceStable(steps, func(i, j int) bool { return planned[steps[i].Key].Start.Before(planned[steps[j].Key].Start) })
 	w.doc.Page("Operations")
-	w.doc.Say("In the order of their planned start, in an empty shop, shop time. Write in when each was begun and ended and the hours it took. A * marks what decides the finish.", drawing.Plain, drawing.Regular)
+	w.doc.Say("In the order of their planned start, by the shop's clock, "+w.behind()+".", drawing.Plain, drawing.Bold)
+	note := "Write in when each was begun and ended and the hours that it took, of all people together. A * marks what decides the finish: it must not wait."
+	switch {
+	case w.Plan == nil:
+		note += " The packet of an order has the times behind the other work."
+	case w.Plan.LeftOut > 0:
+		note += fmt.Sprintf(" Left out: %d operations that are finished, or of molds that are there.", w.Plan.LeftOut)
+	}
+	w.doc.Say(note, drawing.Plain, drawing.Regular)
 	var rows [][]string
 	for _, s := range steps {
 		p := planned[s.Key]

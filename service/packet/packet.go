@@ -25,12 +25,25 @@ type Request struct {
 	// Location is the shop's time zone; nil leaves planned times in the zone that they
 	// come in.
 	Location *time.Location
+	// Plan says that the result's lead time is of an order, behind the shop's open work;
+	// nil: of a shop with nothing else to do.
+	Plan *Plan
 	// AllTemplates prints every template at full size, not only the masters that are
 	// laid out from paper.
 	AllTemplates bool
 	// MixesAt works out the table of mixes over the shop's temperature; nil leaves that
 	// page out.
 	MixesAt Mixer
+}
+
+// Plan is what the planned times of an order rest on.
+type Plan struct {
+	Order   string // what people call it
+	Promise string // the day promised, "" for none
+	AsOf    time.Time
+	// Left out are operations that are not in the plan: finished, or of molds that are
+	// there.
+	LeftOut int
 }
 
 // ErrNotMakeable says that there is nothing to work from.
@@ -161,11 +174,17 @@ func (w *writer) cover() func([][2]string) {
 		{"receiver, mass", kilograms(r.Receiver.Mass)},
 		{"gelcoat", r.Lid.Gelcoat.Name + ", " + c.Gelcoat.Surface},
 		{"resin", r.Lid.Resin.Name},
-		{"work starts", w.at(r.LeadTime.Start).Format(moment)},
+		{"work starts", w.at(r.LeadTime.Start).Format(moment) + ", " + w.behind()},
 		{"work ends", w.at(r.LeadTime.Finish).Format(moment) + ", working day " + r.LeadTime.FinishDay.String()},
 		{"labor", hours(r.LeadTime.WorkingHours)},
 		{"configuration", r.Digest},
 		{"formulas, catalog, price book", "version " + r.Revision.Engine + ", " + r.Revision.Catalog + ", " + r.Revision.PriceBook},
+	}
+	if w.Plan != nil {
+		facts = append(facts, []string{"order", w.Plan.Order})
+		if w.Plan.Promise != "" {
+			facts = append(facts, []string{"promised", w.Plan.Promise})
+		}
 	}
 	for _, h := range c.Hardware {
 		facts = append(facts, []string{"hardware", fmt.Sprintf("%d of %s, %s edge", h.Count, h.Item, h.Edge)})
@@ -189,6 +208,14 @@ func (w *writer) cover() func([][2]string) {
 	w.doc.Room(contentsRoom)
 	w.doc.Heading("Contents")
 	return w.doc.Later(mostParts)
+}
+
+// behind says what the planned times stand behind.
+func (w *writer) behind() string {
+	if w.Plan == nil {
+		return "as if the shop had nothing else to do"
+	}
+	return "behind the open work as of " + w.at(w.Plan.AsOf).Format(moment)
 }
 
 // mostParts is how many parts a packet has at most.
