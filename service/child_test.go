@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"os/signal"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -51,7 +53,7 @@ func workAsChild() bool {
 	}
 	fail(err)
 	worker, err := service.New(service.Options{Store: s, Wire: api.Wire{}, Clock: func() time.Time { return time.Now().Add(ahead) },
-		Webhooks: service.WebhookOptions{Policy: loopback, Keys: [][]byte{bytes.Repeat([]byte{7}, 32)}}})
+		Webhooks: service.WebhookOptions{Policy: loopback, Keys: [][]byte{bytes.Repeat([]byte{7}, 32)}, CallTime: 300 * time.Millisecond}})
 	fail(err)
 	worker.DeliverWebhooks(ctx)
 	fail(s.Close())
@@ -59,31 +61,42 @@ func workAsChild() bool {
 }
 
 // A worker that is a process of its own is killed again and again in the midst of
-// its calls: nothing is lost, and nothing overtakes. Each next one's clock is ahead
-// of the leases that the dead one left.
+// its calls, to a receiver that refuses, hangs, answers slowly, closes, takes without
+// saying so, and asks for time, while orders go on: nothing is lost, everything is
+// signed, and nothing overtakes. Each next one's clock is ahead of the leases that
+// the dead one left.
 func TestWebhooksSurviveKills(t *testing.T) {
 	onEngines(t, func(t *testing.T, open func() store.Store) {
 		d := newDesk(t, open(), &clock{now: time.Now()}, nil)
 		r := newReceiver(t, nil)
 		w := d.hook(d.a, r)
 		kept := d.kept(d.a)
+		var orders []record.Order
 		for range 12 {
-			o := d.ordered(d.a, d.quoted(d.a, kept))
-			for range 3 {
-				d.hold(d.a, &o)
-				d.release(d.a, &o)
-			}
+			orders = append(orders, d.ordered(d.a, d.quoted(d.a, kept)))
 		}
-		want := d.events(d.a.Scope(), w.Since)
-		r.set(func(string) string { time.Sleep(2 * time.Millisecond); return "take" }) // so that kills meet calls
+		var mu sync.Mutex
+		random, moods := rand.New(rand.NewPCG(21, 22)), map[string]int{}
+		r.set(func(string) string {
+			mu.Lock()
+			defer mu.Unlock()
+			mood := "take"
+			if random.IntN(100) < 25 {
+				mood = []string{"refuse", "hang", "slow", "close", "take and close", "busy", "drip", "redirect"}[random.IntN(8)]
+			}
+			moods[mood]++
+			return mood
+		})
+		const writing = 6 // rounds in which orders go on
 		kills := 0
 		for round := 0; ; round++ {
-			before := len(r.arrivals())
-			if before >= len(want) && len(d.deliveries(d.a, w, record.DeliveryDelivered)) == len(want) {
+			want := len(d.events(d.a.Scope(), w.Since))
+			delivered := func() int { return len(d.deliveries(d.a, w, record.DeliveryDelivered)) }
+			if round > writing && delivered() == want {
 				break
 			}
-			if round > 200 {
-				t.Fatalf("%d of %d events after %d workers", before, len(want), round)
+			if round > 300 {
+				t.Fatalf("%d of %d events after %d workers", delivered(), want, round)
 			}
 			child := exec.Command(os.Args[0])
 			child.Env = append(os.Environ(), childStore+"="+opened(t, d.store), childAhead+"="+(time.Duration(round)*10*time.Minute).String())
@@ -91,9 +104,19 @@ func TestWebhooksSurviveKills(t *testing.T) {
 			if err := child.Start(); err != nil {
 				t.Fatal(err)
 			}
+			if round < writing { // while it works
+				for i := range orders {
+					if round%2 == 0 {
+						d.hold(d.a, &orders[i])
+					} else {
+						d.release(d.a, &orders[i])
+					}
+				}
+			}
 			// Until it has brought some more, or found nothing to do.
-			for tries := 0; len(r.arrivals()) < before+7 && tries < 1500; tries++ {
-				if len(d.deliveries(d.a, w, record.DeliveryDelivered)) == len(want) {
+			before := len(r.arrivals())
+			for tries := 0; len(r.arrivals()) < before+7 && tries < 500; tries++ {
+				if tries%50 == 49 && delivered() == want {
 					break
 				}
 				time.Sleep(2 * time.Millisecond)
@@ -104,10 +127,13 @@ func TestWebhooksSurviveKills(t *testing.T) {
 			_ = child.Wait() // killed
 			kills++
 		}
+		want := d.events(d.a.Scope(), w.Since)
 		r.inOrder(t, want)
-		t.Logf("%d events, %d arrivals, %d workers killed", len(want), len(r.arrivals()), kills)
-		if kills < 5 {
-			t.Errorf("only %d workers were killed", kills)
+		mu.Lock()
+		defer mu.Unlock()
+		t.Logf("%d events, %d arrivals, %d workers killed; the receiver's moods %v", len(want), len(r.arrivals()), kills, moods)
+		if kills < 5 || len(moods) < 9 {
+			t.Errorf("only %d workers were killed, only moods %v met", kills, moods)
 		}
 	})
 }

@@ -124,6 +124,10 @@ func (r *receiver) ServeHTTP(w http.ResponseWriter, q *http.Request) {
 		w.WriteHeader(http.StatusServiceUnavailable)
 	case "redirect":
 		http.Redirect(w, q, "/elsewhere", http.StatusPermanentRedirect)
+	case "slow": // in the last half of what a call may take
+		time.Sleep(200 * time.Millisecond)
+		take()
+		w.WriteHeader(http.StatusOK)
 	case "hang":
 		<-q.Context().Done()
 	case "close":

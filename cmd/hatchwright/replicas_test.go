@@ -49,7 +49,20 @@ type replica struct {
 	address     atomic.Value // of the process that runs, or ran last
 }
 
+// start starts it anew, and once more when it does not come up, as whatever runs
+// processes does: a busy machine may keep its store away for a while.
 func (r *replica) start() {
+	var err error
+	for range 5 {
+		if err = r.begin(); err == nil {
+			return
+		}
+		_ = r.process.Wait()
+	}
+	r.t.Error(err)
+}
+
+func (r *replica) begin() error {
 	r.process = exec.Command(os.Args[0], "serve", "-address", "127.0.0.1:0")
 	r.process.Env = append(os.Environ(), append(r.environment, asProgram+"=1", "HATCHWRIGHT_LOG_LEVEL=error", "HATCHWRIGHT_KEY_RATE=0")...)
 	r.process.Stderr = r.t.Output()
@@ -58,16 +71,16 @@ func (r *replica) start() {
 		err = r.process.Start()
 	}
 	if err != nil {
-		r.t.Error(err)
-		return
+		return err
 	}
 	line, err := bufio.NewReader(out).ReadString('\n')
 	at, ok := strings.CutPrefix(line, "hatchwright on ")
 	at, _, more := strings.Cut(at, ",")
 	if err != nil || !ok || !more {
-		r.t.Errorf("the replica says %q, %v", line, err)
+		return fmt.Errorf("the replica says %q, %v", line, err)
 	}
 	r.address.Store(at)
+	return nil
 }
 
 // kill ends the process as a power cut does: SIGKILL.
