@@ -70,18 +70,18 @@ func billCSV(derivation []byte) ([]byte, error) {
 	}
 	rows := [][]string{billColumns}
 	for _, l := range kept.Bill.Lines {
-		rows = append(rows, []string{"material", l.Key, l.Name, l.Purpose, l.Net.String(), l.Unit, l.Waste.String(), l.Gross.String(), l.Pack.String(), strconv.Itoa(l.Packs),
+		rows = append(rows, []string{"material", plainCell(l.Key), plainCell(l.Name), plainCell(l.Purpose), l.Net.String(), l.Unit, l.Waste.String(), l.Gross.String(), l.Pack.String(), strconv.Itoa(l.Packs),
 			l.PricePerPack.Amount, l.Cost.Amount, l.Cost.Currency, l.From})
 	}
 	for _, p := range kept.Bill.Purchases {
-		rows = append(rows, []string{"purchase", p.Key, p.Name, "", p.Buy.String(), p.Unit, "", p.Gross.String(), p.Pack.String(), strconv.Itoa(p.Packs), "", "", "", ""})
+		rows = append(rows, []string{"purchase", plainCell(p.Key), plainCell(p.Name), "", p.Buy.String(), p.Unit, "", p.Gross.String(), p.Pack.String(), strconv.Itoa(p.Packs), "", "", "", ""})
 	}
 	for _, l := range kept.Bill.Labor {
 		purpose := "part"
 		if l.Mold {
 			purpose = "mold"
 		}
-		rows = append(rows, []string{"labor", l.Kind, l.Center, purpose, l.Hours.String(), "h", "", "", "", "", l.Rate.Amount, l.Cost.Amount, l.Cost.Currency, ""})
+		rows = append(rows, []string{"labor", l.Kind, plainCell(l.Center), purpose, l.Hours.String(), "h", "", "", "", "", l.Rate.Amount, l.Cost.Amount, l.Cost.Currency, ""})
 	}
 	for _, key := range billTotals {
 		m, ok := kept.Bill.Totals[key]

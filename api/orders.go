@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hatchwright/service"
+	"hatchwright/service/fault"
 	"hatchwright/service/order"
 	"hatchwright/service/quantity"
 	"hatchwright/service/record"
@@ -34,6 +35,9 @@ func (a *api) listOrders(c *call) error {
 	}
 	f := store.OrderFilter{DealerID: c.queryID("dealer_id"), State: record.OrderState(c.QueryParam("state")), PurchaseReference: c.QueryParam("purchase_reference"),
 		QuoteID: c.queryID("quote_id"), PromisedFrom: c.QueryParam("promised_from"), PromisedTo: c.QueryParam("promised_to")}
+	if f.PromisedFrom != "" && f.PromisedTo != "" && f.PromisedFrom > f.PromisedTo {
+		return invalid([]fault.Field{{Parameter: "promised_to", Code: "order", Message: "This is before promised_from, so no order can be between them. Exchange the two."}})
+	}
 	l, err := a.service.ListOrders(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

@@ -42,9 +42,9 @@ func ordersCSV(list []record.Order) ([]byte, error) {
 
 // plainCell keeps a spreadsheet from taking somebody's words for a formula: an
 // apostrophe in front marks text (the mitigation that OWASP gives for CSV
-// injection).
+// injection, with the characters that it names).
 func plainCell(s string) string {
-	if s != "" && strings.ContainsRune("=+-@", rune(s[0])) {
+	if s != "" && strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
 		return "'" + s
 	}
 	return s

@@ -294,7 +294,7 @@ func TestListOrders(t *testing.T) {
 		b.send(http.MethodGet, bad, key, "").wants(t, 400, "cursor-refused")
 	}
 	b.send(http.MethodGet, "/v1/orders?cursor="+cursor, other, "").wants(t, 400, "cursor-refused")
-	for _, bad := range []string{"/v1/orders?promised_from=2026-02-30x", "/v1/orders?state=lost"} {
+	for _, bad := range []string{"/v1/orders?promised_from=2026-02-30x", "/v1/orders?promised_from=2026-02-30", "/v1/orders?promised_from=2026-12-02&promised_to=2026-12-01", "/v1/orders?state=lost"} {
 		b.send(http.MethodGet, bad, key, "").wants(t, 400, "invalid-request")
 	}
 }

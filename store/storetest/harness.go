@@ -60,6 +60,7 @@ func Run(t *testing.T, h Harness) {
 		{"ConfigurationFilters", testConfigurationFilters},
 		{"Paging", testPaging},
 		{"PagingUnderInserts", testPagingUnderInserts},
+		{"PagingUnderWrites", testPagingUnderWrites},
 		{"Cursors", testCursors},
 		{"ShopDocuments", testShopDocuments},
 		{"ShopDocumentRace", testShopDocumentRace},
