@@ -26,8 +26,8 @@ func testPagingUnderWrites(t *testing.T, h Harness) {
 	shop := store.ShopScope()
 	const (
 		there  = 60 // orders that are there before
-		added  = 50 // by each of two writers
-		passes = 6  // through each list, at least
+		added  = 30 // by each of two writers
+		passes = 4  // through each list, at least
 	)
 	var next atomic.Int64
 	insert := func(random *rand.Rand) (record.Order, error) {
