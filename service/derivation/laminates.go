@@ -208,7 +208,7 @@ func (l *Laminate) listed(i int) int {
 }
 
 // barrierMass is the heaviest mat that counts as a print-through barrier, g/m2.
-const barrierMass = 300
+const barrierMass = 300.0
 
 func barrierPointer(pointer string) string {
 	if pointer == "/laminate/lid" || pointer == "/laminate/receiver" {

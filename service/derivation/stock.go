@@ -57,7 +57,7 @@ func (e *Engine) TakeStock(r *Result, b *bill.Bill, lots []Lot, today schedule.D
 				ages.take(l)
 			}
 		}
-		at := r.materialAt(line.Key)
+		at := e.materialAt(r, line.Key)
 		if past.lots > 0 {
 			r.Findings = append(r.Findings, past.finding(at, line.Key, today, free[line.Key] > 0))
 		}
@@ -103,7 +103,7 @@ func (e *Engine) AgedMixes(r *Result, mixes []Mix, lots []Lot, today schedule.Da
 			}
 		}
 		if past.lots > 0 {
-			list = append(list, past.finding(r.materialAt(key), key, today, good))
+			list = append(list, past.finding(e.materialAt(r, key), key, today, good))
 		}
 	}
 	for _, m := range mixes {
@@ -183,7 +183,7 @@ func (e *Engine) lastUse(r *Result, key string, today schedule.Date) schedule.Da
 const laminating = "laminate"
 
 // materialAt points to the figure of the configuration that asks for a material.
-func (r *Result) materialAt(key string) string {
+func (e *Engine) materialAt(r *Result, key string) string {
 	for i, h := range r.Configuration.Hardware {
 		if h.Item == key {
 			return fmt.Sprintf("/hardware/%d/item", i)
@@ -194,8 +194,14 @@ func (r *Result) materialAt(key string) string {
 		return "/gelcoat/color"
 	case sealKey:
 		return "/seal/width"
-	case r.Lid.Resin.Key:
+	case r.Lid.Resin.Key, e.docs.Materials.Catalyst.Key:
 		return "/laminate/resin"
+	}
+	if r.Lid.Core != nil && r.Lid.Core.Key == key {
+		return "/lid/core"
+	}
+	if _, glass := e.docs.Materials.Ply(key); glass {
+		return "/laminate/schedule"
 	}
 	return "/pattern"
 }

@@ -344,10 +344,29 @@ func outside(err error, what, pointer string) *finding.Finding {
 		f.Code = what + ".catalyst"
 		f.Measured, f.Limit = quantity.Of(0, quantity.Percent), quantity.Of(0, quantity.Percent)
 		var dose *laminate.CatalystError
-		if errors.As(err, &dose) {
-			f.Measured, f.Limit = quantity.Of(dose.Percent, quantity.Percent), quantity.Of(dose.Least, quantity.Percent)
+		if !errors.As(err, &dose) {
+			f = f.Say("There is no catalyst percent to work with: %v.", err)
+			return &f
 		}
-		f = f.Say("There is no catalyst percent to work with: %v.", err)
+		percent := func(x float64) quantity.Value { return quantity.Of(x, quantity.Percent) }
+		least, most, at := percent(dose.Least), percent(dose.Most), quantity.Of(dose.Temperature, quantity.Celsius)
+		f.Measured, f.Limit = percent(dose.Percent), least
+		switch {
+		case dose.Percent > 0:
+			if dose.Percent > dose.Most {
+				f.Limit = most
+			}
+			f = f.Say("%q is set to %v of catalyst or hardener; it takes %v to %v.", dose.Product, f.Measured, least, most)
+		case dose.TableMost == 0:
+			f = f.Say("%q has no gel time at %v in its table: it is not to be worked there. Warm or cool the shop, or take another product.", dose.Product, at)
+		default:
+			f.Measured = percent(dose.TableMost)
+			if dose.TableLeast > dose.Most {
+				f.Measured, f.Limit = percent(dose.TableLeast), most
+			}
+			f = f.Say("%q takes %v to %v of catalyst; at %v its table has gel times of %v to %v: there is no dose to work with. Mend the table, or take another product.",
+				dose.Product, least, most, at, percent(dose.TableLeast), percent(dose.TableMost))
+		}
 		return &f
 	}
 	f.Code, f.Limit = what+".too_cold", quantity.Of(wrong.Least, quantity.Celsius)

@@ -3,6 +3,7 @@ package derivation
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"hatchwright/service/finding"
@@ -234,6 +235,70 @@ func TestTemperature(t *testing.T) {
 		}
 		if !slices.Equal(got, c.codes) {
 			t.Errorf("%v °C: %v, want %v", c.temperature, got, c.codes)
+		}
+	}
+}
+
+// TestBarrierIsMended: fabric or heavy mat against the gelcoat is told with what there
+// is and what may be, in kg/m2; each mat told mends it.
+func TestBarrierIsMended(t *testing.T) {
+	e := engine(t)
+	for first, mass := range map[string]float64{"woven-610": 0.610, "mat-450": 0.450} {
+		r := ask(t, rectangle(560, 410, 70))
+		r.Laminate.Schedule, r.Given["/laminate/schedule"] = part.ScheduleListed, true
+		r.Laminate.Lid, r.Given["/laminate/lid"] = []string{first, "stitched-806", "pvc-100-12", "stitched-806"}, true
+		r.Laminate.Receiver, r.Given["/laminate/receiver"] = []string{"mat-225", "mat-450", "mat-450"}, true
+		f := find(e.Check(r).Findings, "laminate.no_barrier")
+		if f == nil || f.Pointer != "/laminate/lid/0" || len(f.Mends) != 2 {
+			t.Fatalf("%s: %+v", first, f)
+		}
+		near(t, "measured", f.Measured.Magnitude, mass, 1e-12)
+		near(t, "limit", f.Limit.Magnitude, 0.300, 1e-12)
+		if !strings.Contains(f.Message(0), "0.3 kg per square meter") {
+			t.Error(f.Message(0))
+		}
+	}
+}
+
+// TestCatalystOutOfRange: a product that permits no percent of its own table is told,
+// with both, and nothing is mixed.
+func TestCatalystOutOfRange(t *testing.T) {
+	for name, c := range map[string]struct {
+		change          func(d *shop.Documents)
+		code, says      string
+		measured, limit float64
+	}{
+		"above the table": {func(d *shop.Documents) {
+			k := &d.Materials.Resins[0].Catalyzed
+			k.LeastPercent, k.MostPercent = 2.9, 3
+		}, "laminate.catalyst", "takes 2.9 % to 3 % of catalyst; at 21 °C its table has gel times of 1 % to 2.5 %", 2.5, 2.9},
+		"below the table": {func(d *shop.Documents) {
+			k := &d.Materials.Gelcoats[0].Catalyzed
+			k.LeastPercent, k.MostPercent = 0.5, 1
+		}, "gelcoat.catalyst", "takes 0.5 % to 1 % of catalyst; at 21 °C its table has gel times of 1.2 % to 3 %", 1.2, 1},
+		"forbidden there": {func(d *shop.Documents) {
+			k := &d.Materials.Resins[0].Catalyzed
+			k.GelMinutes = slices.Clone(k.GelMinutes)
+			k.GelMinutes[2], k.GelMinutes[3] = []float64{0, 0, 0, 0}, []float64{0, 0, 0, 0}
+		}, "laminate.catalyst", "has no gel time at 21 °C in its table", 0, 1},
+		"hardener": {func(d *shop.Documents) { d.Materials.Fillers[0].HardenerPercent = 5 }, "mold.filler.catalyst", "is set to 5 % of catalyst or hardener; it takes 1 % to 3 %", 5, 3},
+	} {
+		d := shop.Example()
+		c.change(&d)
+		e, err := New(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out, err := e.Derive(ask(t, rectangle(560, 410, 55)), monday)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := find(out.Findings, c.code)
+		if f == nil || out.Makeable() || len(out.Mixes) > 0 {
+			t.Fatalf("%s: %+v, %d mixes", name, f, len(out.Mixes))
+		}
+		if f.Measured.Magnitude != c.measured || f.Limit.Magnitude != c.limit || !strings.Contains(f.Message(0), c.says) {
+			t.Errorf("%s: %v of %v: %s", name, f.Measured, f.Limit, f.Message(0))
 		}
 	}
 }

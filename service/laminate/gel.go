@@ -42,11 +42,17 @@ func (e *TemperatureError) Unwrap() error { return ErrTemperature }
 type CatalystError struct {
 	Product     string
 	Temperature float64
-	Percent     float64
-	Least, Most float64 // percent; both 0 when none is permitted
+	Percent     float64 // asked for; 0: the table has none that is permitted
+	Least, Most float64 // permitted, percent
+	// TableLeast and TableMost are the percents with a gel time at the temperature;
+	// both 0 when there is none.
+	TableLeast, TableMost float64
 }
 
 func (e *CatalystError) Error() string {
+	if e.Percent == 0 {
+		return fmt.Sprintf("%v: %s at %g °C: %g to %g %% is permitted, its table has %g to %g %%", ErrCatalyst, e.Product, e.Temperature, e.Least, e.Most, e.TableLeast, e.TableMost)
+	}
 	return fmt.Sprintf("%v: %s at %g °C: %g %% is outside %g to %g %%", ErrCatalyst, e.Product, e.Temperature, e.Percent, e.Least, e.Most)
 }
 
@@ -131,19 +137,23 @@ func interpolate(axis, logs []float64, v float64) (float64, bool) {
 
 func (c Catalyzed) least() float64 { return orDefault(c.MinTemperature, DefaultMinTemperature) }
 
-// permitted is the lowest and highest percent that both the range and the table allow at one temperature.
-func (c Catalyzed) permitted(logs []float64) (lo, hi float64, ok bool) {
-	g := c.CatalystTable
+// tabled is the lowest and highest percent with a gel time at one temperature.
+func (c Catalyzed) tabled(logs []float64) (lo, hi float64, ok bool) {
 	for j, l := range logs {
 		if math.IsNaN(l) {
 			continue
 		}
 		if !ok {
-			lo = g.Percents[j]
+			lo = c.CatalystTable.Percents[j]
 		}
-		hi, ok = g.Percents[j], true
+		hi, ok = c.CatalystTable.Percents[j], true
 	}
-	if !ok {
+	return lo, hi, ok
+}
+
+// permitted is the lowest and highest percent that both the range and the table allow at one temperature.
+func (c Catalyzed) permitted(logs []float64) (lo, hi float64, ok bool) {
+	if lo, hi, ok = c.tabled(logs); !ok {
 		return 0, 0, false
 	}
 	lo, hi = math.Max(lo, c.CatalystMin), math.Min(hi, c.CatalystMax)
@@ -176,13 +186,18 @@ func (c Catalyzed) Gel(product string, temperature, percent float64) (float64, e
 	}
 	lo, hi, ok := c.permitted(logs)
 	if !ok || !(percent >= lo && percent <= hi) {
-		return 0, &CatalystError{product, temperature, percent, lo, hi}
+		return 0, &CatalystError{Product: product, Temperature: temperature, Percent: percent, Least: lo, Most: hi}
 	}
 	l, ok := interpolate(c.CatalystTable.Percents, logs, percent)
 	if !ok {
-		return 0, &CatalystError{product, temperature, percent, lo, hi}
+		return 0, &CatalystError{Product: product, Temperature: temperature, Percent: percent, Least: lo, Most: hi}
 	}
 	return math.Exp(l), nil
+}
+
+func (c Catalyzed) noDose(product string, temperature float64, logs []float64) error {
+	lo, hi, _ := c.tabled(logs)
+	return &CatalystError{Product: product, Temperature: temperature, Least: c.CatalystMin, Most: c.CatalystMax, TableLeast: lo, TableMost: hi}
 }
 
 // Dose picks the catalyst percent at a temperature: the one whose gel time is the target, clamped to what the
@@ -194,7 +209,7 @@ func (c Catalyzed) Dose(product string, temperature float64) (percent, minutes f
 	}
 	lo, hi, ok := c.permitted(logs)
 	if !ok {
-		return 0, 0, &CatalystError{Product: product, Temperature: temperature, Least: 0, Most: 0}
+		return 0, 0, c.noDose(product, temperature, logs)
 	}
 	want := math.Log(orDefault(c.TargetGel, DefaultTargetGel))
 	best, off := math.NaN(), math.Inf(1)
@@ -220,7 +235,7 @@ func (c Catalyzed) Dose(product string, temperature float64) (percent, minutes f
 	}
 	try(hi)
 	if math.IsNaN(best) {
-		return 0, 0, &CatalystError{Product: product, Temperature: temperature, Least: lo, Most: hi}
+		return 0, 0, c.noDose(product, temperature, logs)
 	}
 	rounded := clamp(math.Round(best/percentStep)/(1/percentStep), lo, hi)
 	if l, ok := interpolate(axis, logs, rounded); ok {

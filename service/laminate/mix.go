@@ -189,7 +189,7 @@ func (f Filler) Mix(volume float64, shop Shop) (Mix, error) {
 		return Mix{}, fmt.Errorf("%w: filler volume %g cm³ must be 0 or more", ErrMix, volume)
 	}
 	if !(f.HardenerPercent >= f.HardenerMin && f.HardenerPercent <= f.HardenerMax) {
-		return Mix{}, &CatalystError{f.Key, shop.Temperature, f.HardenerPercent, f.HardenerMin, f.HardenerMax}
+		return Mix{}, &CatalystError{Product: f.Key, Temperature: shop.Temperature, Percent: f.HardenerPercent, Least: f.HardenerMin, Most: f.HardenerMax}
 	}
 	if !(shop.Waste >= 0) || math.IsInf(shop.Waste, 0) {
 		return Mix{}, fmt.Errorf("%w: waste %g must be 0 or more", ErrMix, shop.Waste)
