@@ -7000,6 +7000,11 @@ type ShopSheet struct {
 	// Example: 2440
 	Length float64 `json:"length"`
 
+	// Source Where its figures are from.
+	//
+	// Example: density: panel data sheets; thickness and size: shop setting
+	Source *string `json:"source,omitempty"`
+
 	// Thickness In mm.
 	//
 	// Example: 19

@@ -178,6 +178,7 @@ type Sheet struct {
 	Length    float64 `json:"length"`
 	Width     float64 `json:"width"`
 	Density   float64 `json:"density"` // kg/m3
+	Source    string  `json:"source,omitempty"`
 }
 
 // The kinds of router bits.

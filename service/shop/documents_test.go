@@ -8,35 +8,47 @@ import (
 	"testing"
 )
 
-// TestExampleHasSources: the example decodes, and every material row names where
-// its figures are from.
+// TestExampleHasSources: the example decodes, and every row of material says of each
+// group of its figures where they are from, if only that the shop set them.
 func TestExampleHasSources(t *testing.T) {
-	m := Example().Materials
-	check := func(kind, key, source string) {
+	d := Example()
+	m := d.Materials
+	check := func(kind, key, source string, figures ...string) {
 		if source == "" {
 			t.Errorf("%s %q names no source", kind, key)
 		}
+		if source == "as white" || strings.HasPrefix(source, "shop setting of an invented product") {
+			return // of all its figures
+		}
+		for _, f := range figures {
+			if !strings.Contains(source, f) {
+				t.Errorf("%s %q does not say where its %s is from: %s", kind, key, f, source)
+			}
+		}
 	}
 	for _, r := range m.Reinforcements {
-		check("reinforcement", r.Key, r.Source)
+		check("reinforcement", r.Key, r.Source, "areal mass: ", "glass fraction: ", "roll width: ")
 	}
 	for _, r := range m.Resins {
-		check("resin", r.Key, r.Source)
+		check("resin", r.Key, r.Source, "densities", "catalyst range: ", "gel and cure tables: ", "exotherm limit", "shrinkage: ", "least temperature: ", "target gel")
 	}
 	for _, r := range m.Gelcoats {
-		check("gelcoat", r.Key, r.Source)
+		check("gelcoat", r.Key, r.Source, "density and film: ", "catalyst range: ", "gel table: ", "transfer: ", "least temperature: ", "target gel: ")
 	}
 	for _, r := range m.Cores {
-		check("core", r.Key, r.Source)
+		check("core", r.Key, r.Source, "properties", "density and thickness: ", "bedding: ")
 	}
 	for _, r := range m.Fillers {
-		check("filler", r.Key, r.Source)
+		check("filler", r.Key, r.Source, "hardener: ", "densities and working times: ", "least temperature: ")
 	}
 	for _, r := range m.Coatings {
-		check("coating", r.Key, r.Source)
+		check("coating", r.Key, r.Source, "coats: ", "cover: ")
 	}
 	for _, r := range m.Hardware {
 		check("fitting", r.Key, r.Source)
+	}
+	for _, r := range d.Profile.Sheets {
+		check("sheet", r.Key, r.Source, "density: ", "thickness and size: ")
 	}
 }
 
@@ -53,6 +65,9 @@ func TestRefusals(t *testing.T) {
 		{"profile", `"transfer": "spray"`, `"transfer": "roller"`, "transfer"},
 		{"profile", `"allowable_share": 0.5`, `"allowable_share": 1.5`, "allowable"},
 		{"profile", `"force_per_mm": 0.25, "compression": 0.4`, `"force_per_mm": 0.25, "compression": 0`, "seal"},
+		{"profile", `"gust_speed": 17.1`, `"gust_speed": 170`, "gust_speed"},
+		{"profile", `"angle_deg": 100`, `"angle_deg": 200`, "angle_deg"},
+		{"materials", `"stop_arm": 40`, `"stop_arm": -40`, "stop_arm"},
 		{"profile", `"glass": 0.15`, `"glass": 15`, "waste/glass"},
 		{"profile", `"pad_ply": "mat-450"`, `"pad_ply": "felt"`, "pad_ply"},
 		{"profile", `"shop_temperature"`, `"shop_temprature"`, "shop_temprature"},
