@@ -161,10 +161,10 @@ func (g Gantt) posts(s *Sheet, rows []string, from schedule.Date, days int, numb
 		{"planned", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, plannedTone, Thin) }},
 		{"begun", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, begunTone, Thin) }},
 		{"decides its order's end", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, plannedTone, Thick) }},
-		{"stops outside shifts", func(s *Sheet, _ Path, a, b Point) { s.Ink(Polyline(a, b), Thin, Solid) }},
+		{"stops", func(s *Sheet, _ Path, a, b Point) { s.Ink(Polyline(a, b), Thin, Solid) }},
 		{"waits by the clock", func(s *Sheet, _ Path, a, b Point) { s.Ink(Polyline(a, b), Medium, Dotted) }},
 		signNow, {"outside shifts", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, shutTone, Hair) }}, signOff,
-		{"1 2: orders, in the sequence of the bars", nil},
+		{"numbers: orders; none: as before", nil},
 	})
 }
 
@@ -203,8 +203,11 @@ func barRow(s *Sheet, a span, bars []Bar, y, high float64, lanes int) {
 		waiting(b)
 	}
 	var above []mark
-	said := ""
+	said, day := "", schedule.Date{}
 	for _, b := range bars {
+		if on := schedule.DateOf(b.Start, a.loc); on != day {
+			said, day = "", on // each day is read by itself
+		}
 		if !a.shows(b.Start, b.LaborEnd) {
 			continue
 		}
@@ -245,7 +248,7 @@ func barRow(s *Sheet, a span, bars []Bar, y, high float64, lanes int) {
 		if wide < 0 {
 			continue
 		}
-		if b.Mark != said { // one mark does for bars of one order that follow one another
+		if b.Mark != said { // one mark does for bars of one order that follow one another in a day
 			above = append(above, mark{b.Mark, a.at(b.Start)})
 			said = b.Mark
 		}
@@ -334,7 +337,7 @@ func legend(s *Sheet, x, y float64, signs []sign) {
 			x += wide + 1.2
 		}
 		s.Text(x, y, k.text, Fine, Regular)
-		x += Measure(k.text, Regular, Fine) + 3.2
+		x += Measure(k.text, Regular, Fine) + 2.4
 	}
 }
 

@@ -76,6 +76,24 @@ func TestMarksOverShortBars(t *testing.T) {
 	}
 }
 
+// Bars of one order in a row have one mark a day, of several orders each its own.
+func TestMarksEachDay(t *testing.T) {
+	a := span{from: schedule.Date{Year: 2027, Month: 3, Day: 8}, days: 3, loc: time.UTC, x0: 100, width: 40}
+	var bars []Bar
+	for _, k := range []struct {
+		mark      string
+		day, hour int
+	}{{"1", 8, 8}, {"1", 8, 10}, {"2", 8, 12}, {"2", 9, 8}, {"2", 9, 10}, {"1", 10, 8}} {
+		at := time.Date(2027, 3, k.day, k.hour, 0, 0, 0, time.UTC)
+		bars = append(bars, Bar{Start: at, LaborEnd: at.Add(time.Minute), End: at.Add(time.Minute), Mark: k.mark})
+	}
+	s := Sheet{Paper: A4}
+	barRow(&s, a, bars, 50, 19, 3)
+	if got := words(Drawing{Sheets: []Sheet{s}}); got != "1 2 2 1" {
+		t.Errorf("marked %q", got)
+	}
+}
+
 // Lines of the legend are the lines of the chart: the present is dashed in both.
 func TestLegendIsTheChart(t *testing.T) {
 	dashed := func(s *Sheet) (n int) {

@@ -126,6 +126,7 @@ func TestGantt(t *testing.T) {
 		{60, 120, 21}, // 18 of posts, three of orders
 	} {
 		g := newFloor(t, c.orders).gantt(t, c.days)
+		g.Paper = drawing.Letter // the narrower one
 		d, err := g.Draw()
 		if err != nil {
 			t.Fatal(err)
@@ -176,6 +177,7 @@ func TestGantt(t *testing.T) {
 func TestLoadChart(t *testing.T) {
 	for _, days := range []int{1, 7, 42, 43, 366} {
 		l := newFloor(t, 12).load(t, days)
+		l.Paper = drawing.Letter
 		l.Days[0].Busy = l.Days[0].Available + 90*time.Minute // no plan does that; a chart that hides it would be no use
 		d, err := l.Draw()
 		if err != nil {
