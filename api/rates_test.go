@@ -132,6 +132,14 @@ func TestBucketsAreBounded(t *testing.T) {
 	if l := b.take("7", 2, now); l.wait != 1 {
 		t.Errorf("a second before it is whole: %+v", l)
 	}
+	busy := newBuckets(60, 0)
+	busy.take("7", 60, monday)
+	for second := range 59 { // others keep the generations turning
+		busy.take(fmt.Sprint("another ", second), 1, monday.Add(time.Duration(second)*time.Second))
+	}
+	if l := busy.take("7", 60, monday.Add(59*time.Second)); l.wait != 1 {
+		t.Errorf("an emptied bucket is forgotten before it is whole: %+v", l)
+	}
 	for range 3 {
 		now = now.Add(rateWindow)
 		b.take("fresh", 1, now)

@@ -40,7 +40,7 @@ func testKeyRotation(t *testing.T, h Harness) {
 
 	other := h.Reopen(t, s)
 	var made atomic.Int32
-	all(8, func(n int) {
+	all(4, func(n int) {
 		through := s
 		if n%2 == 1 {
 			through = other
