@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -12,13 +13,16 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service"
+	"hatchwright/service/order"
 	"hatchwright/service/record"
+	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
 
 var (
-	modelSteps = flag.Int("model-steps", 3000, "steps of the model-based test of orders, on each engine")
-	modelSeed  = flag.Uint64("model-seed", 1, "seed of the model-based test of orders")
+	modelSteps = flag.Int("model-steps", 600, "steps of the model-based test of orders, on each engine and for each seed")
+	modelSeed  = flag.Uint64("model-seed", 1, "first seed of the model-based test of orders")
+	modelSeeds = flag.Int("model-seeds", 1, "how many seeds it goes through, each on a fresh store")
 )
 
 // The model: what a shop clerk would write on cards. It shares no rule with the
@@ -27,6 +31,15 @@ type cards struct {
 	quotes []*quoteCard
 	orders []*orderCard
 	log    []logEntry // every event, in order
+	shop   shopCards
+	seen   tally
+}
+
+// tally counts what the steps came by.
+type tally struct {
+	foreign, repeated, scheduled, moved int
+	refused                             map[string]int
+	freed, taken, finished              int // cancellations that freed something, pulls taken, orders that used up their resin
 }
 
 type quoteCard struct {
@@ -38,6 +51,9 @@ type quoteCard struct {
 	revises *orderCard
 	ops     []string
 	promise string
+	pulls   map[*moldCard]int // what it counts on
+	resin   stockroom.Amount
+	demolds []string // operations that take a part out of a mold
 }
 
 type orderCard struct {
@@ -52,6 +68,7 @@ type orderCard struct {
 	started   map[string]time.Time
 	finished  map[string]bool
 	reference string
+	has       shares
 }
 
 type logEntry struct {
@@ -129,25 +146,36 @@ func (o *orderCard) refusal(action string, role record.Role) string {
 }
 
 // Random operations of everybody, with everybody's ids, against the cards: the
-// same refusals, the same states and versions, the same history, for each engine.
+// same refusals, the same states and versions, the same history, the same pulls and
+// resin set aside and used, for each engine.
 func TestOrdersAgainstModel(t *testing.T) {
 	onEngines(t, func(t *testing.T, open func() store.Store) {
-		began := time.Now()
-		foreign, repeated, states := runModel(t, newDesk(t, open(), &clock{now: monday}, nil), *modelSteps, *modelSeed)
-		t.Logf("%d steps in %v: %d with another's id, %d requests sent again; orders at the end: %v",
-			*modelSteps, time.Since(began).Round(time.Millisecond), foreign, repeated, states)
-		if foreign == 0 || repeated == 0 || len(states) < len(record.OrderStates)-1 {
-			t.Error("the steps did not come around")
-		}
+		t.Run("1", func(t *testing.T) { modelRun(t, open(), *modelSeed) })
 	})
+	for seed := *modelSeed + 1; seed < *modelSeed+uint64(*modelSeeds); seed++ {
+		onEngines(t, func(t *testing.T, open func() store.Store) {
+			t.Run(fmt.Sprint(seed), func(t *testing.T) { modelRun(t, open(), seed) })
+		})
+	}
 }
 
-func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated int, states map[string]int) {
+func modelRun(t *testing.T, s store.Store, seed uint64) {
+	began := time.Now()
+	n, states := runModel(t, newDesk(t, s, &clock{now: monday}, nil), *modelSteps, seed)
+	t.Logf("seed %d: %d steps in %v: %+v; orders at the end: %v", seed, *modelSteps, time.Since(began).Round(time.Millisecond), n, states)
+	if n.foreign == 0 || n.repeated == 0 || n.scheduled == 0 || n.moved == 0 || n.refused["mold-taken"] == 0 || n.refused["stock-taken"] == 0 ||
+		n.freed == 0 || n.taken == 0 || n.finished == 0 || len(states) < len(record.OrderStates)-1 {
+		t.Error("the steps did not come around")
+	}
+}
+
+func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states map[string]int) {
 	ctx := t.Context()
 	random := rand.New(rand.NewPCG(seed, 6))
-	m := &cards{}
+	m := &cards{seen: tally{refused: map[string]int{}}}
 	callers := []service.Caller{d.shop, d.shop, d.shop, d.a, d.a, d.b, d.b, d.storefrontA}
 	kept := map[uuid.UUID]uuid.UUID{*d.a.DealerID: d.kept(d.a), *d.b.DealerID: d.kept(d.b)}
+	m.furnish(t, d, kept)
 	chance := func(percent int) bool { return random.IntN(100) < percent }
 	// recent picks mostly from the newest cards, so that cards are met often.
 	recent := func(n int) int {
@@ -185,9 +213,30 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 				t.Fatalf("step %d (seed %d), %s as %s: %q (%v), the model says %q", step, seed, what, c.Role, got, err, want)
 			}
 		}
+		switch random.IntN(400) {
+		case 0: // the keeper goes round
+			scheduled, moved := m.keep(t, d, step)
+			m.seen.scheduled, m.seen.moved = m.seen.scheduled+scheduled, m.seen.moved+moved
+		case 2, 3, 4, 5, 6, 7:
+			m.fill(d, 1+random.IntN(3))
+		case 8, 9, 10:
+			m.scrap(t, d, stockroom.Amount(random.IntN(2000))*m.shop.each/1000)
+		case 11, 12, 13, 14, 15, 16, 17, 18:
+			m.repair(t, d, m.shop.molds[random.IntN(len(m.shop.molds))], random.IntN(6))
+		}
 		pick := random.IntN(100)
 		switch {
+		case pick < 4: // a quote that counts on a mold, as of a time at which it was there
+			mold := m.shop.molds[random.IntN(len(m.shop.molds))]
+			q := mold.copy
+			q.ID, q.ValidUntil, q.CreatedAt, q.UpdatedAt = uuid.Must(uuid.NewV7()), now.Add(14*24*time.Hour), now, now
+			if err := d.store.Quotes().Insert(ctx, store.ShopScope(), q); err != nil {
+				t.Fatal(err)
+			}
+			m.made(d, q)
+			m.log = m.log[:len(m.log)-1] // nobody was told
 		case len(m.quotes) == 0 || pick < 12: // a quote
+			m.fill(d, 1) // one that is short from the start waits for what comes; see TestLastStock
 			owner := []*uuid.UUID{d.a.DealerID, d.b.DealerID}[random.IntN(2)]
 			id := kept[*owner]
 			n := service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &id}}, DealerID: owner}
@@ -199,7 +248,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			}
 			switch {
 			case !sees(c, owner):
-				want, foreign = "not found", foreign+1
+				want, m.seen.foreign = "not found", m.seen.foreign+1
 			case revises != nil && *owner != *revises.owner:
 				want = "not found"
 			case revises != nil && c.Role == record.RoleStorefront && revises.refusal("cancel", record.RoleShop) != "order-closed":
@@ -212,12 +261,11 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			err := do(d.service.MakeQuote(ctx, c, n, nil))
 			check("quote", err, want)
 			if want == "" {
-				card := &quoteCard{id: q.ID, owner: owner, state: record.QuoteOpen, version: 1, until: now.Add(14 * 24 * time.Hour), revises: revises, promise: q.Promise}
-				for _, op := range q.Lines[0].Operations {
-					card.ops = append(card.ops, op.Key)
+				card := m.made(d, q)
+				card.revises = revises
+				if want := now.Add(14 * 24 * time.Hour); !card.until.Equal(want) || *q.DealerID != *owner {
+					t.Fatalf("step %d: a quote of %v until %v", step, q.DealerID, q.ValidUntil)
 				}
-				m.quotes = append(m.quotes, card)
-				m.note("quote.made", owner, q.ID)
 			}
 		case pick < 16: // withdraw
 			q := m.quotes[recent(len(m.quotes))]
@@ -230,7 +278,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			case c.Role == record.RoleStorefront:
 				want = "forbidden"
 			case !sees(c, q.owner):
-				want, foreign = "not found", foreign+1
+				want, m.seen.foreign = "not found", m.seen.foreign+1
 			case match != q.version:
 				want = "stale-version"
 			default:
@@ -252,10 +300,13 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			case c.Role == record.RoleStorefront:
 				want = "forbidden"
 			case !sees(c, q.owner):
-				want, foreign = "not found", foreign+1
+				want, m.seen.foreign = "not found", m.seen.foreign+1
 			default:
 				if want = q.refusal(now); want == "" && q.revises != nil {
 					want = q.revises.refusal("cancel", c.Role)
+				}
+				if want == "" {
+					want = m.taken(q)
 				}
 			}
 			claim := &service.Claim{Key: fmt.Sprint("step ", step), Method: "POST", Route: "/v1/orders", Path: "/v1/orders", Body: []byte(q.id.String())}
@@ -269,6 +320,8 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			answer, err := post()
 			check("order", err, want)
 			if want != "" {
+				m.seen.refused[want]++
+				m.look(t, d, step)
 				break
 			}
 			var o record.Order
@@ -277,8 +330,10 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			}
 			replayable = append(replayable, sent{post, now, answer})
 			card := &orderCard{id: o.ID, owner: q.owner, quote: q, state: "received", version: 1, promise: q.promise, reference: fmt.Sprint("PO ", step),
-				started: map[string]time.Time{}, finished: map[string]bool{}}
+				started: map[string]time.Time{}, finished: map[string]bool{},
+				has: shares{pulls: maps.Clone(q.pulls), taken: map[*moldCard]int{}, resin: q.resin}}
 			if q.revises != nil {
+				q.revises.free()
 				q.revises.state, q.revises.heldFrom, q.revises.heldBy = "cancelled", "", ""
 				q.revises.version++
 				m.note("order.cancelled", q.owner, q.revises.id)
@@ -286,6 +341,8 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			q.state, q.version = record.QuoteOrdered, q.version+1
 			m.orders = append(m.orders, card)
 			m.note("order.received", q.owner, o.ID)
+			m.look(t, d, step)
+			m.lookAt(t, d, card, step)
 		case pick < 38 && len(replayable) > 0: // the same request once more
 			again := replayable[max(0, len(replayable)-1-random.IntN(20))]
 			answer, err := again.post()
@@ -294,7 +351,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 				if string(answer.Body) != string(again.answer.Body) || answer.Status != again.answer.Status {
 					t.Fatalf("step %d: the same request got another answer", step)
 				}
-				repeated++
+				m.seen.repeated++
 			} else { // its answer is forgotten, and the quote tells that it was ordered
 				check("the same request too late", err, "quote-ordered")
 			}
@@ -322,7 +379,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 				break
 			}
 			count := 1 + random.IntN(3)
-			if chance(45) {
+			if chance(20) {
 				count = len(left)
 			}
 			for _, key := range left[:min(count, len(left))] {
@@ -343,7 +400,14 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 				o.started[key] = w.StartedAt
 				m.note("operation.recorded", o.owner, o.id)
 				if w.FinishedAt != nil {
+					before := o.made()
+					o.demolded(key)
+					m.seen.taken += o.made() - before
 					if o.finished[key] = true; len(o.finished) == len(o.quote.ops) {
+						m.shop.onHand -= o.has.resin
+						o.has.used += o.has.resin
+						o.free()
+						m.seen.finished++
 						o.state = "ready"
 						m.note("order.ready", o.owner, o.id)
 					}
@@ -351,6 +415,10 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 				if string(got.State) != o.state || got.Version != o.version {
 					t.Fatalf("step %d: %s %d after a record, the model says %s %d", step, got.State, got.Version, o.state, o.version)
 				}
+			}
+			if chance(25) {
+				m.look(t, d, step)
+				m.lookAt(t, d, o, step)
 			}
 			if len(left) > 0 && o.finished[left[0]] { // once more: the same is no change, another is refused
 				w := service.Work{Operation: left[0], StartedAt: o.started[left[0]], FinishedAt: &now}
@@ -379,7 +447,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			case c.Role == record.RoleStorefront, needsShop && c.Role != record.RoleShop:
 				want = "forbidden"
 			case !sees(c, o.owner):
-				want, foreign = "not found", foreign+1
+				want, m.seen.foreign = "not found", m.seen.foreign+1
 			case match != o.version:
 				want = "stale-version"
 			default:
@@ -423,6 +491,10 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 				o.state, o.heldFrom, o.heldBy = o.heldFrom, "", ""
 			case "cancel":
 				o.state, o.heldFrom, o.heldBy = "cancelled", "", ""
+				if o.has.resin > 0 {
+					m.seen.freed++
+				}
+				o.free()
 			case "schedule":
 				o.state, o.promise = "scheduled", promise
 			case "promise":
@@ -434,16 +506,23 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (foreign, repeated 
 			if string(got.State) != o.state || got.Version != o.version || got.Promise != o.promise {
 				t.Fatalf("step %d: %s gives %+v, the model says %+v", step, action, got, o)
 			}
+			if chance(25) {
+				m.look(t, d, step)
+				m.lookAt(t, d, o, step)
+			}
 		}
 		if step%5000 == 4999 || step == steps-1 {
 			compare(t, d, m, step)
+			for _, o := range m.orders {
+				m.lookAt(t, d, o, step)
+			}
 		}
 	}
 	states = map[string]int{}
 	for _, o := range m.orders {
 		states[o.state]++
 	}
-	return foreign, repeated, states
+	return m.seen, states
 }
 
 // compare holds everything that is kept against the cards, as each caller sees it.
@@ -538,6 +617,9 @@ func compare(t *testing.T, d *desk, m *cards, step int) {
 				t.Fatal(err)
 			}
 			for _, e := range list {
+				if e.Actor == (record.Actor{}) && !slices.ContainsFunc(order.Steps, func(s order.Step) bool { return s.Itself && string(s.Event) == e.Kind }) {
+					t.Fatalf("step %d: the service did %s by itself, which the table does not say", step, e.Kind)
+				}
 				if i >= len(log) || e.Kind != log[i].kind || e.Subject.ID != log[i].about {
 					t.Fatalf("step %d: event %d is %s of %v, which the model does not say", step, i, e.Kind, e.Subject)
 				}

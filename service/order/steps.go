@@ -40,6 +40,7 @@ type Step struct {
 	HeldBy record.Role
 	To     record.OrderState
 	Who    record.Role // the least role that may
+	Itself bool        // the service also takes it by itself, as the shop's keeper of promises
 	Needs  string
 	Event  Kind // "" for none
 }
@@ -51,7 +52,7 @@ var beforeWork = []record.OrderState{record.OrderReceived, record.OrderScheduled
 var Steps = []Step{
 	{Action: Place, From: []record.OrderState{noState}, To: record.OrderReceived, Who: record.RoleDealer,
 		Needs: "an open quote within its validity", Event: OrderReceived},
-	{Action: Schedule, From: beforeWork, To: record.OrderScheduled, Who: record.RoleShop,
+	{Action: Schedule, From: beforeWork, To: record.OrderScheduled, Who: record.RoleShop, Itself: true,
 		Needs: "the date that the schedule gives", Event: OrderScheduled},
 	{Action: Start, From: beforeWork, To: record.OrderInWork, Who: record.RoleShop,
 		Needs: "the record of a first operation", Event: OrderStarted},
@@ -75,7 +76,7 @@ var Steps = []Step{
 		Needs: "a reason", Event: OrderCancelled},
 	{Action: Cancel, From: []record.OrderState{record.OrderInWork, record.OrderOnHold, record.OrderReady}, To: record.OrderCancelled, Who: record.RoleShop,
 		Needs: "a reason", Event: OrderCancelled},
-	{Action: PromiseAnew, From: []record.OrderState{record.OrderReceived, record.OrderScheduled, record.OrderInWork, record.OrderOnHold}, To: unchanged, Who: record.RoleShop,
+	{Action: PromiseAnew, From: []record.OrderState{record.OrderReceived, record.OrderScheduled, record.OrderInWork, record.OrderOnHold}, To: unchanged, Who: record.RoleShop, Itself: true,
 		Needs: "another date, and its cause", Event: PromiseChanged},
 }
 
@@ -188,6 +189,9 @@ func Table() string {
 		who := string(s.Who)
 		if s.Who == record.RoleDealer {
 			who = "dealer, shop"
+		}
+		if s.Itself {
+			who += ", the service"
 		}
 		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | `%s` |\n", s.Action, strings.Join(from, ", "), to, who, s.Needs, s.Event)
 	}
