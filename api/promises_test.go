@@ -180,7 +180,7 @@ func TestOrderRacesOverHTTP(t *testing.T) {
 			for {
 				a := post(q.Id, "Idempotency-Key", "0195500a-64")
 				if a.status == http.StatusConflict && strings.Contains(string(a.body), "/problems/request-in-progress") || a.status == http.StatusServiceUnavailable {
-					time.Sleep(100 * time.Millisecond)
+					time.Sleep(250 * time.Millisecond)
 					continue
 				}
 				mu.Lock()
