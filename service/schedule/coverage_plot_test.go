@@ -28,10 +28,7 @@ func TestCoveragePlot(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a simulated year takes seconds")
 	}
-	var years []schedule.Coverage
-	for y := range *studyYears {
-		years = append(years, year(t, uint64(y+1)))
-	}
+	years := study(t)
 	if *plotStudy {
 		if err := os.WriteFile(plotPath, []byte(coverageSVG(years)), 0o644); err != nil {
 			t.Fatal(err)

@@ -112,6 +112,16 @@ func year(t *testing.T, seed uint64) schedule.Coverage {
 	return c
 }
 
+// study simulates the years asked for, once for all tests.
+func study(t *testing.T) []schedule.Coverage {
+	for len(studied) < *studyYears {
+		studied = append(studied, year(t, uint64(len(studied)+1)))
+	}
+	return studied
+}
+
+var studied []schedule.Coverage
+
 // unfinished is what the planner sees of an order now: operations done are
 // gone, those at work have what is left by the model, cures what is left by
 // the clock.
@@ -161,8 +171,7 @@ func TestCoverageStudy(t *testing.T) {
 		t.Skip("a simulated year takes seconds")
 	}
 	var sum schedule.Coverage
-	for y := range *studyYears {
-		c := year(t, uint64(y+1))
+	for y, c := range study(t) {
 		a, b, d, _ := c.Shares()
 		t.Logf("year %2d: %3d orders, by p50 %.3f, by p80 %.3f, by p95 %.3f", y+1, c.Finished, a, b, d)
 		sum.Finished, sum.ByP50, sum.ByP80, sum.ByP95 = sum.Finished+c.Finished, sum.ByP50+c.ByP50, sum.ByP80+c.ByP80, sum.ByP95+c.ByP95
