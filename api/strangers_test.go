@@ -471,6 +471,9 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 			}
 		}
 		p := b.probe(r, random, keys)
+		for tries := 0; i < each*len(closed) && tries < 1000 && len(p.words(func(string) string { return "" })) == 0; tries++ {
+			p = b.probe(r, random, keys) // until it has a place for another's word
+		}
 		other := p.words(func(kind string) string {
 			switch kind {
 			case "reference":
