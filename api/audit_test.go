@@ -225,7 +225,7 @@ func TestAudit(t *testing.T) {
 		t.Errorf("%d %v %v", table.status, err, rows)
 	}
 	b.send(http.MethodGet, "/v1/audit", b.shop, "", "Accept", "image/png").wants(t, 406, "not-acceptable")
-	b.send(http.MethodGet, "/v1/audit", key, "").wants(t, 401, "unauthenticated") // revoked above
+	b.send(http.MethodGet, "/v1/audit", key, "").wants(t, 401, "key-revoked")
 	_, other := b.dealer("Tern Boats", record.RoleDealer)
 	b.send(http.MethodGet, "/v1/audit", other, "").wants(t, 403, "forbidden")
 	b.send(http.MethodGet, "/v1/audit?key=x", b.shop, "").wants(t, 400, "invalid-request")

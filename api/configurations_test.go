@@ -248,7 +248,7 @@ func TestIdempotencyKey(t *testing.T) {
 		t.Errorf("after its time: %d", a.status)
 	}
 	b.clock.Add(49 * time.Hour)
-	if n, err := b.service.SweepIdempotency(context.Background()); err != nil || n < 3 {
+	if n, err := b.service.RemoveOld(context.Background()); err != nil || n.Answers < 3 {
 		t.Errorf("swept %d, %v", n, err)
 	}
 }

@@ -20,6 +20,7 @@ import (
 
 	"hatchwright/openapi"
 	"hatchwright/service"
+	"hatchwright/service/identity"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -72,6 +73,7 @@ type options struct {
 	origins []string
 	timeout time.Duration
 	hooks   service.WebhookOptions
+	people  *identity.Provider
 	rates   Rates // its clock is the bench's
 }
 
@@ -87,7 +89,7 @@ func newBenchWith(t *testing.T, o options) *bench {
 	}
 	log := slog.New(slog.NewTextHandler(&lockedWriter{w: b.log}, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	var err error
-	if b.service, err = service.New(service.Options{Store: b.store, Wire: Wire{}, Clock: b.clock.Now, Logger: log, Webhooks: o.hooks}); err != nil {
+	if b.service, err = service.New(service.Options{Store: b.store, Wire: Wire{}, Clock: b.clock.Now, Logger: log, Webhooks: o.hooks, People: o.people}); err != nil {
 		t.Fatal(err)
 	}
 	made, err := b.service.Bootstrap(ctx)

@@ -62,13 +62,16 @@ var (
 	problemEventUnknown = &problem{name: "event-unknown", status: http.StatusNotFound, title: "No such event to go on from",
 		meaning: "Last-Event-ID names an event that is not there for this key.",
 		remedy:  "Send the id of an event that you got with a key of the same owner, or leave the header out and read the orders anew."}
+	problemEventGone = &problem{name: "event-gone", status: http.StatusGone, title: "That is longer ago than events are kept",
+		meaning: "Last-Event-ID names an event from before what is kept for streams. What happened since cannot be given without a gap, so it is not given at all.",
+		remedy:  "Catch up: read GET /v1/orders and GET /v1/quotes, page by page; GET /v1/orders/{id}/events has the whole history of an order, which is kept for good. Then connect without Last-Event-ID. To miss nothing in between, connect first and read the lists after."}
 )
 
 // orderProblems lists them for the pages.
 var orderProblems = []*problem{
 	problemPreconditionRequired, problemPreconditionFailed, problemCursor, problemQuoteExpired, problemQuoteOrdered, problemQuoteWithdrawn,
 	problemMoldTaken, problemStockTaken, problemOrderState, problemOrderClosed, problemOrderRole, problemOperationRecorded, problemOperationTimes, problemOperationUnknown,
-	problemWebhookAddress, problemWebhookSecrets, problemDeliveryWaits, problemEventUnknown,
+	problemWebhookAddress, problemWebhookSecrets, problemDeliveryWaits, problemEventUnknown, problemEventGone,
 }
 
 // byReason maps what the rules of orders refuse. A slow reader is told nothing: its
@@ -89,5 +92,6 @@ var byReason = map[order.Reason]*problem{
 	order.AddressRefused:  problemWebhookAddress,
 	order.DeliveryWaits:   problemDeliveryWaits,
 	order.EventUnknown:    problemEventUnknown,
+	order.EventGone:       problemEventGone,
 	order.SecretsFull:     problemWebhookSecrets,
 }

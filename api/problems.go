@@ -40,7 +40,7 @@ var (
 		meaning: "The body or a parameter has an unknown field, a wrong type, a word that is not known, a figure out of all range, or figures that do not go together.",
 		remedy:  "Look at errors: each has a pointer into the body (RFC 6901) or the name of a parameter, a code and what to mend. The contract is at /docs. Unknown fields are refused so that a slip of the keyboard does not change a hatch."}
 	problemUnauthenticated = &problem{name: "unauthenticated", status: http.StatusUnauthorized, title: "A key is needed",
-		meaning: "No key was sent, or one that opens nothing: unknown, revoked or expired.",
+		meaning: "No key was sent, or one that is unknown.",
 		remedy:  "Send Authorization: Bearer and your key. If it was lost or revoked, ask the shop for another one; keys are shown once and kept only as a hash."}
 	problemForbidden = &problem{name: "forbidden", status: http.StatusForbidden, title: "The key does not reach that far",
 		meaning: "The key is good, but its role does not include this.",
@@ -91,7 +91,7 @@ var problems = append([]*problem{
 	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
 	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
 	problemUnavailable, problemTimeout, problemInternal,
-}, slices.Concat(orderProblems, receiverProblems, stockProblems, rateProblems)...)
+}, slices.Concat(orderProblems, receiverProblems, stockProblems, rateProblems, tokenProblems)...)
 
 // byKind maps the faults of the use cases.
 var byKind = map[fault.Kind]*problem{
@@ -167,6 +167,9 @@ func judge(err error) said {
 		}
 		if errors.Is(err, store.ErrCursor) {
 			p = problemCursor
+		}
+		if of := tokenProblem(err); of != nil {
+			p = of
 		}
 		if p == nil {
 			p = problemInternal

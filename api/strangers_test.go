@@ -72,6 +72,7 @@ func (a asked) Molds() store.Molds           { a.note("molds"); return a.Store.M
 func (a asked) Stock() store.Stock           { a.note("stock"); return a.Store.Stock() }
 func (a asked) Plans() store.Plans           { a.note("plans"); return a.Store.Plans() }
 func (a asked) Audit() store.Audit           { a.note("audit"); return a.Store.Audit() }
+func (a asked) Retention() store.Retention   { a.note("retention"); return a.Store.Retention() }
 func (a asked) Idempotency() store.Idempotency {
 	a.note("idempotency")
 	return a.Store.Idempotency()
@@ -104,6 +105,7 @@ func (t askedTx) Molds() store.Molds           { t.a.note("tx molds"); return t.
 func (t askedTx) Stock() store.Stock           { t.a.note("tx stock"); return t.Tx.Stock() }
 func (t askedTx) Plans() store.Plans           { t.a.note("tx plans"); return t.Tx.Plans() }
 func (t askedTx) Audit() store.Audit           { t.a.note("tx audit"); return t.Tx.Audit() }
+func (t askedTx) Retention() store.Retention   { t.a.note("tx retention"); return t.Tx.Retention() }
 func (t askedTx) Idempotency() store.Idempotency {
 	t.a.note("tx idempotency")
 	return t.Tx.Idempotency()

@@ -6307,7 +6307,7 @@ type ShopDocumentVersion struct {
 	// Example: 2026-11-30T13:12:04.123Z
 	ChangedAt time.Time `json:"changed_at"`
 
-	// ChangedBy The key that put it there; null for what a new store begins with.
+	// ChangedBy The key that put it there; null for what a new store begins with and for a person of an identity provider, whom the audit list names.
 	//
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	ChangedBy *openapi_types.UUID `json:"changed_by"`
@@ -9039,7 +9039,9 @@ type ClientInterface interface {
 	// happens from now on; `Last-Event-ID` begins it after that event, without a gap and
 	// without one twice. A comment comes every 15 seconds when nothing else does. A
 	// reader that takes nothing for 10 seconds, or falls far behind, is let go: it
-	// connects again with the last id that it has.
+	// connects again with the last id that it has. Events are kept for a time (a year
+	// unless whoever runs the service says otherwise): an older `Last-Event-ID` is
+	// answered with 410, and the page of that problem says how to catch up.
 	//
 	// Corresponds with GET /v1/events (the `StreamEvents` operationId).
 	StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -10340,7 +10342,9 @@ func (c *Client) Draw(ctx context.Context, drawing Drawing, body DrawJSONRequest
 // happens from now on; `Last-Event-ID` begins it after that event, without a gap and
 // without one twice. A comment comes every 15 seconds when nothing else does. A
 // reader that takes nothing for 10 seconds, or falls far behind, is let go: it
-// connects again with the last id that it has.
+// connects again with the last id that it has. Events are kept for a time (a year
+// unless whoever runs the service says otherwise): an older `Last-Event-ID` is
+// answered with 410, and the page of that problem says how to catch up.
 //
 // Corresponds with GET /v1/events (the `StreamEvents` operationId).
 func (c *Client) StreamEvents(ctx context.Context, params *StreamEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -16228,7 +16232,9 @@ type ClientWithResponsesInterface interface {
 	// happens from now on; `Last-Event-ID` begins it after that event, without a gap and
 	// without one twice. A comment comes every 15 seconds when nothing else does. A
 	// reader that takes nothing for 10 seconds, or falls far behind, is let go: it
-	// connects again with the last id that it has.
+	// connects again with the last id that it has. Events are kept for a time (a year
+	// unless whoever runs the service says otherwise): an older `Last-Event-ID` is
+	// answered with 410, and the page of that problem says how to catch up.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -19332,6 +19338,8 @@ type StreamEventsResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON410 the response for an HTTP 410 `application/problem+json` response
+	ApplicationproblemJSON410 *Problem
 	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
 	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
@@ -19362,6 +19370,11 @@ func (r StreamEventsResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r StreamEventsResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON410 returns the response for an HTTP 410 `application/problem+json` response
+func (r StreamEventsResponse) GetApplicationproblemJSON410() *Problem {
+	return r.ApplicationproblemJSON410
 }
 
 // GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
@@ -25499,7 +25512,9 @@ func (c *ClientWithResponses) DrawWithResponse(ctx context.Context, drawing Draw
 // happens from now on; `Last-Event-ID` begins it after that event, without a gap and
 // without one twice. A comment comes every 15 seconds when nothing else does. A
 // reader that takes nothing for 10 seconds, or falls far behind, is let go: it
-// connects again with the last id that it has.
+// connects again with the last id that it has. Events are kept for a time (a year
+// unless whoever runs the service says otherwise): an older `Last-Event-ID` is
+// answered with 410, and the page of that problem says how to catch up.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -29088,6 +29103,13 @@ func ParseStreamEventsResponse(rsp *http.Response) (*StreamEventsResponse, error
 			return nil, err
 		}
 		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 410:
+		var dest Problem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON410 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
 		var dest TooManyRequests

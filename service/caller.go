@@ -42,6 +42,15 @@ func (c Caller) Scope() store.Scope {
 	return store.Scope{}
 }
 
+// claimed is an Idempotency-Key as it is kept: keys of the shop share theirs, a person
+// has a space of its own.
+func (c Caller) claimed(key string) string {
+	if c.Subject == "" {
+		return key
+	}
+	return "person:" + digest([]byte(c.Issuer+"\x00"+c.Subject+"\x00"+key))
+}
+
 // owner is the dealer that a new thing is for: the one named, if the caller may
 // touch its records, else the caller's own; nil for the shop itself.
 func (c Caller) owner(named *uuid.UUID) (*uuid.UUID, error) {

@@ -40,7 +40,7 @@ func refusalFault(err error) error {
 	switch r.Reason {
 	case order.NotYours:
 		return fault.Wrap(fault.Forbidden, r, "%s", r.Detail)
-	case order.NoSuchOperation, order.EventUnknown:
+	case order.NoSuchOperation, order.EventUnknown, order.EventGone:
 		return fault.Wrap(fault.NotFound, r, "%s", r.Detail)
 	case order.AddressRefused, order.RecordOrder:
 		refused := fault.Wrap(fault.Invalid, r, "%s", r.Detail)

@@ -25,8 +25,6 @@ const (
 	// key may take over: several times the longest request timeout, so only a dead
 	// process is taken over from.
 	claimLock = 5 * time.Minute
-	// claimLife is how long an answer is given again; the contract promises 24 h.
-	claimLife = 48 * time.Hour
 	// abandonTime is what freeing a claim may take once the request itself is
 	// over.
 	abandonTime = 2 * time.Second
@@ -62,10 +60,10 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 	hash.Write([]byte(claim.Path))
 	hash.Write([]byte{0})
 	hash.Write(claim.Body)
-	scope := c.Scope()
+	scope, key := c.Scope(), c.claimed(claim.Key)
 	begun, err := s.store.Idempotency().Begin(ctx, scope, record.IdempotencyClaim{
-		Key: claim.Key, Method: claim.Method, Route: claim.Route, BodyHash: hash.Sum(nil), Token: token,
-		CreatedAt: now, LockedUntil: now.Add(claimLock), ExpiresAt: now.Add(claimLife),
+		Key: key, Method: claim.Method, Route: claim.Route, BodyHash: hash.Sum(nil), Token: token,
+		CreatedAt: now, LockedUntil: now.Add(claimLock), ExpiresAt: now.Add(s.keep.Answers),
 	})
 	if err != nil {
 		return record.Answer{}, storeFault(err, "idempotency key")
@@ -88,7 +86,7 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 		// Also after a panic, and although the request's own time may be over.
 		free, cancel := context.WithTimeout(context.WithoutCancel(ctx), abandonTime)
 		defer cancel()
-		if err := s.store.Idempotency().Abandon(free, scope, claim.Key, token); err != nil {
+		if err := s.store.Idempotency().Abandon(free, scope, key, token); err != nil {
 			s.log.WarnContext(ctx, "idempotency claim not freed; it ends with its lock", "error", err)
 		}
 	}()
@@ -99,7 +97,7 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 			if answer, err = w(ctx, tx); err != nil {
 				return err
 			}
-			return tx.Idempotency().Finish(ctx, scope, claim.Key, token, answer)
+			return tx.Idempotency().Finish(ctx, scope, key, token, answer)
 		})
 	}
 	if err != nil {
@@ -107,40 +105,4 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 	}
 	finished = true
 	return answer, nil
-}
-
-// sweepBatch is how many expired records one sweep statement removes at most, so
-// that it never holds the store for long.
-const sweepBatch = 500
-
-// SweepIdempotency removes records whose time is over.
-func (s *Service) SweepIdempotency(ctx context.Context) (removed int, err error) {
-	for {
-		n, err := s.store.Idempotency().Sweep(ctx, s.now(), sweepBatch)
-		removed += n
-		if err != nil || n < sweepBatch {
-			return removed, storeFault(err, "idempotency key")
-		}
-	}
-}
-
-// housekeepingEvery is how often Housekeeping sweeps.
-const housekeepingEvery = 10 * time.Minute
-
-// Housekeeping sweeps from time to time until ctx ends.
-func (s *Service) Housekeeping(ctx context.Context) {
-	tick := time.NewTicker(housekeepingEvery)
-	defer tick.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-			if n, err := s.SweepIdempotency(ctx); err != nil {
-				s.log.WarnContext(ctx, "sweep of idempotency keys", "error", err)
-			} else if n > 0 {
-				s.log.DebugContext(ctx, "swept idempotency keys", "removed", n)
-			}
-		}
-	}
 }

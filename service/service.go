@@ -16,6 +16,7 @@ import (
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
+	"hatchwright/service/identity"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -52,6 +53,12 @@ type Options struct {
 	// Webhooks says how endpoints are called: by default only public addresses
 	// over HTTPS, with secrets kept in the clear.
 	Webhooks WebhookOptions
+
+	// Keep says how long what is not kept for good is kept; nil: DefaultRetention.
+	Keep *Retention
+
+	// People verifies the tokens of the shop's people; nil: keys alone open.
+	People *identity.Provider
 }
 
 // Service runs the use cases. It is safe for concurrent use. Bootstrap must have
@@ -65,6 +72,8 @@ type Service struct {
 	log    *slog.Logger
 	engine atomic.Pointer[derivation.Engine]
 	hooks  hooks
+	keep   Retention
+	people *identity.Provider
 	bell   bell // rung when events were written
 	floor  floor
 	gate   gate
@@ -89,6 +98,13 @@ func New(o Options) (*Service, error) {
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
+	}
+	s.keep, s.people = DefaultRetention(), o.People
+	if o.Keep != nil {
+		s.keep = *o.Keep
+	}
+	if err := s.keep.Check(); err != nil {
+		return nil, fmt.Errorf("service: %w", err)
 	}
 	if err := s.hooks.prepare(o.Webhooks); err != nil {
 		return nil, err

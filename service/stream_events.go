@@ -34,7 +34,8 @@ type Stream struct {
 // StreamEvents starts a stream after the event of that id, which the reader saw
 // last, or, for nil, at what happens from now on. It reads the caller's own events;
 // the shop's reads everybody's. An id that is not there for the caller gives a
-// fault with the reason order.EventUnknown.
+// fault with the reason order.EventUnknown, one older
+// than what is kept order.EventGone.
 //
 // A stream holds nothing between two readings but its place: it goes on with any
 // process on the same store.
@@ -48,7 +49,20 @@ func (s *Service) StreamEvents(ctx context.Context, c Caller, after *uuid.UUID) 
 		stream.position, err = s.store.Events().Last(ctx)
 		return stream, storeFault(err, "event")
 	}
+	from, at, err := s.store.Retention().EventsFrom(ctx)
+	if err != nil {
+		return nil, storeFault(err, "event")
+	}
+	gone := refusalFault(&order.Refusal{Reason: order.EventGone, Detail: fmt.Sprintf(
+		"What happened after that event is no longer kept whole: events are given again from %s on. Read what you follow anew, then connect without Last-Event-ID.", order.Instant(at))})
 	e, err := s.store.Events().Get(ctx, c.Scope(), *after)
+	if err == nil && e.Sequence < from {
+		return nil, gone // of an order's history
+	}
+	// The id tells its age by itself, whoever's it was.
+	if errors.Is(err, store.ErrNotFound) && after.Version() == 7 && time.Unix(after.Time().UnixTime()).Before(at) {
+		return nil, gone
+	}
 	if errors.Is(err, store.ErrNotFound) {
 		return nil, refusalFault(&order.Refusal{Reason: order.EventUnknown, Detail: "There is no event by the id in Last-Event-ID. Leave it out to start with what happens from now on."})
 	}

@@ -29,6 +29,7 @@ var quiet = map[string]bool{
 	"Stock.Hold": true, "Stock.HoldMaterials": true, "Stock.Lots": true, "Stock.Moves": true, "Stock.OnHand": true, "Stock.Kept": true, "Stock.Reservations": true,
 	"Plans.Get": true, "Plans.Open": true, "Plans.Finish": true, "Plans.Outcomes": true, "Plans.Observe": true, "Plans.Observations": true,
 	"Audit.Append": true, "Audit.List": true,
+	"Retention.RemoveDeliveries": true, "Retention.RemoveEvents": true, "Retention.RemoveAudit": true, "Retention.EventsFrom": true,
 }
 
 // beside are the calls that write past writing, and why they may.
@@ -43,7 +44,9 @@ var beside = map[string]string{
 	"deliver_webhooks.go Deliveries.Finish": "likewise",
 	"once.go Idempotency.Begin":             "claims are no change",
 	"once.go Idempotency.Abandon":           "likewise",
-	"once.go Idempotency.Sweep":             "likewise",
+	"keep.go Idempotency.Sweep":             "what is over its time",
+	"keep.go Retention.RemoveDeliveries":    "likewise",
+	"keep.go InTx":                          "likewise",
 	"trail.go InTx":                         "writing itself",
 }
 

@@ -48,6 +48,7 @@ type Registers interface {
 	Stock() Stock
 	Plans() Plans
 	Audit() Audit
+	Retention() Retention
 }
 
 // Health tells whether the store can answer.

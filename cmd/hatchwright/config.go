@@ -16,6 +16,7 @@ import (
 
 	"hatchwright/api"
 	"hatchwright/service"
+	"hatchwright/service/identity"
 	"hatchwright/service/webhook"
 )
 
@@ -39,10 +40,19 @@ type Config struct {
 	AddressRate    int           `env:"HATCHWRIGHT_ADDRESS_RATE"`
 	Searches       int           `env:"HATCHWRIGHT_SEARCHES"`
 	Proxies        []string      `env:"HATCHWRIGHT_PROXIES" envSeparator:","`
+	KeepAnswers    time.Duration `env:"HATCHWRIGHT_KEEP_ANSWERS"`
+	KeepEvents     time.Duration `env:"HATCHWRIGHT_KEEP_EVENTS"`
+	KeepDeliveries time.Duration `env:"HATCHWRIGHT_KEEP_DELIVERIES"`
+	KeepAudit      time.Duration `env:"HATCHWRIGHT_KEEP_AUDIT"`
+	OIDCIssuer     string        `env:"HATCHWRIGHT_OIDC_ISSUER"`
+	OIDCAudience   string        `env:"HATCHWRIGHT_OIDC_AUDIENCE"`
+	OIDCClaim      string        `env:"HATCHWRIGHT_OIDC_CLAIM"`
+	OIDCValue      string        `env:"HATCHWRIGHT_OIDC_VALUE"`
 }
 
 // DefaultConfig is what holds when nothing is set.
 func DefaultConfig() Config {
+	keep := service.DefaultRetention()
 	return Config{
 		Address:        "127.0.0.1:8080",
 		DataFile:       "hatchwright.db",
@@ -53,6 +63,10 @@ func DefaultConfig() Config {
 		KeyStreams:     10,
 		AddressRate:    60,
 		Searches:       max(2, runtime.GOMAXPROCS(0)),
+		KeepAnswers:    keep.Answers,
+		KeepEvents:     keep.Events,
+		KeepDeliveries: keep.Deliveries,
+		KeepAudit:      keep.Audit,
 	}
 }
 
@@ -139,7 +153,30 @@ func (c Config) Validate() error {
 	if _, err := c.webhookOptions(); err != nil {
 		faults = append(faults, err)
 	}
+	if err := c.retention().Check(); err != nil {
+		faults = append(faults, fmt.Errorf("HATCHWRIGHT_KEEP_ANSWERS, HATCHWRIGHT_KEEP_EVENTS, HATCHWRIGHT_KEEP_DELIVERIES, HATCHWRIGHT_KEEP_AUDIT: %w", err))
+	}
+	if _, err := c.people(); err != nil {
+		faults = append(faults, err)
+	}
 	return errors.Join(faults...)
+}
+
+// retention is how long what is not kept for good is kept.
+func (c Config) retention() service.Retention {
+	return service.Retention{Answers: c.KeepAnswers, Events: c.KeepEvents, Deliveries: c.KeepDeliveries, Audit: c.KeepAudit}
+}
+
+// people is the identity provider of the shop's people; nil for none.
+func (c Config) people() (*identity.Provider, error) {
+	if c.OIDCIssuer == "" && c.OIDCAudience == "" && c.OIDCClaim == "" && c.OIDCValue == "" {
+		return nil, nil //nolint:nilnil // none is configured, which is no error
+	}
+	p, err := identity.New(identity.Options{Issuer: c.OIDCIssuer, Audience: c.OIDCAudience, Claim: c.OIDCClaim, Value: c.OIDCValue})
+	if err != nil {
+		return nil, fmt.Errorf("HATCHWRIGHT_OIDC_ISSUER, HATCHWRIGHT_OIDC_AUDIENCE, HATCHWRIGHT_OIDC_CLAIM and HATCHWRIGHT_OIDC_VALUE go together: %w", err)
+	}
+	return p, nil
 }
 
 // rates says how much may be asked for at once.

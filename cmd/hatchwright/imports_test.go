@@ -54,14 +54,16 @@ var allowed = map[string][]string{
 	"store/storetest": {"service/money", "service/record", "service/register", "service/schedule", "service/stockroom", "store", "store/postgres", "store/sqlite"},
 	// webhooks: signing and sending, which needs the network
 	"service/webhook": {"service/record"},
+	// tokens of an identity provider, whose keys come over the network
+	"service/identity": {},
 	// use cases
-	"service": {"service/backlog", "service/order", "service/register", "service/stockroom", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money", "service/packet",
+	"service": {"service/backlog", "service/identity", "service/order", "service/register", "service/stockroom", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money", "service/packet",
 		"service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// the wire
 	"openapi": {},
 	// for those who are called
 	"openapi/receiver": {"openapi"},
-	"api": {"openapi", "service", "service/order", "service/record", "service/stockroom", "service/register", "service/backlog", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money",
+	"api": {"openapi", "service", "service/identity", "service/order", "service/record", "service/stockroom", "service/register", "service/backlog", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money",
 		"service/nest", "service/order", "service/outline", "service/part", "service/profile", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// wiring
 	"cmd/hatchwright": {"api", "openapi", "openapi/receiver", "service", "service/backlog", "service/derivation", "service/fault", "service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/webhook", "store", "store/postgres", "store/sqlite"},
@@ -70,7 +72,7 @@ var allowed = map[string][]string{
 // impure packages may use the clock, the environment, the network, logs and SQL;
 // every other package under service/ may not.
 // service/record only names the type of an HTTP header.
-var impure = []string{"service", "service/fault", "service/record", "service/webhook"}
+var impure = []string{"service", "service/fault", "service/record", "service/webhook", "service/identity"}
 
 // forbidden in pure packages, with the one exception beside it.
 var forbidden = map[string]string{

@@ -72,7 +72,12 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 	if len(hooks.Keys) == 0 {
 		log.Warn("HATCHWRIGHT_WEBHOOK_KEYS is not set: signing secrets of webhooks are kept in the clear")
 	}
-	svc, err := service.New(service.Options{Store: p.store, Wire: api.Wire{}, Logger: log, Webhooks: hooks, Searches: c.Searches})
+	people, err := c.people()
+	if err != nil {
+		return p, err
+	}
+	keep := c.retention()
+	svc, err := service.New(service.Options{Store: p.store, Wire: api.Wire{}, Logger: log, Webhooks: hooks, Keep: &keep, People: people, Searches: c.Searches})
 	if err != nil {
 		return p, err
 	}

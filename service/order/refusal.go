@@ -21,6 +21,7 @@ const (
 	AddressRefused  Reason = "webhook-address"    // the endpoint is where the service may not call
 	DeliveryWaits   Reason = "delivery-waits"     // an earlier one of the same order comes first
 	EventUnknown    Reason = "event-unknown"      // the last event that the reader names is not there
+	EventGone       Reason = "event-gone"         // what came after the reader's last event is no longer kept whole
 	SlowReader      Reason = "slow-reader"        // the reader fell too far behind and is let go
 	SecretsFull     Reason = "webhook-secrets"    // as many secrets as may overlap are there
 )

@@ -103,6 +103,7 @@ func Run(t *testing.T, h Harness) {
 		{"Observations", testObservations},
 		{"RowSecurityOfTheFloor", testRowSecurityOfTheFloor},
 		{"Audit", testAudit},
+		{"Retention", testRetention},
 		{"Contexts", testContexts},
 		{"Closed", testClosed},
 	} {

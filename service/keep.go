@@ -1,0 +1,130 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hatchwright/store"
+)
+
+// Retention is how long what is not kept for good is kept. Documents, quotes, orders
+// and the events of orders, which are their history, are never removed.
+type Retention struct {
+	Answers    time.Duration // of requests with an Idempotency-Key; the contract promises 24 h
+	Events     time.Duration // for streams to resume from
+	Deliveries time.Duration // after they were delivered; what is pending or parked stays
+	Audit      time.Duration
+}
+
+// LeastAnswers is what the contract promises of answers kept.
+const LeastAnswers = 24 * time.Hour
+
+// leastKept is the least that anything else is kept: longer than webhooks are
+// retried by themselves, so that a receiver that was away finds what it missed.
+const leastKept = 14 * 24 * time.Hour
+
+const day = 24 * time.Hour
+
+// DefaultRetention is generous: two days for answers, a year for what can be read
+// again, ten for who changed what (common practice for a business's books, no source).
+func DefaultRetention() Retention {
+	return Retention{Answers: 2 * day, Events: 365 * day, Deliveries: 365 * day, Audit: 3650 * day}
+}
+
+// Check says whether the times can be held.
+func (r Retention) Check() error {
+	if r.Answers < LeastAnswers {
+		return fmt.Errorf("answers are kept for 24h at least, which is promised; %v is less", r.Answers)
+	}
+	for _, k := range []struct {
+		what string
+		time time.Duration
+	}{{"events", r.Events}, {"deliveries", r.Deliveries}, {"audit entries", r.Audit}} {
+		if k.time < leastKept {
+			return fmt.Errorf("%s are kept for %v at least; %v is less", k.what, leastKept, k.time)
+		}
+	}
+	return nil
+}
+
+// sweepBatch is how many rows one statement removes at most, so that it never holds
+// the store for long; sweepPause lets others in between.
+const (
+	sweepBatch = 500
+	sweepPause = 20 * time.Millisecond
+)
+
+// Swept is how much RemoveOld removed.
+type Swept struct{ Answers, Deliveries, Events, Audit int }
+
+// RemoveOld removes what is over its time, in batches. An event is removed after its
+// deliveries, and never while one is pending or parked.
+func (s *Service) RemoveOld(ctx context.Context) (Swept, error) {
+	var swept Swept
+	now, scope := s.now(), store.ShopScope()
+	for _, k := range []struct {
+		what   string
+		into   *int
+		remove func() (int, error)
+	}{
+		{"idempotency key", &swept.Answers, func() (int, error) { return s.store.Idempotency().Sweep(ctx, now, sweepBatch) }},
+		{"delivery", &swept.Deliveries, func() (int, error) {
+			return s.store.Retention().RemoveDeliveries(ctx, scope, now.Add(-s.keep.Deliveries), sweepBatch)
+		}},
+		{"event", &swept.Events, func() (int, error) {
+			var n int
+			err := s.store.InTx(ctx, func(tx store.Tx) (err error) {
+				n, err = tx.Retention().RemoveEvents(ctx, scope, now.Add(-s.keep.Events), sweepBatch)
+				return err
+			})
+			return n, err
+		}},
+		{"audit entry", &swept.Audit, func() (int, error) {
+			var n int
+			err := s.store.InTx(ctx, func(tx store.Tx) (err error) {
+				n, err = tx.Retention().RemoveAudit(ctx, scope, now.Add(-s.keep.Audit), sweepBatch)
+				return err
+			})
+			return n, err
+		}},
+	} {
+		for {
+			n, err := k.remove()
+			*k.into += n
+			if err != nil {
+				return swept, storeFault(err, k.what)
+			}
+			if n < sweepBatch {
+				break
+			}
+			select {
+			case <-ctx.Done():
+				return swept, storeFault(ctx.Err(), k.what)
+			case <-time.After(sweepPause):
+			}
+		}
+	}
+	return swept, nil
+}
+
+// housekeepingEvery is how often Housekeeping sweeps.
+const housekeepingEvery = 10 * time.Minute
+
+// Housekeeping sweeps from time to time until ctx ends.
+func (s *Service) Housekeeping(ctx context.Context) {
+	tick := time.NewTicker(housekeepingEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			if n, err := s.RemoveOld(ctx); err != nil {
+				s.log.WarnContext(ctx, "removal of what is over its time", "error", err)
+			} else if n != (Swept{}) {
+				s.log.InfoContext(ctx, "removed what is over its time", "answers", n.Answers, "deliveries", n.Deliveries, "events", n.Events, "audit", n.Audit)
+			}
+		}
+	}
+}

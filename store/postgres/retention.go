@@ -1,0 +1,70 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"hatchwright/service/record"
+	"hatchwright/store"
+)
+
+// Retention implements store.Registers.
+func (r *registers) Retention() store.Retention { return retention{r} }
+
+type retention struct{ session }
+
+// remove moves the mark first, if there is one to move, in a statement of its own:
+// the trigger that lets rows go reads it.
+func (r retention) remove(ctx context.Context, scope store.Scope, what, mark, remove string, before time.Time, limit int) (int, error) {
+	what = "remove old " + what
+	if !scope.Whole() {
+		return 0, fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
+	}
+	var n int64
+	var err error
+	if mark != "" {
+		_, err = exec(ctx, r, scope, mark, record.Moment(before))
+	}
+	if err == nil {
+		n, err = exec(ctx, r, scope, remove, record.Moment(before), max(limit, 0))
+	}
+	return int(n), r.done(ctx, what, err)
+}
+
+func (r retention) RemoveDeliveries(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "deliveries", "", `delete from webhook_deliveries where id in (
+		select id from webhook_deliveries where state = 'delivered' and delivered_at < $1::timestamptz limit $2::bigint for update skip locked)`, before, limit)
+}
+
+func (r retention) RemoveEvents(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "events",
+		`update kept_from set at = greatest(at, $1::timestamptz), sequence = greatest(sequence, least((select sequence from webhook_progress), coalesce(
+			(select min(e.sequence) - 1 from events e where e.sequence > kept_from.sequence and e.created_at >= $1::timestamptz), (select last from event_counter))))
+		where what = 'events'`,
+		`delete from events where sequence in (
+			select e.sequence from events e where e.subject_kind <> 'order' and e.sequence <= (select sequence from kept_from where what = 'events') and e.created_at < $1::timestamptz
+			and not exists (select 1 from webhook_deliveries d where d.event_id = e.id) order by e.sequence limit $2::bigint)`, before, limit)
+}
+
+func (r retention) RemoveAudit(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "audit entries", "update kept_from set at = greatest(at, $1::timestamptz) where what = 'audit'",
+		`delete from audit_entries where id in (
+			select id from audit_entries where created_at < $1::timestamptz order by created_at, id limit $2::bigint)`, before, limit)
+}
+
+func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time, err error) {
+	err = r.query(ctx, store.ShopScope(), func(rows pgx.Rows) error {
+		if !rows.Next() {
+			if err := rows.Err(); err != nil {
+				return err
+			}
+			return pgx.ErrNoRows
+		}
+		return rows.Scan(&sequence, &at)
+	}, "select sequence, at from kept_from where what = 'events'")
+	inUTC(&at)
+	return sequence, at, r.done(ctx, "read from where events are kept", err)
+}

@@ -1,0 +1,63 @@
+package sqlite
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hatchwright/store"
+)
+
+// Retention implements store.Registers.
+func (r *registers) Retention() store.Retention { return retention{r} }
+
+type retention struct{ *registers }
+
+func (r retention) remove(ctx context.Context, scope store.Scope, what string, fn func(conn) (int64, error)) (int, error) {
+	what = "remove old " + what
+	if !scope.Whole() {
+		return 0, fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
+	}
+	var n int64
+	err := r.atomically(ctx, func(w conn) (err error) {
+		n, err = fn(w)
+		return err
+	})
+	return int(n), r.done(ctx, what, err)
+}
+
+func (r retention) RemoveDeliveries(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "deliveries", func(w conn) (int64, error) {
+		return affected(w.ExecContext(ctx, `delete from webhook_deliveries where id in (
+			select id from webhook_deliveries where state = 'delivered' and delivered_at < ? limit ?)`, millis(before), max(limit, 0)))
+	})
+}
+
+func (r retention) RemoveEvents(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "events", func(w conn) (int64, error) {
+		_, err := w.ExecContext(ctx, `update kept_from set at = max(at, ?1), sequence = max(sequence, min((select sequence from webhook_progress), coalesce(
+				(select min(sequence) - 1 from events where sequence > kept_from.sequence and created_at >= ?1), (select last from event_counter))))
+			where what = 'events'`, millis(before))
+		if err != nil {
+			return 0, err
+		}
+		return affected(w.ExecContext(ctx, `delete from events where sequence in (
+			select sequence from events where subject_kind <> 'order' and sequence <= (select sequence from kept_from where what = 'events') and created_at < ?
+			and not exists (select 1 from webhook_deliveries d where d.event_id = events.id) order by sequence limit ?)`, millis(before), max(limit, 0)))
+	})
+}
+
+func (r retention) RemoveAudit(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "audit entries", func(w conn) (int64, error) {
+		if _, err := w.ExecContext(ctx, "update kept_from set at = max(at, ?) where what = 'audit'", millis(before)); err != nil {
+			return 0, err
+		}
+		return affected(w.ExecContext(ctx, `delete from audit_entries where id in (
+			select id from audit_entries where created_at < ? order by created_at, id limit ?)`, millis(before), max(limit, 0)))
+	})
+}
+
+func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time, err error) {
+	err = r.read.QueryRowContext(ctx, "select sequence, at from kept_from where what = 'events'").Scan(&sequence, stamp{&at})
+	return sequence, at, r.done(ctx, "read from where events are kept", err)
+}
