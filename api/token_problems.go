@@ -19,7 +19,7 @@ var (
 	problemTokenRefused = &problem{name: "token-refused", status: http.StatusUnauthorized, title: "The token does not let you in",
 		meaning: "The token in Authorization was looked at and refused: it is over or not valid yet (a minute of difference between clocks is allowed), it was made by another issuer or for another audience, or its signature does not verify.",
 		remedy:  "The detail says which. Sign in again with the identity provider that the shop uses and send the token that it gives for this service. Whoever runs the service can check HATCHWRIGHT_OIDC_ISSUER and HATCHWRIGHT_OIDC_AUDIENCE against it, and the clocks."}
-	problemTokenRole = &problem{name: "token-role", status: http.StatusForbidden, title: "The token does not have the shop's role",
+	problemTokenRole = &problem{name: "token-role", status: http.StatusForbidden, title: "The token lacks the role of the shop",
 		meaning: "The token is good, but it lacks the claim that makes its holder one of the shop's people.",
 		remedy:  "Whoever runs the identity provider can grant it: the detail names the claim and its value. Sign in again afterwards, as a token keeps the claims that it was made with. Dealers use API keys."}
 	problemIdentityAway = &problem{name: "identity-unavailable", status: http.StatusServiceUnavailable, title: "The identity provider is away", retry: 5,
