@@ -66,7 +66,7 @@ var allowed = map[string][]string{
 	"api": {"openapi", "service", "service/identity", "service/order", "service/record", "service/stockroom", "service/register", "service/backlog", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money",
 		"service/nest", "service/order", "service/outline", "service/part", "service/profile", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// wiring
-	"cmd/hatchwright": {"api", "openapi", "openapi/receiver", "service", "service/backlog", "service/derivation", "service/fault", "service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/webhook", "store", "store/postgres", "store/sqlite"},
+	"cmd/hatchwright": {"api", "service/identity", "openapi", "openapi/receiver", "service", "service/backlog", "service/derivation", "service/fault", "service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/webhook", "store", "store/postgres", "store/sqlite"},
 }
 
 // impure packages may use the clock, the environment, the network, logs and SQL;
