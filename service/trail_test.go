@@ -16,7 +16,7 @@ import (
 // read, take locks, or are the service's own bookkeeping.
 var quiet = map[string]bool{
 	"Dealers.Get": true, "Dealers.List": true,
-	"Keys.ByHash": true, "Keys.List": true, "Keys.TouchLastUsed": true,
+	"Keys.ByHash": true, "Keys.List": true, "Keys.TouchLastUsed": true, "Keys.Spend": true,
 	"Configurations.Get": true, "Configurations.List": true,
 	"ShopDocuments.Get": true, "ShopDocuments.List": true,
 	"Idempotency.Begin": true, "Idempotency.Finish": true, "Idempotency.Abandon": true, "Idempotency.Sweep": true,
@@ -35,6 +35,7 @@ var quiet = map[string]bool{
 // beside are the calls that write past writing, and why they may.
 var beside = map[string]string{
 	"authenticate.go Keys.TouchLastUsed":    "a note of use",
+	"spend.go Keys.Spend":                   "a count of use",
 	"bootstrap.go ShopDocuments.Put":        "the example documents of a new store",
 	"backlog.go Plans.Put":                  "a plan that the service works out itself",
 	"backlog.go Plans.Finish":               "likewise",
