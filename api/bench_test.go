@@ -110,7 +110,7 @@ func BenchmarkCrossing(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	result, err := service.DeriveOffline(r, monday)
+	result, err := service.DeriveOffline(r, monday, service.LeadTimeOptions{})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -9,7 +9,7 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 
 	"hatchwright/openapi"
-	"hatchwright/service/derivation"
+	"hatchwright/service"
 	"hatchwright/service/fault"
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
@@ -322,7 +322,7 @@ func (Wire) Decode(body []byte) (part.Request, error) { return DecodeConfigurati
 
 // Derivation writes a result as it is answered. The error says that a figure is
 // not finite: a fault of the service's own.
-func Derivation(r *derivation.Result) ([]byte, error) {
+func Derivation(r *service.Derived) ([]byte, error) {
 	w := newWriter(r.Configuration.Units)
 	defer w.free()
 	w.derivation("", r, nil)

@@ -1,44 +1,143 @@
 package api
 
-import "hatchwright/service/derivation"
+import (
+	"hatchwright/service"
+	"hatchwright/service/record"
+	"hatchwright/service/schedule"
+)
 
-// leadTime writes the plan. Its times are in the shop's zone, which the start
-// carries.
-func (w *writer) leadTime(l *derivation.LeadTime) {
-	zone := l.Start.Location()
+// leadTime writes when the hatch is done and why. Instants are in the shop's zone.
+func (w *writer) leadTime(l *service.LeadTime) {
 	w.object("lead_time")
+	zone := l.Start.Location()
 	w.instant("start", l.Start)
-	w.instant("finish", l.Finish.In(zone))
-	w.text("finish_date", l.FinishDay.String())
+	w.text("p50", l.P50On.String())
+	w.text("p80", l.P80On.String())
+	w.text("p95", l.P95On.String())
+	w.text("promise", l.Promise.String())
+	w.instant("p50_at", l.P50.In(zone))
+	w.instant("p80_at", l.P80.In(zone))
+	w.instant("p95_at", l.P95.In(zone))
+	w.hours("p80_error_hours", l.P80Error.Hours())
 	w.hours("working_hours", l.WorkingHours)
-	w.texts("critical_path", l.Critical.Path)
+	w.texts("critical_path", l.CriticalPath)
 	w.object("driver")
-	w.text("cause", string(l.Critical.Driver.Cause))
-	w.text("key", l.Critical.Driver.Key)
-	w.hours("hours", l.Critical.Driver.Time.Hours())
+	w.text("cause", string(l.Driver.Cause))
+	w.text("key", l.Driver.Key)
+	w.hours("hours", l.Driver.Time.Hours())
 	w.end()
+	w.operations(l)
+	w.list("molds")
+	w.molds(l.Molds)
+	w.endList()
+	w.nearMolds(l.Near)
+	w.awaited(l.Waiting)
+	w.shorten(l.Shorten)
+	w.backlogStamp(&l.Backlog)
+	w.end()
+}
+
+// operations writes the steps; those that build molds which are there are not among
+// them.
+func (w *writer) operations(l *service.LeadTime) {
+	zone := l.Start.Location()
 	w.list("operations")
 	for i := range l.Steps {
-		s, p := &l.Steps[i], &l.Placements[i]
+		s := &l.Steps[i]
 		w.object("")
 		w.text("key", s.Key)
 		w.text("kind", s.Kind)
-		if s.Part == "" {
-			w.null("part")
-		} else {
-			w.text("part", s.Part)
-		}
+		w.optional("part", s.Part)
 		w.integer("piece", s.Piece)
 		w.text("work_center", s.WorkCenter)
 		w.hours("labor_hours", s.Labor.Hours())
 		w.integer("crew", s.Crew)
 		w.hours("wait_hours", s.Wait.Hours())
 		w.texts("after", s.After)
-		w.instant("start", p.Start.In(zone))
-		w.instant("labor_end", p.LaborEnd.In(zone))
-		w.instant("end", p.End.In(zone))
+		w.ratio("criticality", l.Criticality[i].Index)
+		w.optional("mold_id", s.Registered)
+		if s.MaterialReady == nil {
+			w.null("material_ready")
+		} else {
+			w.instant("material_ready", s.MaterialReady.In(zone))
+		}
 		w.end()
 	}
 	w.endList()
-	w.end()
+}
+
+// molds writes the rows of molds of the register, the receiver's first: what anybody
+// who may have parts from them may know.
+func (w *writer) molds(list map[string]record.Mold) {
+	for _, part := range []string{"receiver", "lid"} {
+		m, there := list[part]
+		if !there {
+			continue
+		}
+		w.object("")
+		w.text("part", part)
+		w.text("id", m.ID.String())
+		w.optional("tag", m.Tag)
+		w.end()
+	}
+}
+
+func (w *writer) nearMolds(list []service.NearMold) {
+	w.list("near_molds")
+	for i := range list {
+		n := &list[i]
+		w.object("")
+		w.list("molds")
+		w.molds(n.Molds)
+		w.endList()
+		w.length("off", n.Off)
+		w.list("differences")
+		for _, d := range n.Differences {
+			w.object("")
+			w.text("part", d.Part)
+			w.text("what", d.What)
+			w.length("by", d.By)
+			w.length("asked", d.Asked)
+			w.end()
+		}
+		w.endList()
+		w.text("promise", n.Promise.String())
+		w.integer("days_saved", n.DaysSaved)
+		w.money("price", n.Price)
+		w.money("price_saved", n.PriceSaved)
+		w.end()
+	}
+	w.endList()
+}
+
+// awaited writes the material that is short.
+func (w *writer) awaited(list []service.MaterialWait) {
+	w.list("materials_awaited")
+	for _, m := range list {
+		w.object("")
+		w.text("material", m.Material)
+		w.optional("part", m.Part)
+		w.text("unit", m.Unit)
+		w.amount("short", m.Short)
+		w.day("arrives_on", m.ArrivesOn)
+		w.end()
+	}
+	w.endList()
+}
+
+// shorten writes what would bring the date nearer; null when it was not asked for.
+func (w *writer) shorten(list []schedule.Relief) {
+	if list == nil {
+		w.null("shorten")
+		return
+	}
+	w.list("shorten")
+	for _, r := range list {
+		w.object("")
+		w.text("cause", string(r.Cause))
+		w.optional("key", r.Key)
+		w.hours("saves_hours", r.Saves.Hours())
+		w.end()
+	}
+	w.endList()
 }

@@ -51,13 +51,13 @@ func (a *api) derive(c *call) error {
 	if err != nil {
 		return err
 	}
-	result, err := a.service.Derive(c.Request().Context(), c.caller, r)
+	result, err := a.service.DeriveAndPlace(c.Request().Context(), c.caller, r, c.leadTimeOptions())
 	if err != nil {
 		a.refused(err)
 		return err
 	}
 	if stock != nil {
-		if err := stock.Take(result, &result.Bill); err != nil {
+		if err := stock.Take(result.Result, &result.Due.Bill); err != nil {
 			return err
 		}
 	}
@@ -75,6 +75,19 @@ func (a *api) stock(c *call) (*service.StockAtHand, error) {
 		return nil, nil
 	}
 	return a.service.StockAtHand(c.Request().Context(), c.caller)
+}
+
+// MostShorten is how many ways to shorten a lead time are tried: more than a shop can
+// do at once.
+const MostShorten = 5
+
+// leadTimeOptions are what the query asks for beside the date.
+func (c *call) leadTimeOptions() service.LeadTimeOptions {
+	o := service.LeadTimeOptions{Near: true}
+	if c.QueryParam("shorten") == "true" {
+		o.Shorten = MostShorten
+	}
+	return o
 }
 
 func (a *api) ruled(v finding.Verdict) { a.metrics.verdicts.WithLabelValues(string(v)).Inc() }

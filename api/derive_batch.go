@@ -6,7 +6,6 @@ import (
 	"net/http"
 
 	"hatchwright/service"
-	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/quantity"
 )
@@ -36,10 +35,10 @@ func (a *api) deriveBatch(c *call) error {
 		}
 		items, places = append(items, item), append(places, i)
 	}
-	err = a.service.DeriveBatch(ctx, c.caller, items, func(k int, r *derivation.Result, err error) {
+	err = a.service.DeriveBatch(ctx, c.caller, items, c.leadTimeOptions(), func(k int, r *service.Derived, err error) {
 		i := places[k]
 		if err == nil && stock != nil {
-			err = stock.Take(r, &r.Bill)
+			err = stock.Take(r.Result, &r.Due.Bill)
 		}
 		if err == nil {
 			a.ruled(r.Verdict)

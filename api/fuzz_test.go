@@ -134,7 +134,7 @@ func FuzzDerive(f *testing.F) {
 		}
 		var answer []byte
 		against := schema
-		result, err := service.DeriveOffline(r, start)
+		result, err := service.DeriveOffline(r, start, service.LeadTimeOptions{})
 		if err == nil {
 			answer, err = Derivation(result)
 		} else {

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/quantity"
+	"hatchwright/service/schedule"
 	"hatchwright/store"
 )
 
@@ -45,6 +46,15 @@ func (w *writer) optional(k, s string) {
 		return
 	}
 	w.text(k, s)
+}
+
+// day writes a date, null for nil.
+func (w *writer) day(k string, d *schedule.Date) {
+	if d == nil {
+		w.null(k)
+		return
+	}
+	w.text(k, d.String())
 }
 
 // id writes an id, null for nil.

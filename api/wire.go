@@ -1,14 +1,11 @@
 package api
 
-import (
-	"hatchwright/service"
-	"hatchwright/service/derivation"
-)
+import "hatchwright/service"
 
 var _ service.Wire = Wire{}
 
 // Encode implements service.Wire.
-func (Wire) Encode(r *derivation.Result) (service.Documents, error) {
+func (Wire) Encode(r *service.Derived) (service.Documents, error) {
 	var out service.Documents
 	w := newWriter(r.Configuration.Units)
 	defer w.free()

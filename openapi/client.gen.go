@@ -36,6 +36,24 @@ func (e AuditEntryOutcome) Valid() bool {
 	}
 }
 
+// Defines values for AwaitedMaterialPart.
+const (
+	AwaitedMaterialPartLid      AwaitedMaterialPart = "lid"
+	AwaitedMaterialPartReceiver AwaitedMaterialPart = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the AwaitedMaterialPart enum.
+func (e AwaitedMaterialPart) Valid() bool {
+	switch e {
+	case AwaitedMaterialPartLid:
+		return true
+	case AwaitedMaterialPartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BillLinePurpose.
 const (
 	BillLinePurposeConsumable BillLinePurpose = "consumable"
@@ -636,6 +654,42 @@ func (e MoldPart) Valid() bool {
 	}
 }
 
+// Defines values for MoldDifferencePart.
+const (
+	MoldDifferencePartLid      MoldDifferencePart = "lid"
+	MoldDifferencePartReceiver MoldDifferencePart = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the MoldDifferencePart enum.
+func (e MoldDifferencePart) Valid() bool {
+	switch e {
+	case MoldDifferencePartLid:
+		return true
+	case MoldDifferencePartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MoldInUsePart.
+const (
+	MoldInUsePartLid      MoldInUsePart = "lid"
+	MoldInUsePartReceiver MoldInUsePart = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the MoldInUsePart enum.
+func (e MoldInUsePart) Valid() bool {
+	switch e {
+	case MoldInUsePartLid:
+		return true
+	case MoldInUsePartReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MoldState.
 const (
 	MoldStateInUse   MoldState = "in_use"
@@ -891,6 +945,27 @@ func (e QuoteState) Valid() bool {
 	case Ordered:
 		return true
 	case Withdrawn:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReliefCause.
+const (
+	ReliefCauseMaterial ReliefCause = "material"
+	ReliefCauseMold     ReliefCause = "mold"
+	ReliefCauseQueue    ReliefCause = "queue"
+)
+
+// Valid indicates whether the value is a known member of the ReliefCause enum.
+func (e ReliefCause) Valid() bool {
+	switch e {
+	case ReliefCauseMaterial:
+		return true
+	case ReliefCauseMold:
+		return true
+	case ReliefCauseQueue:
 		return true
 	default:
 		return false
@@ -1397,6 +1472,39 @@ type AuditList struct {
 	// Example: eyJ2IjoxfQ
 	NextCursor *string `json:"next_cursor"`
 }
+
+// AwaitedMaterial Material of which the shop has too little that no other order waits for.
+type AwaitedMaterial struct {
+	// ArrivesOn When it is there if it is bought today; null when the shop's documents do not say how it is bought, and it is then not waited for.
+	//
+	// Example: 2026-12-07
+	ArrivesOn *openapi_types.Date `json:"arrives_on"`
+
+	// Material The shop's key.
+	//
+	// Example: mat-225
+	Material string `json:"material"`
+
+	// Part The part that takes it; null for the hatch as a whole.
+	//
+	// Example: lid
+	Part *AwaitedMaterialPart `json:"part"`
+
+	// Short How much is short, in `unit`.
+	//
+	// Example: 1.25
+	Short float64 `json:"short"`
+
+	// Unit What it is counted in.
+	//
+	// Example: m2
+	Unit string `json:"unit"`
+}
+
+// AwaitedMaterialPart The part that takes it; null for the hatch as a whole.
+//
+// Example: lid
+type AwaitedMaterialPart string
 
 // BacklogStamp What open work an answer rests on.
 type BacklogStamp struct {
@@ -2012,7 +2120,17 @@ type Derivation struct {
 	// Laminate What the parts are laid up from.
 	Laminate Laminates `json:"laminate"`
 
-	// LeadTime When the work is done if it starts at `start` in an empty shop. Times are in the shop's time zone.
+	// LeadTime When the hatches are done, behind the work that the shop has open, with the
+	// molds and the material that are there. Hours are uncertain, so the work is
+	// placed in many sampled futures of the shop (`backlog.scenarios`), the same ones
+	// for everybody who asks at the time. `p50`, `p80` and `p95` are percentiles of
+	// the sampled finish: the linear interpolation that is definition 7 of R. J.
+	// Hyndman and Y. Fan, Sample quantiles in statistical packages, The American
+	// Statistician 50 (1996) 361-365. Each is given as an instant (`_at`) and as the
+	// first working day of the shop on or after it. The promise is `p80`: in 80 of
+	// 100 futures the work is done by the end of that day, in 20 it is later. The
+	// same request behind the same backlog gets the same answer. Instants and days
+	// are in the shop's time zone.
 	LeadTime LeadTime `json:"lead_time"`
 
 	// Revision What the answer was worked out with.
@@ -2092,9 +2210,9 @@ type DrawingList struct {
 	Items []DrawingEntry `json:"items"`
 }
 
-// Driver What the largest share of the time on the critical path goes to.
+// Driver What the largest share of the time on the critical path goes to, on the mean of the futures.
 type Driver struct {
-	// Cause labor: work; wait: cure and drying by the clock; queue: a post that is taken; closed: outside shifts; mold: a mold in use.
+	// Cause labor: work; wait: cure and drying by the clock; queue: a post that is taken; closed: outside shifts; material: material that is short; mold: a mold in use.
 	//
 	// Example: wait
 	Cause DriverCause `json:"cause"`
@@ -2104,13 +2222,13 @@ type Driver struct {
 	// Example: 48
 	Hours float64 `json:"hours"`
 
-	// Key Of labor, queue and closed the work center; of wait the kind of operation; of mold the mold.
+	// Key Of labor, queue and closed the work center; of wait the kind of operation; of material the operation; of mold the mold.
 	//
 	// Example: laminate
 	Key string `json:"key"`
 }
 
-// DriverCause labor: work; wait: cure and drying by the clock; queue: a post that is taken; closed: outside shifts; mold: a mold in use.
+// DriverCause labor: work; wait: cure and drying by the clock; queue: a post that is taken; closed: outside shifts; material: material that is short; mold: a mold in use.
 //
 // Example: wait
 type DriverCause string
@@ -3153,28 +3271,83 @@ type Laminates struct {
 	Receiver Laminate `json:"receiver"`
 }
 
-// LeadTime When the work is done if it starts at `start` in an empty shop. Times are in the shop's time zone.
+// LeadTime When the hatches are done, behind the work that the shop has open, with the
+// molds and the material that are there. Hours are uncertain, so the work is
+// placed in many sampled futures of the shop (`backlog.scenarios`), the same ones
+// for everybody who asks at the time. `p50`, `p80` and `p95` are percentiles of
+// the sampled finish: the linear interpolation that is definition 7 of R. J.
+// Hyndman and Y. Fan, Sample quantiles in statistical packages, The American
+// Statistician 50 (1996) 361-365. Each is given as an instant (`_at`) and as the
+// first working day of the shop on or after it. The promise is `p80`: in 80 of
+// 100 futures the work is done by the end of that day, in 20 it is later. The
+// same request behind the same backlog gets the same answer. Instants and days
+// are in the shop's time zone.
 type LeadTime struct {
-	// CriticalPath Keys of the operations that decide the finish.
+	// Backlog What open work an answer rests on.
+	Backlog BacklogStamp `json:"backlog"`
+
+	// CriticalPath Keys of the operations that decide the finish in at least half of the futures, in working order.
 	CriticalPath []string `json:"critical_path"`
 
-	// Driver What the largest share of the time on the critical path goes to.
+	// Driver What the largest share of the time on the critical path goes to, on the mean of the futures.
 	Driver Driver `json:"driver"`
 
-	// Finish When the last operation ends.
-	//
-	// Example: 2026-12-11T10:40:00-05:00
-	Finish time.Time `json:"finish"`
+	// MaterialsAwaited Material that is short of stock.
+	MaterialsAwaited []AwaitedMaterial `json:"materials_awaited"`
 
-	// FinishDate The working day on which the last operation ends.
-	//
-	// Example: 2026-12-11
-	FinishDate openapi_types.Date `json:"finish_date"`
+	// Molds Molds of the register that the parts come out of: building them is neither among the operations nor in the bill and the price.
+	Molds []MoldInUse `json:"molds"`
 
-	// Operations Every operation with its planned times.
+	// NearMolds Molds that are there and make nearly what is asked, within `size_tolerance`, nearest first, at most 5. Offered, never used unasked.
+	NearMolds []NearMold `json:"near_molds"`
+
+	// Operations Every operation that is left to do.
 	Operations []PlannedOperation `json:"operations"`
 
-	// Start Earliest instant of any work.
+	// P50 Working day by which it is done as often as not.
+	//
+	// Example: 2026-12-16
+	P50 openapi_types.Date `json:"p50"`
+
+	// P50At The instant of p50.
+	//
+	// Example: 2026-12-16T14:20:11-05:00
+	P50At time.Time `json:"p50_at"`
+
+	// P80 Working day by which it is done in 80 of 100 futures.
+	//
+	// Example: 2026-12-18
+	P80 openapi_types.Date `json:"p80"`
+
+	// P80At The instant of p80.
+	//
+	// Example: 2026-12-18T09:31:40-05:00
+	P80At time.Time `json:"p80_at"`
+
+	// P80ErrorHours Standard error of the instant of p80 that the number of scenarios leaves, h.
+	//
+	// Example: 2.4
+	P80ErrorHours float64 `json:"p80_error_hours"`
+
+	// P95 Working day by which it is done in 95 of 100 futures.
+	//
+	// Example: 2026-12-22
+	P95 openapi_types.Date `json:"p95"`
+
+	// P95At The instant of p95.
+	//
+	// Example: 2026-12-22T08:12:52-05:00
+	P95At time.Time `json:"p95_at"`
+
+	// Promise The day to promise; `p80`.
+	//
+	// Example: 2026-12-18
+	Promise openapi_types.Date `json:"promise"`
+
+	// Shorten What would bring p80 nearer, most first; null unless it was asked for with `shorten=true`.
+	Shorten []Relief `json:"shorten"`
+
+	// Start Nothing of it is begun before.
 	//
 	// Example: 2026-11-30T08:12:04-05:00
 	Start time.Time `json:"start"`
@@ -3702,6 +3875,57 @@ type MoldChange struct {
 	Tag *Text `json:"tag,omitempty"`
 }
 
+// MoldDifference A difference of a mold's face.
+type MoldDifference struct {
+	// Asked The figure that was asked for, 0 of an outline, in the document's units.
+	//
+	// Example: 0
+	Asked float64 `json:"asked"`
+
+	// By Of the mold less what was asked; of an outline what its size differs by, in the document's units.
+	//
+	// Example: 3
+	By float64 `json:"by"`
+
+	// Part Whose mold.
+	//
+	// Example: receiver
+	Part MoldDifferencePart `json:"part"`
+
+	// What An outline, or a figure of the section.
+	//
+	// Example: outline trunk
+	What string `json:"what"`
+}
+
+// MoldDifferencePart Whose mold.
+//
+// Example: receiver
+type MoldDifferencePart string
+
+// MoldInUse A mold of the register for one part.
+type MoldInUse struct {
+	// Id Its id in the register.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Part What comes out of it.
+	//
+	// Example: receiver
+	Part MoldInUsePart `json:"part"`
+
+	// Tag What is written on it, if anything.
+	//
+	// Example: H24-R1
+	Tag *string `json:"tag"`
+}
+
+// MoldInUsePart What comes out of it.
+//
+// Example: receiver
+type MoldInUsePart string
+
 // MoldLayer A board or block, of one sheet or several glued.
 type MoldLayer struct {
 	// BoardArea Of one such board, in the square of the document's units.
@@ -3789,6 +4013,37 @@ type Money struct {
 	//
 	// Example: USD
 	Currency string `json:"currency"`
+}
+
+// NearMold A hatch out of molds that are there, a little off what was asked. To take it,
+// ask for the size that the mold makes.
+type NearMold struct {
+	// DaysSaved Calendar days by which that is earlier, count; below 0 when the molds are taken for so long that building anew is quicker.
+	//
+	// Example: 9
+	DaysSaved int `json:"days_saved"`
+
+	// Differences What differs, largest first.
+	Differences []MoldDifference `json:"differences"`
+
+	// Molds The receiver's mold, and the lid's of the same hatch when it is there too; a part without one gets its mold built.
+	Molds []MoldInUse `json:"molds"`
+
+	// Off The most that any size of the hatch differs, in the document's units.
+	//
+	// Example: 3
+	Off float64 `json:"off"`
+
+	// Price A sum of money.
+	Price Money `json:"price"`
+
+	// PriceSaved A sum of money.
+	PriceSaved Money `json:"price_saved"`
+
+	// Promise The day to promise with these molds.
+	//
+	// Example: 2026-12-09
+	Promise openapi_types.Date `json:"promise"`
 }
 
 // NewConfiguration A configuration to keep.
@@ -4747,7 +5002,7 @@ type PlanShape struct {
 // Example: rectangle
 type PlanShapeShape string
 
-// PlannedOperation One operation, planned.
+// PlannedOperation One operation.
 type PlannedOperation struct {
 	// After Keys of the operations it waits for.
 	After []string `json:"after"`
@@ -4757,10 +5012,10 @@ type PlannedOperation struct {
 	// Example: 1
 	Crew int `json:"crew"`
 
-	// End When the wait ends.
+	// Criticality Share of the futures in which it is on the chain that decides the finish, a ratio.
 	//
-	// Example: 2026-12-02T12:31:12-05:00
-	End time.Time `json:"end"`
+	// Example: 0.84
+	Criticality float64 `json:"criticality"`
 
 	// Key Names it within this plan.
 	//
@@ -4772,15 +5027,20 @@ type PlannedOperation struct {
 	// Example: gelcoat
 	Kind string `json:"kind"`
 
-	// LaborEnd When the labor ends.
-	//
-	// Example: 2026-12-02T09:31:12-05:00
-	LaborEnd time.Time `json:"labor_end"`
-
-	// LaborHours Working time of the crew, h.
+	// LaborHours Working time of the crew, by the shop's rates, h.
 	//
 	// Example: 0.52
 	LaborHours float64 `json:"labor_hours"`
+
+	// MaterialReady When material that is short can be there for it; null when it is there.
+	//
+	// Example: 2026-12-07T07:00:00-05:00
+	MaterialReady *time.Time `json:"material_ready"`
+
+	// MoldId The mold of the register that it occupies; null for one that is built within this work, and where none is needed.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	MoldId *openapi_types.UUID `json:"mold_id"`
 
 	// Part What it is done on; null for the hatch as a whole.
 	//
@@ -4791,11 +5051,6 @@ type PlannedOperation struct {
 	//
 	// Example: 1
 	Piece int `json:"piece"`
-
-	// Start When the labor begins.
-	//
-	// Example: 2026-12-02T09:00:00-05:00
-	Start time.Time `json:"start"`
 
 	// WaitHours By the clock after the labor, h.
 	//
@@ -5475,6 +5730,29 @@ type RegisteredMold struct {
 	Width float64 `json:"width"`
 }
 
+// Relief Something that would bring the promise nearer, tried by itself in the same futures.
+type Relief struct {
+	// Cause queue: one more post at the work center; material: all material at hand; mold: molds of its own.
+	//
+	// Example: queue
+	Cause ReliefCause `json:"cause"`
+
+	// Key Of queue the work center; null otherwise.
+	//
+	// Example: gelcoat booth
+	Key *string `json:"key"`
+
+	// SavesHours By how much the instant of p80 comes earlier, h by the clock.
+	//
+	// Example: 21.5
+	SavesHours float64 `json:"saves_hours"`
+}
+
+// ReliefCause queue: one more post at the work center; material: all material at hand; mold: molds of its own.
+//
+// Example: queue
+type ReliefCause string
+
 // ReservedPulls What an order has set aside of a mold.
 type ReservedPulls struct {
 	// MoldId The registered mold.
@@ -5838,7 +6116,7 @@ type ScheduledOrder struct {
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	DealerId *openapi_types.UUID `json:"dealer_id"`
 
-	// Driver What the largest share of the time on the critical path goes to.
+	// Driver What the largest share of the time on the critical path goes to, on the mean of the futures.
 	Driver Driver `json:"driver"`
 
 	// End When the last ends, by the estimates.
@@ -7859,6 +8137,9 @@ type Operation = string
 // Sheet defines model for Sheet.
 type Sheet = int
 
+// Shorten defines model for Shorten.
+type Shorten = bool
+
 // TakeStock defines model for TakeStock.
 type TakeStock = bool
 
@@ -8072,6 +8353,10 @@ type ResendDeliveryParams struct {
 
 // DeriveConfigurationParams defines parameters for DeriveConfiguration.
 type DeriveConfigurationParams struct {
+	// Shorten `true` also works out what would shorten the lead time, at the cost of as many
+	// placements more.
+	Shorten *Shorten `form:"shorten,omitempty" json:"shorten,omitempty"`
+
 	// Stock Whether what is on hand is taken before anything is bought: free, and good today
 	// and on the day on which it is used. `bill.purchases` then says what is left to
 	// buy; the price stays. Lots past their age are told as findings and not counted.
@@ -8081,6 +8366,10 @@ type DeriveConfigurationParams struct {
 
 // DeriveBatchParams defines parameters for DeriveBatch.
 type DeriveBatchParams struct {
+	// Shorten `true` also works out what would shorten the lead time, at the cost of as many
+	// placements more.
+	Shorten *Shorten `form:"shorten,omitempty" json:"shorten,omitempty"`
+
 	// Stock Whether what is on hand is taken before anything is bought: free, and good today
 	// and on the day on which it is used. `bill.purchases` then says what is left to
 	// buy; the price stays. Lots past their age are told as findings and not counted.
@@ -8838,8 +9127,9 @@ type ClientInterface interface {
 
 	// GetConfigurationDerivation The derivation of a kept configuration
 	//
-	// As it was worked out when the configuration was kept, byte for byte. With
-	// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+	// As it was worked out when the configuration was kept, byte for byte, with the
+	// lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
+	// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
 	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 	// and each total. With `stock` it is worked out once more, with the documents of
 	// that day and the stock of today; where another engine worked it out, 409.
@@ -8946,10 +9236,11 @@ type ClientInterface interface {
 
 	// DeriveConfigurationWithBody Work a configuration out
 	//
-	// Everything that follows from the configuration, if work started now in an
-	// empty shop. Nothing is kept. A configuration that cannot be made is answered
-	// with 422 and a problem that carries verdict, findings and the completed
-	// configuration.
+	// Everything that follows from the configuration, the lead time behind the work
+	// that the shop has open. Molds of the register that are just what is asked are
+	// used: bill, price and operations leave them out. Nothing is kept. A
+	// configuration that cannot be made is answered with 422 and a problem that
+	// carries verdict, findings and the completed configuration.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -8958,10 +9249,11 @@ type ClientInterface interface {
 
 	// DeriveConfiguration Work a configuration out
 	//
-	// Everything that follows from the configuration, if work started now in an
-	// empty shop. Nothing is kept. A configuration that cannot be made is answered
-	// with 422 and a problem that carries verdict, findings and the completed
-	// configuration.
+	// Everything that follows from the configuration, the lead time behind the work
+	// that the shop has open. Molds of the register that are just what is asked are
+	// used: bill, price and operations leave them out. Nothing is kept. A
+	// configuration that cannot be made is answered with 422 and a problem that
+	// carries verdict, findings and the completed configuration.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -8975,9 +9267,10 @@ type ClientInterface interface {
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
-	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed. With `stock` each is
-	// told of all that is on hand, as if it were alone.
+	// anywhere, is refused whole. Units may differ from one to the next. Each lead
+	// time is that of the configuration alone: none stands behind another of the
+	// batch. The answer is large, some 50 kB for each: let it be compressed. With
+	// `stock` each is told of all that is on hand, as if it were alone.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -8991,9 +9284,10 @@ type ClientInterface interface {
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
-	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed. With `stock` each is
-	// told of all that is on hand, as if it were alone.
+	// anywhere, is refused whole. Units may differ from one to the next. Each lead
+	// time is that of the configuration alone: none stands behind another of the
+	// batch. The answer is large, some 50 kB for each: let it be compressed. With
+	// `stock` each is told of all that is on hand, as if it were alone.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -9971,8 +10265,9 @@ func (c *Client) GetConfiguration(ctx context.Context, id Id, reqEditors ...Requ
 
 // GetConfigurationDerivation The derivation of a kept configuration
 //
-// As it was worked out when the configuration was kept, byte for byte. With
-// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+// As it was worked out when the configuration was kept, byte for byte, with the
+// lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
+// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
 // buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 // and each total. With `stock` it is worked out once more, with the documents of
 // that day and the stock of today; where another engine worked it out, 409.
@@ -10189,10 +10484,11 @@ func (c *Client) ResendDelivery(ctx context.Context, id Id, params *ResendDelive
 
 // DeriveConfigurationWithBody Work a configuration out
 //
-// Everything that follows from the configuration, if work started now in an
-// empty shop. Nothing is kept. A configuration that cannot be made is answered
-// with 422 and a problem that carries verdict, findings and the completed
-// configuration.
+// Everything that follows from the configuration, the lead time behind the work
+// that the shop has open. Molds of the register that are just what is asked are
+// used: bill, price and operations leave them out. Nothing is kept. A
+// configuration that cannot be made is answered with 422 and a problem that
+// carries verdict, findings and the completed configuration.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10211,10 +10507,11 @@ func (c *Client) DeriveConfigurationWithBody(ctx context.Context, params *Derive
 
 // DeriveConfiguration Work a configuration out
 //
-// Everything that follows from the configuration, if work started now in an
-// empty shop. Nothing is kept. A configuration that cannot be made is answered
-// with 422 and a problem that carries verdict, findings and the completed
-// configuration.
+// Everything that follows from the configuration, the lead time behind the work
+// that the shop has open. Molds of the register that are just what is asked are
+// used: bill, price and operations leave them out. Nothing is kept. A
+// configuration that cannot be made is answered with 422 and a problem that
+// carries verdict, findings and the completed configuration.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -10238,9 +10535,10 @@ func (c *Client) DeriveConfiguration(ctx context.Context, params *DeriveConfigur
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
-// anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed. With `stock` each is
-// told of all that is on hand, as if it were alone.
+// anywhere, is refused whole. Units may differ from one to the next. Each lead
+// time is that of the configuration alone: none stands behind another of the
+// batch. The answer is large, some 50 kB for each: let it be compressed. With
+// `stock` each is told of all that is on hand, as if it were alone.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10264,9 +10562,10 @@ func (c *Client) DeriveBatchWithBody(ctx context.Context, params *DeriveBatchPar
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
-// anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed. With `stock` each is
-// told of all that is on hand, as if it were alone.
+// anywhere, is refused whole. Units may differ from one to the next. Each lead
+// time is that of the configuration alone: none stands behind another of the
+// batch. The answer is large, some 50 kB for each: let it be compressed. With
+// `stock` each is told of all that is on hand, as if it were alone.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -12787,6 +13086,18 @@ func NewDeriveConfigurationRequestWithBody(server string, params *DeriveConfigur
 		// per the OpenAPI spec (e.g. "color=blue,black,brown").
 		var rawQueryFragments []string
 
+		if params.Shorten != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "shorten", *params.Shorten, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
 		if params.Stock != nil {
 
 			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "stock", *params.Stock, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
@@ -12853,6 +13164,18 @@ func NewDeriveBatchRequestWithBody(server string, params *DeriveBatchParams, con
 		// styled parameters, preserving literal commas as delimiters
 		// per the OpenAPI spec (e.g. "color=blue,black,brown").
 		var rawQueryFragments []string
+
+		if params.Shorten != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "shorten", *params.Shorten, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
 
 		if params.Stock != nil {
 
@@ -16017,8 +16340,9 @@ type ClientWithResponsesInterface interface {
 
 	// GetConfigurationDerivationWithResponse The derivation of a kept configuration
 	//
-	// As it was worked out when the configuration was kept, byte for byte. With
-	// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+	// As it was worked out when the configuration was kept, byte for byte, with the
+	// lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
+	// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
 	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 	// and each total. With `stock` it is worked out once more, with the documents of
 	// that day and the stock of today; where another engine worked it out, 409.
@@ -16139,10 +16463,11 @@ type ClientWithResponsesInterface interface {
 
 	// DeriveConfigurationWithBodyWithResponse Work a configuration out
 	//
-	// Everything that follows from the configuration, if work started now in an
-	// empty shop. Nothing is kept. A configuration that cannot be made is answered
-	// with 422 and a problem that carries verdict, findings and the completed
-	// configuration.
+	// Everything that follows from the configuration, the lead time behind the work
+	// that the shop has open. Molds of the register that are just what is asked are
+	// used: bill, price and operations leave them out. Nothing is kept. A
+	// configuration that cannot be made is answered with 422 and a problem that
+	// carries verdict, findings and the completed configuration.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16151,10 +16476,11 @@ type ClientWithResponsesInterface interface {
 
 	// DeriveConfigurationWithResponse Work a configuration out
 	//
-	// Everything that follows from the configuration, if work started now in an
-	// empty shop. Nothing is kept. A configuration that cannot be made is answered
-	// with 422 and a problem that carries verdict, findings and the completed
-	// configuration.
+	// Everything that follows from the configuration, the lead time behind the work
+	// that the shop has open. Molds of the register that are just what is asked are
+	// used: bill, price and operations leave them out. Nothing is kept. A
+	// configuration that cannot be made is answered with 422 and a problem that
+	// carries verdict, findings and the completed configuration.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16168,9 +16494,10 @@ type ClientWithResponsesInterface interface {
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
-	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed. With `stock` each is
-	// told of all that is on hand, as if it were alone.
+	// anywhere, is refused whole. Units may differ from one to the next. Each lead
+	// time is that of the configuration alone: none stands behind another of the
+	// batch. The answer is large, some 50 kB for each: let it be compressed. With
+	// `stock` each is told of all that is on hand, as if it were alone.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16184,9 +16511,10 @@ type ClientWithResponsesInterface interface {
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
-	// anywhere, is refused whole. Units may differ from one to the next. The answer
-	// is large, some 50 kB for each: let it be compressed. With `stock` each is
-	// told of all that is on hand, as if it were alone.
+	// anywhere, is refused whole. Units may differ from one to the next. Each lead
+	// time is that of the configuration alone: none stands behind another of the
+	// batch. The answer is large, some 50 kB for each: let it be compressed. With
+	// `stock` each is told of all that is on hand, as if it were alone.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -25195,8 +25523,9 @@ func (c *ClientWithResponses) GetConfigurationWithResponse(ctx context.Context, 
 
 // GetConfigurationDerivationWithResponse The derivation of a kept configuration
 //
-// As it was worked out when the configuration was kept, byte for byte. With
-// `Accept: text/csv` its bill alone: a row for each material, for each thing to
+// As it was worked out when the configuration was kept, byte for byte, with the
+// lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
+// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
 // buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 // and each total. With `stock` it is worked out once more, with the documents of
 // that day and the stock of today; where another engine worked it out, 409.
@@ -25383,10 +25712,11 @@ func (c *ClientWithResponses) ResendDeliveryWithResponse(ctx context.Context, id
 
 // DeriveConfigurationWithBodyWithResponse Work a configuration out
 //
-// Everything that follows from the configuration, if work started now in an
-// empty shop. Nothing is kept. A configuration that cannot be made is answered
-// with 422 and a problem that carries verdict, findings and the completed
-// configuration.
+// Everything that follows from the configuration, the lead time behind the work
+// that the shop has open. Molds of the register that are just what is asked are
+// used: bill, price and operations leave them out. Nothing is kept. A
+// configuration that cannot be made is answered with 422 and a problem that
+// carries verdict, findings and the completed configuration.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -25401,10 +25731,11 @@ func (c *ClientWithResponses) DeriveConfigurationWithBodyWithResponse(ctx contex
 
 // DeriveConfigurationWithResponse Work a configuration out
 //
-// Everything that follows from the configuration, if work started now in an
-// empty shop. Nothing is kept. A configuration that cannot be made is answered
-// with 422 and a problem that carries verdict, findings and the completed
-// configuration.
+// Everything that follows from the configuration, the lead time behind the work
+// that the shop has open. Molds of the register that are just what is asked are
+// used: bill, price and operations leave them out. Nothing is kept. A
+// configuration that cannot be made is answered with 422 and a problem that
+// carries verdict, findings and the completed configuration.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -25424,9 +25755,10 @@ func (c *ClientWithResponses) DeriveConfigurationWithResponse(ctx context.Contex
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
-// anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed. With `stock` each is
-// told of all that is on hand, as if it were alone.
+// anywhere, is refused whole. Units may differ from one to the next. Each lead
+// time is that of the configuration alone: none stands behind another of the
+// batch. The answer is large, some 50 kB for each: let it be compressed. With
+// `stock` each is told of all that is on hand, as if it were alone.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -25446,9 +25778,10 @@ func (c *ClientWithResponses) DeriveBatchWithBodyWithResponse(ctx context.Contex
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
-// anywhere, is refused whole. Units may differ from one to the next. The answer
-// is large, some 50 kB for each: let it be compressed. With `stock` each is
-// told of all that is on hand, as if it were alone.
+// anywhere, is refused whole. Units may differ from one to the next. Each lead
+// time is that of the configuration alone: none stands behind another of the
+// batch. The answer is large, some 50 kB for each: let it be compressed. With
+// `stock` each is told of all that is on hand, as if it were alone.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //

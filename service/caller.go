@@ -51,6 +51,15 @@ func (c Caller) claimed(key string) string {
 	return "person:" + digest([]byte(c.Issuer+"\x00"+c.Subject+"\x00"+key))
 }
 
+// ownerScope is whose molds a thing may be made from, whoever asks: those of its
+// owner, which everybody who may read the thing may know of.
+func ownerScope(owner *uuid.UUID) store.Scope {
+	if owner == nil {
+		return store.HouseScope()
+	}
+	return store.DealerScope(*owner)
+}
+
 // owner is the dealer that a new thing is for: the one named, if the caller may
 // touch its records, else the caller's own; nil for the shop itself.
 func (c Caller) owner(named *uuid.UUID) (*uuid.UUID, error) {

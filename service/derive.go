@@ -8,6 +8,8 @@ import (
 	"hatchwright/service/fault"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
+	"hatchwright/service/schedule"
+	"hatchwright/store"
 )
 
 // NotMakeableError carries the ruling on a configuration that cannot be made.
@@ -61,9 +63,54 @@ func derive(e *derivation.Engine, r part.Request, at string, start time.Time) (*
 	return &result, nil
 }
 
+// Derived is a configuration worked out and placed behind the shop's open work.
+type Derived struct {
+	*derivation.Result
+	Due *LeadTime
+}
+
+// DeriveAndPlace works a configuration out and places it behind the shop's open
+// work, see LeadTime. Nothing is kept. The error is a *NotMakeableError for one that
+// cannot be made.
+func (s *Service) DeriveAndPlace(ctx context.Context, c Caller, r part.Request, o LeadTimeOptions) (*Derived, error) {
+	if err := c.need(record.RoleStorefront); err != nil {
+		return nil, err
+	}
+	e, err := s.derivations()
+	if err != nil {
+		return nil, err
+	}
+	now := s.now()
+	result, err := s.deriveInTurn(ctx, c, e, r, "", now)
+	if err != nil {
+		return nil, err
+	}
+	return s.place(ctx, e, c.Scope(), result, now, o)
+}
+
+// place puts what e worked out behind the open work, with the molds that a scope
+// covers.
+func (s *Service) place(ctx context.Context, e *derivation.Engine, scope store.Scope, result *derivation.Result, now time.Time, o LeadTimeOptions) (*Derived, error) {
+	due, err := s.leadTime(ctx, e, scope, result, now, o)
+	if err != nil {
+		return nil, err
+	}
+	return derived(result, due), nil
+}
+
+// promiseSource is what a promise rests on, as a finding says it.
+const promiseSource = "the day by which the work is done in 80 % of the sampled futures of the shop, behind its open work"
+
+// derived puts a result and its lead time together: what the result says of the date
+// that is wanted is from then on by the promise.
+func derived(r *derivation.Result, due *LeadTime) *Derived {
+	r.Promise(schedule.DateOf(due.Start, due.Start.Location()), due.Promise, promiseSource)
+	return &Derived{Result: r, Due: due}
+}
+
 // DeriveOffline works a configuration out with the documents of the example shop,
 // without a store: what a new store would answer.
-func DeriveOffline(r part.Request, start time.Time) (*derivation.Result, error) {
+func DeriveOffline(r part.Request, start time.Time, o LeadTimeOptions) (*Derived, error) {
 	d, err := exampleDocuments()
 	if err != nil {
 		return nil, err
@@ -72,7 +119,16 @@ func DeriveOffline(r part.Request, start time.Time) (*derivation.Result, error) 
 	if err != nil {
 		return nil, err
 	}
-	return derive(e, r, "", start)
+	start = record.Moment(start)
+	result, err := derive(e, r, "", start)
+	if err != nil {
+		return nil, err
+	}
+	due, err := LeadTimeOffline(e, result, start, o)
+	if err != nil {
+		return nil, err
+	}
+	return derived(result, due), nil
 }
 
 // Location returns the shop's time zone, UTC while no documents are loaded.

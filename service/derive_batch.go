@@ -6,12 +6,12 @@ import (
 	"runtime/debug"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
+	"hatchwright/store"
 )
 
 // batchSlots are the configurations of batches that one process works on at once,
@@ -25,11 +25,11 @@ type BatchItem struct {
 	Pointer string // where the configuration stands in the body
 }
 
-// DeriveBatch works configurations out as if the work of each started now. Nothing
-// is kept. For each item, in no order and from several goroutines, done is called
-// once, with what Derive would give; when the context ends, with that for all that
+// DeriveBatch works configurations out, each placed by itself behind the shop's open
+// work. Nothing is kept. For each item, in no order and from several goroutines, done
+// is called once, with what DeriveAndPlace would give; when the context ends, with that for all that
 // is left. The error is about the batch as a whole: done was not called then.
-func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, done func(i int, r *derivation.Result, err error)) error {
+func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, o LeadTimeOptions, done func(i int, d *Derived, err error)) error {
 	if err := c.need(record.RoleStorefront); err != nil {
 		return err
 	}
@@ -37,7 +37,6 @@ func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, 
 	if err != nil {
 		return err
 	}
-	start := s.clock()
 	var next atomic.Int64
 	var workers sync.WaitGroup
 	for range min(batchSlots, len(items)) {
@@ -45,7 +44,7 @@ func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, 
 			for i := int(next.Add(1)) - 1; i < len(items); i = int(next.Add(1)) - 1 {
 				select {
 				case s.batch <- struct{}{}:
-					deriveItem(ctx, e, items[i], start, func(r *derivation.Result, err error) { done(i, r, err) })
+					s.deriveItem(ctx, e, c.Scope(), items[i], o, func(d *Derived, err error) { done(i, d, err) })
 					<-s.batch
 				case <-ctx.Done():
 					done(i, nil, ended(ctx))
@@ -59,8 +58,8 @@ func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, 
 
 // deriveItem works one item out. A panic is a fault of this item alone: no
 // middleware stands above this goroutine.
-func deriveItem(ctx context.Context, e *derivation.Engine, item BatchItem, start time.Time, done func(*derivation.Result, error)) {
-	var result *derivation.Result
+func (s *Service) deriveItem(ctx context.Context, e *derivation.Engine, scope store.Scope, item BatchItem, o LeadTimeOptions, done func(*Derived, error)) {
+	var result *Derived
 	err := func() (err error) {
 		defer func() {
 			if p := recover(); p != nil {
@@ -70,7 +69,12 @@ func deriveItem(ctx context.Context, e *derivation.Engine, item BatchItem, start
 		if ctx.Err() != nil { // a slot and the end may come together
 			return ended(ctx)
 		}
-		result, err = derive(e, item.Request, item.Pointer, start)
+		now := s.now()
+		r, err := derive(e, item.Request, item.Pointer, now)
+		if err != nil {
+			return err
+		}
+		result, err = s.place(ctx, e, scope, r, now, o)
 		return err
 	}()
 	done(result, err)

@@ -7,14 +7,15 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
+	"hatchwright/store"
 )
 
 // TestPanicSpoilsItsItemAlone works an item out without an engine.
 func TestPanicSpoilsItsItemAlone(t *testing.T) {
 	calls := 0
-	deriveItem(context.Background(), nil, BatchItem{}, time.Time{}, func(r *derivation.Result, err error) {
+	s := &Service{clock: time.Now}
+	s.deriveItem(context.Background(), nil, store.ShopScope(), BatchItem{}, LeadTimeOptions{}, func(r *Derived, err error) {
 		calls++
 		var f *fault.Error
 		if r != nil || !errors.As(err, &f) || f.Kind != fault.Internal || !strings.Contains(f.Cause.Error(), "panic") || strings.Contains(f.Detail, "panic") {

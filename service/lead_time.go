@@ -11,11 +11,13 @@ import (
 	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
+	"hatchwright/service/money"
 	"hatchwright/service/record"
 	"hatchwright/service/routing"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 	"hatchwright/service/stockroom"
+	"hatchwright/store"
 )
 
 // LeadTime is when a hatch is done behind the shop's open work.
@@ -25,6 +27,7 @@ import (
 // zone, on or after them.
 type LeadTime struct {
 	schedule.LeadTime
+	Start               time.Time // nothing is begun before it; in the shop's zone
 	P50On, P80On, P95On schedule.Date
 	// Promise is the date to give: P80On.
 	Promise      schedule.Date
@@ -43,6 +46,9 @@ type LeadTime struct {
 	Molds map[string]record.Mold
 	// Bill is the bill with those molds left out.
 	Bill bill.Bill
+	// Near are molds that make nearly what is asked; nil when they were not looked
+	// for.
+	Near []NearMold
 
 	Backlog BacklogStamp
 }
@@ -61,7 +67,8 @@ type BacklogStamp struct {
 
 // LeadTimeOptions says what to work out beside the date.
 type LeadTimeOptions struct {
-	Shorten int // what-ifs to try at most; each costs as much as the date itself
+	Shorten int  // what-ifs to try at most; each costs as much as the date itself
+	Near    bool // molds that make nearly what is asked; each costs the same
 }
 
 // LeadTime places a derivation behind the shop's open work, with the molds that are
@@ -74,19 +81,38 @@ func (s *Service) LeadTime(ctx context.Context, c Caller, r *derivation.Result, 
 	if err := c.need(record.RoleStorefront); err != nil {
 		return nil, err
 	}
-	molds, err := s.exactMolds(ctx, c.Scope(), r)
-	if err != nil {
-		return nil, storeFault(err, "mold")
-	}
-	b, stamp, err := s.present()
+	e, err := s.derivations()
 	if err != nil {
 		return nil, err
 	}
-	l, err := b.leadTime(r, molds, s.now(), o)
+	return s.leadTime(ctx, e, c.Scope(), r, s.now(), o)
+}
+
+// leadTime is LeadTime of a derivation by e, with the molds that a scope covers.
+func (s *Service) leadTime(ctx context.Context, e *derivation.Engine, scope store.Scope, r *derivation.Result, now time.Time, o LeadTimeOptions) (*LeadTime, error) {
+	molds, err := s.exactMolds(ctx, scope, r)
+	if err != nil {
+		return nil, storeFault(err, "mold")
+	}
+	b, stamp, err := s.presentFor(e)
+	if err != nil {
+		return nil, err
+	}
+	l, err := b.leadTime(r, molds, now, o)
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}
 	l.Backlog = stamp
+	if !o.Near {
+		return l, nil
+	}
+	near, err := s.nearMolds(ctx, scope, r)
+	if err != nil {
+		return nil, storeFault(err, "mold")
+	}
+	if l.Near, err = b.nearLeadTimes(r, l, near, now); err != nil {
+		return nil, leadTimeFault(err)
+	}
 	return l, nil
 }
 
@@ -97,16 +123,22 @@ func (s *Service) present() (*Backlog, BacklogStamp, error) {
 	if err != nil {
 		return nil, BacklogStamp{}, err
 	}
+	return s.presentFor(e)
+}
+
+// presentFor is present for what e worked out: with documents of another day, an idle
+// shop's.
+func (s *Service) presentFor(e *derivation.Engine) (*Backlog, BacklogStamp, error) {
 	now := s.now()
 	b := s.floor.backlog.Load()
-	stale := false
-	if b == nil || b.engine != e || now.Before(b.MadeAt) {
+	there := b != nil && b.engine == e && !now.Before(b.MadeAt)
+	if !there {
+		var err error
 		if b, err = s.idle(e, now); err != nil {
 			return nil, BacklogStamp{}, leadTimeFault(err)
 		}
-		stale = true
 	}
-	stale = stale || now.Sub(b.MadeAt) > 2*backlogAge
+	stale := !there || now.Sub(b.MadeAt) > 2*backlogAge
 	return b, BacklogStamp{Version: b.Version, MadeAt: b.MadeAt, Orders: b.Orders, Operations: b.Operations(), Scenarios: b.profiles.Scenarios(), Stale: stale}, nil
 }
 
@@ -120,12 +152,12 @@ func leadTimeFault(err error) error {
 // LeadTimeOffline is the lead time of an idle shop with the documents that the
 // derivation was worked out from: no stock, no register, no open orders. It is what
 // the command line answers with.
-func LeadTimeOffline(e *derivation.Engine, r *derivation.Result, now time.Time) (*LeadTime, error) {
+func LeadTimeOffline(e *derivation.Engine, r *derivation.Result, now time.Time, o LeadTimeOptions) (*LeadTime, error) {
 	b, err := emptyBacklog(e, now)
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}
-	l, err := b.leadTime(r, nil, now, LeadTimeOptions{})
+	l, err := b.leadTime(r, nil, now, LeadTimeOptions{Shorten: o.Shorten})
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}
@@ -142,7 +174,7 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 	for part, m := range molds {
 		registered[part] = m.ID.String()
 	}
-	l := &LeadTime{Molds: molds, Bill: r.Bill}
+	l := &LeadTime{Start: now.In(b.engine.Location()), Molds: molds, Bill: r.Bill}
 	l.Steps = routing.Reuse(r.LeadTime.Steps, registered)
 	documents := b.engine.Documents()
 	if len(molds) > 0 {
@@ -165,9 +197,11 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 		return nil, err
 	}
 	if o.Shorten > 0 {
-		if l.Shorten, err = b.profiles.Relieve(job, now, seed, o.Shorten); err != nil {
+		saves, err := b.profiles.Relieve(job, now, seed, o.Shorten)
+		if err != nil {
 			return nil, err
 		}
+		l.Shorten = append([]schedule.Relief{}, saves...) // asked for, whatever there is
 	}
 	for _, d := range []struct {
 		at   time.Time
@@ -215,8 +249,8 @@ type NearMold struct {
 	Differences []MoldDifference
 	Promise     schedule.Date
 	DaysSaved   int // calendar days of the promise
-	Price       bill.Totals
-	PriceSaved  string // decimal, in the bill's currency; may be below 0
+	Price       money.Amount
+	PriceSaved  money.Amount // may be below 0
 }
 
 // MoldDifference is a difference of one mold's face, see register.Difference.
@@ -239,13 +273,13 @@ func (b *Backlog) nearLeadTimes(r *derivation.Result, asked *LeadTime, list []Ne
 		if err != nil {
 			return nil, err
 		}
-		n.Promise, n.Price = l.Promise, l.Bill.Totals
+		n.Promise, n.Price = l.Promise, l.Bill.Totals.Price
 		n.DaysSaved = int(asked.Promise.At(0, time.UTC).Sub(l.Promise.At(0, time.UTC)) / (24 * time.Hour))
 		saved, err := asked.Bill.Totals.Price.Value.Sub(l.Bill.Totals.Price.Value)
 		if err != nil {
 			return nil, fmt.Errorf("price saved: %w", err)
 		}
-		n.PriceSaved = saved.String()
+		n.PriceSaved = money.Amount{Value: saved, Currency: n.Price.Currency}
 	}
 	return list, nil
 }

@@ -96,11 +96,16 @@ func (s *Service) LoadDemo(ctx context.Context) ([]DemoKey, error) {
 		if err != nil {
 			return nil, fmt.Errorf("demo configuration %q: %w", row.Name, err)
 		}
-		result, err := derive(e, r, "", s.clock())
+		now, owner := s.now(), dealers[row.Dealer]
+		worked, err := derive(e, r, "", now)
 		if err != nil {
 			return nil, fmt.Errorf("demo configuration %q: %w", row.Name, err)
 		}
-		kept, err := s.configurationRecord(result, NewConfiguration{Requested: row.Configuration, Name: row.Name, Reference: row.Reference}, dealers[row.Dealer])
+		result, err := s.place(ctx, e, ownerScope(owner), worked, now, LeadTimeOptions{})
+		if err != nil {
+			return nil, fmt.Errorf("demo configuration %q: %w", row.Name, err)
+		}
+		kept, err := s.configurationRecord(result, NewConfiguration{Requested: row.Configuration, Name: row.Name, Reference: row.Reference}, owner)
 		if err != nil {
 			return nil, err
 		}

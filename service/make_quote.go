@@ -184,19 +184,23 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		if err != nil {
 			return q, nil, err
 		}
+		due, err := s.leadTime(ctx, e, ownerScope(owner), result, now, LeadTimeOptions{})
+		if err != nil {
+			return q, nil, err
+		}
 		if l.Configuration != nil {
 			whole := *l.Configuration
 			if whole.Requested == nil {
 				whole.Requested = json.RawMessage("{}")
 			}
-			kept, err := s.configurationRecord(result, whole, owner)
+			kept, err := s.configurationRecord(derived(result, due), whole, owner)
 			if err != nil {
 				return q, nil, err
 			}
 			fresh = append(fresh, kept)
 			line.ConfigurationID = kept.ID
 		}
-		fillLine(&line, i+1, result)
+		fillLine(&line, i+1, result, due)
 		takes, err := needsOf(result, e.Documents(), registeredIn(line))
 		if err != nil {
 			return q, nil, err
@@ -216,12 +220,18 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 }
 
 // fillLine copies what a derivation says of price, date and operations.
-func fillLine(l *record.QuoteLine, number int, r *derivation.Result) {
-	t := r.Bill.Totals
-	l.Digest, l.Quantity, l.Promise, l.WorkingHours = r.Digest, int(r.Configuration.Quantity), r.LeadTime.FinishDay.String(), r.LeadTime.WorkingHours
+func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTime) {
+	t := due.Bill.Totals
+	l.Digest, l.Quantity, l.Promise, l.WorkingHours = r.Digest, int(r.Configuration.Quantity), due.Promise.String(), due.WorkingHours
+	for part, m := range due.Molds {
+		if l.Molds == nil {
+			l.Molds = map[string]uuid.UUID{}
+		}
+		l.Molds[part] = m.ID
+	}
 	l.Totals = record.PriceTotals{Material: t.Material, Labor: t.Labor, Overhead: t.Overhead, Mold: t.Mold, Margin: t.Margin,
 		Discount: t.Discount, PriceEach: t.PriceEach, Price: t.Price}
-	for _, step := range r.LeadTime.Steps {
+	for _, step := range due.Steps {
 		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Center: step.WorkCenter,
 			Hours: step.Hours, Crew: step.Crew})
 	}

@@ -27,8 +27,8 @@ import (
 type Wire interface {
 	// Decode reads a configuration. Errors are *fault.Error.
 	Decode(body []byte) (part.Request, error)
-	// Encode writes what is kept of a result.
-	Encode(*derivation.Result) (Documents, error)
+	// Encode writes what is kept of a configuration and its lead time.
+	Encode(*Derived) (Documents, error)
 }
 
 // Documents are a result in the form in which it is kept.

@@ -65,6 +65,7 @@ func (s *Service) readShelf(ctx context.Context, e *derivation.Engine, now time.
 type MaterialWait struct {
 	Material  string
 	Part      string // the part that takes it; "" for all
+	Unit      string
 	Short     stockroom.Amount
 	ArrivesOn *schedule.Date // ordered today; nil when nobody has said how it is bought: it is then not waited for
 	at        time.Time
@@ -83,7 +84,7 @@ func (h shelf) lacks(needs []backlog.Need, taken map[string]stockroom.Amount) []
 		if n.Amount <= free {
 			continue
 		}
-		w := MaterialWait{Material: n.Material, Part: n.Part, Short: n.Amount - free}
+		w := MaterialWait{Material: n.Material, Part: n.Part, Unit: n.Unit, Short: n.Amount - free}
 		if source, ok := h.sources[n.Material]; ok {
 			if on, ok := stockroom.Arrival(h.calendar, h.today, source.LeadDays); ok {
 				w.ArrivesOn = &on

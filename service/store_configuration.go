@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
@@ -46,11 +45,16 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 		if err != nil {
 			return nil, err
 		}
-		result, err := s.deriveInTurn(ctx, c, e, n.Request, n.Pointer, s.clock())
+		now := s.now()
+		result, err := s.deriveInTurn(ctx, c, e, n.Request, n.Pointer, now)
 		if err != nil {
 			return nil, err
 		}
-		kept, err := s.configurationRecord(result, n, owner)
+		placed, err := s.place(ctx, e, ownerScope(owner), result, now, LeadTimeOptions{Near: true})
+		if err != nil {
+			return nil, err
+		}
+		kept, err := s.configurationRecord(placed, n, owner)
 		if err != nil {
 			return nil, err
 		}
@@ -67,7 +71,7 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 }
 
 // configurationRecord makes what is kept of a result.
-func (s *Service) configurationRecord(result *derivation.Result, n NewConfiguration, owner *uuid.UUID) (record.Configuration, error) {
+func (s *Service) configurationRecord(result *Derived, n NewConfiguration, owner *uuid.UUID) (record.Configuration, error) {
 	id, err := s.newID()
 	if err != nil {
 		return record.Configuration{}, err

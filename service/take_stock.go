@@ -58,8 +58,8 @@ func (h *StockAtHand) Take(r *derivation.Result, b *bill.Bill) error {
 }
 
 // RevisitWithStock works a kept configuration out once more, with the documents of
-// the day on which it was kept and the stock of today; for the shop.
-func (s *Service) RevisitWithStock(ctx context.Context, c Caller, id uuid.UUID) (*derivation.Result, *StockAtHand, error) {
+// the day on which it was kept and the stock, the molds and the open work of today; for the shop.
+func (s *Service) RevisitWithStock(ctx context.Context, c Caller, id uuid.UUID) (*Derived, *StockAtHand, error) {
 	h, err := s.StockAtHand(ctx, c)
 	if err != nil {
 		return nil, nil, err
@@ -68,6 +68,11 @@ func (s *Service) RevisitWithStock(ctx context.Context, c Caller, id uuid.UUID) 
 	if err != nil {
 		return nil, nil, err
 	}
+	due, err := s.leadTime(ctx, v.engine, ownerScope(v.kept.DealerID), v.result, s.now(), LeadTimeOptions{Near: true})
+	if err != nil {
+		return nil, nil, err
+	}
+	d := derived(v.result, due)
 	h.engine = v.engine
-	return v.result, h, h.Take(v.result, &v.result.Bill)
+	return d, h, h.Take(d.Result, &d.Due.Bill)
 }

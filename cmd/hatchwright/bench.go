@@ -22,6 +22,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"hatchwright/api"
+	"hatchwright/service"
 	"hatchwright/service/derivation"
 	"hatchwright/service/shop"
 )
@@ -104,7 +105,11 @@ func runBench(ctx context.Context, s streams, rounds int, sizes []int) error {
 	if err != nil {
 		return err
 	}
-	canned, err := api.Derivation(&result)
+	due, err := service.LeadTimeOffline(e, &result, time.Now(), service.LeadTimeOptions{})
+	if err != nil {
+		return err
+	}
+	canned, err := api.Derivation(&service.Derived{Result: &result, Due: due})
 	if err != nil {
 		return err
 	}
@@ -116,7 +121,7 @@ func runBench(ctx context.Context, s streams, rounds int, sizes []int) error {
 			if err != nil {
 				return err
 			}
-			_, err = api.Derivation(&r)
+			_, err = api.Derivation(&service.Derived{Result: &r, Due: due})
 			return err
 		}},
 	}

@@ -22,9 +22,10 @@ const largestFile = 1 << 20
 func derive(_ context.Context, s streams, args []string) int {
 	flags := flag.NewFlagSet("derive", flag.ContinueOnError)
 	flags.SetOutput(s.err)
+	shorten := flags.Bool("shorten", false, "also say what would shorten the lead time")
 	start := flags.String("start", "", "when work may start, RFC 3339; now when left out")
 	flags.Usage = func() {
-		fmt.Fprintln(s.err, "usage: hatchwright derive [-start TIME] FILE    (FILE - reads standard input)")
+		fmt.Fprintln(s.err, "usage: hatchwright derive [-start TIME] [-shorten] FILE    (FILE - reads standard input)")
 		flags.PrintDefaults()
 	}
 	if err := flags.Parse(args); errors.Is(err, flag.ErrHelp) {
@@ -49,7 +50,7 @@ func derive(_ context.Context, s streams, args []string) int {
 		fmt.Fprintf(s.err, "hatchwright derive: %v\n", err)
 		return exitFailure
 	}
-	answer, err := deriveDocument(body, at)
+	answer, err := deriveDocument(body, at, *shorten)
 	var not *service.NotMakeableError
 	switch {
 	case errors.As(err, &not):
@@ -81,12 +82,16 @@ func (s streams) say(answer []byte, code int) int {
 	return code
 }
 
-func deriveDocument(body []byte, start time.Time) ([]byte, error) {
+func deriveDocument(body []byte, start time.Time, shorten bool) ([]byte, error) {
 	r, err := api.DecodeConfiguration(body)
 	if err != nil {
 		return nil, err
 	}
-	result, err := service.DeriveOffline(r, start)
+	o := service.LeadTimeOptions{}
+	if shorten {
+		o.Shorten = api.MostShorten
+	}
+	result, err := service.DeriveOffline(r, start, o)
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@ package derivation
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"hatchwright/service/bill"
@@ -114,25 +115,53 @@ func (e *Engine) place(steps []routing.Step, start time.Time) (LeadTime, error) 
 	return l, nil
 }
 
-// ruleNeededBy rules on the date that was asked for.
+const neededBy = "lead_time.needed_by"
+
+// ruleNeededBy rules on the date that was asked for, by the end of the work in an
+// empty shop.
 func (e *Engine) ruleNeededBy(r *Result) *finding.Finding {
+	day := r.LeadTime.FinishDay
+	f := late(r, schedule.DateOf(r.LeadTime.Start, e.Location()), day, "shop calendar and rates, no other work in the shop")
+	if f == nil {
+		return nil
+	}
+	said := f.Say("The work ends on %s, %v after it starts; it is wanted on %s, %v after.", day, f.Measured, r.Configuration.NeededBy, f.Limit)
+	return &said
+}
+
+// Promise rules anew on the date that was asked for: by a promised day, in the place
+// of the end of the work in an empty shop. source says what the promise rests on.
+func (r *Result) Promise(start, day schedule.Date, source string) {
+	f := late(r, start, day, source)
+	at := slices.IndexFunc(r.Findings, func(f finding.Finding) bool { return f.Code == neededBy })
+	if f == nil && at < 0 {
+		return
+	}
+	list := slices.DeleteFunc(slices.Clone(r.Findings), func(f finding.Finding) bool { return f.Code == neededBy })
+	if f != nil {
+		list = append(list, f.Say("The promise is %s, %v after the work may start; it is wanted on %s, %v after.", day, f.Measured, r.Configuration.NeededBy, f.Limit))
+	}
+	finding.Sort(list)
+	r.Findings, r.Verdict = list, finding.Judge(list)
+}
+
+// late is the finding that a day is after the one that was asked for; nil when it is
+// not, or none was.
+func late(r *Result, start, day schedule.Date, source string) *finding.Finding {
 	if r.Configuration.NeededBy == "" {
 		return nil
 	}
 	wanted, err := schedule.ParseDate(r.Configuration.NeededBy)
-	if err != nil || r.LeadTime.FinishDay.Compare(wanted) <= 0 {
+	if err != nil || day.Compare(wanted) <= 0 {
 		return nil
 	}
-	days := func(d schedule.Date) float64 {
-		return math.Round(d.At(0, time.UTC).Sub(schedule.DateOf(r.LeadTime.Start, e.Location()).At(0, time.UTC)).Hours() / 24)
+	days := func(d schedule.Date) quantity.Value {
+		return quantity.Of(math.Round(d.At(0, time.UTC).Sub(start.At(0, time.UTC)).Hours()/24), quantity.Day)
 	}
-	took, limit := quantity.Of(days(r.LeadTime.FinishDay), quantity.Day), quantity.Of(days(wanted), quantity.Day)
-	f := finding.Finding{
-		Code: "lead_time.needed_by", Severity: finding.Caution, Pointer: "/needed_by", Measured: took, Limit: limit,
-		Source: "shop calendar and rates, no other work in the shop",
-		Mends:  []finding.Mend{finding.Choose("/needed_by", r.LeadTime.FinishDay.String())},
-	}.Say("The work ends on %s, %v after it starts; it is wanted on %s, %v after.", r.LeadTime.FinishDay, took, wanted, limit)
-	return &f
+	return &finding.Finding{
+		Code: neededBy, Severity: finding.Caution, Pointer: "/needed_by", Measured: days(day), Limit: days(wanted),
+		Source: source, Mends: []finding.Mend{finding.Choose("/needed_by", day.String())},
+	}
 }
 
 // needs are the net quantities of everything that is bought.

@@ -1,0 +1,79 @@
+package api
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+
+	"hatchwright/openapi"
+)
+
+// other is the detailed hatch with other figures; from each of pairs the first is
+// put in the place of the second.
+func other(pairs ...string) string { return strings.NewReplacer(pairs...).Replace(detailed) }
+
+// keepAs keeps a configuration for a key and returns its id.
+func (b *bench) keepAs(key, configuration string) string {
+	b.t.Helper()
+	a := b.send(http.MethodPost, "/v1/configurations", key, `{"configuration":`+configuration+`}`)
+	if a.status != http.StatusCreated {
+		b.t.Fatalf("%d %s", a.status, a.body)
+	}
+	return text(b.t, a.body, "id")
+}
+
+// derived derives with the shop's key or another's.
+func (b *bench) derived(key, query, configuration string) openapi.Derivation {
+	b.t.Helper()
+	a := b.send(http.MethodPost, "/v1/derive"+query, key, configuration)
+	if a.status != http.StatusOK {
+		b.t.Fatalf("%d %s", a.status, a.body)
+	}
+	var d openapi.Derivation
+	strict(b.t, a.body, &d)
+	resolveAll(b.t, a.body, &d)
+	return d
+}
+
+// busy gives the shop open work, the lid's mold of the detailed hatch, the receiver's
+// of one that is 3 mm longer and half a millimeter deeper, and a little resin of what it takes.
+func (b *bench) busy() {
+	b.t.Helper()
+	_, dealer := b.dealer("Brackwater Marine", "dealer")
+	for range 2 {
+		b.order(dealer)
+	}
+	b.mold(b.keepAs(b.shop, detailed), "lid", `,"tag":"H24-L1"`)
+	b.mold(b.keepAs(b.shop, other(`"length": 520`, `"length": 523`, `"recess_depth": 19`, `"recess_depth": 19.5`)), "receiver", `,"tag":"H24-R2"`)
+	a := b.send(http.MethodPost, "/v1/stock/moves", b.shop, fmt.Sprintf(`{"kind":"receive","amount":0.5,"lot":{"material":%q}}`, "general-purpose vinylester"))
+	if a.status != http.StatusCreated {
+		b.t.Fatalf("%d %s", a.status, a.body)
+	}
+	b.refresh()
+}
+
+// TestLeadTime: what a derivation says of its date in an idle shop and in one that is
+// busy.
+func TestLeadTime(t *testing.T) {
+	b := newBench(t)
+	idle := b.derived(b.shop, "", detailed).LeadTime
+	if !idle.Backlog.Stale || idle.Backlog.Version != nil || idle.Backlog.Orders != 0 || idle.Backlog.Scenarios != 256 || idle.Shorten != nil {
+		t.Errorf("before the worker has been: %+v, shorten %v", idle.Backlog, idle.Shorten)
+	}
+	if len(idle.Molds) != 0 || len(idle.NearMolds) != 0 || len(idle.MaterialsAwaited) != 0 {
+		t.Errorf("an idle shop has molds %v, near ones %v, waits for %v", idle.Molds, idle.NearMolds, idle.MaterialsAwaited)
+	}
+	b.busy()
+	d := b.derived(b.shop, "?shorten=true", detailed)
+	l := d.LeadTime
+	if s := l.Backlog; s.Stale || s.Version == nil || s.Orders != 2 || s.Operations == 0 {
+		t.Errorf("stamp %+v", s)
+	}
+	if l.Shorten == nil || len(l.Shorten) == 0 {
+		t.Error("nothing shortens it")
+	}
+	if len(l.Molds) != 1 || l.Molds[0].Part != "lid" || *l.Molds[0].Tag != "H24-L1" {
+		t.Errorf("molds %+v", l.Molds)
+	}
+}
