@@ -143,8 +143,8 @@ func (m *cards) furnish(t *testing.T, d *desk, kept map[uuid.UUID]uuid.UUID) {
 			t.Fatal(err)
 		}
 		card := &moldCard{id: made.ID, part: part, owner: c.DealerID, remaining: 3, version: 1}
-		card.copy = d.countsOn(c, configuration, made, m)
 		m.shop.molds = append(m.shop.molds, card)
+		card.copy = d.countsOn(c, configuration, made, m)
 	}
 }
 
