@@ -97,7 +97,7 @@ func notStocked(code, pointer, asked, what string, stocked []string) finding.Fin
 	f := finding.Finding{
 		Code: code, Severity: finding.Error, Pointer: pointer,
 		Measured: quantity.Of(0, quantity.Count), Limit: quantity.Of(1, quantity.Count), Source: "shop setting: stocked materials",
-	}.Say("No %s %q is stocked (measured: rows of that name; one is needed).", what, asked)
+	}.Say("No %s %q is stocked; each mend names one that is.", what, asked)
 	for _, s := range stocked {
 		f.Mends = append(f.Mends, finding.Choose(pointer, s))
 	}
