@@ -536,6 +536,40 @@ func (d *desk) put(kind string, change func(map[string]any)) {
 	}
 }
 
+// Orders that come in after another and are promised sooner, as they are smaller, leave
+// its promise alone: each is quoted behind the open work and has that place.
+func TestLaterOrdersLeavePromises(t *testing.T) {
+	d := newDesk(t, engines["sqlite"](t)(), &clock{now: monday}, nil)
+	kept := d.kept(d.a)
+	d.keep(d.service)
+	var orders []record.Order
+	sooner := 0
+	for _, hatches := range []int{4, 1, 2, 3, 1, 4, 2} {
+		var q record.Quote
+		_, err := d.service.MakeQuote(t.Context(), d.a, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: hatches}}, Answer: answered(&q)}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := d.ordered(d.a, q)
+		for _, before := range orders {
+			if o.Promise < before.Promise {
+				sooner++
+			}
+		}
+		orders = append(orders, o)
+		d.clock.Add(time.Minute)
+		d.keep(d.service)
+	}
+	if sooner == 0 {
+		t.Error("no order was promised sooner than one before it")
+	}
+	for i, o := range orders {
+		if got := kinds(d.history(o.ID)); got != "received scheduled" || d.get(o.ID).Promise != o.Promise {
+			t.Errorf("order %d, promised %s: %s, now %s", i, o.Promise, got, d.get(o.ID).Promise)
+		}
+	}
+}
+
 // A shop that promised too much comes to rest: after some rounds no promise moves any
 // more, though each move changes the order of the queue.
 func TestPromisesComeToRest(t *testing.T) {

@@ -46,8 +46,11 @@ type Schedule struct {
 }
 
 // PriorityOrder is the order of serial generation: jobs that hold a mold,
-// then by promised date, then acceptance, then key. A job without a promise
-// comes after every promised one.
+// then by acceptance, then promised date (none after every one), then key.
+//
+// A job later in the order never moves an earlier one, so work that is taken on
+// never moves what was promised before it: a request is placed behind the jobs
+// there are, and has that same place once it is one of them.
 func PriorityOrder(jobs []Job) []int {
 	order := make([]int, len(jobs))
 	for i := range order {
@@ -77,13 +80,13 @@ func priority(x, y *Job, holdsX, holdsY bool) int {
 	if c := flag(holdsX, holdsY); c != 0 {
 		return c
 	}
+	if c := x.Accepted.Compare(y.Accepted); c != 0 {
+		return c
+	}
 	if c := flag(!x.Promised.IsZero(), !y.Promised.IsZero()); c != 0 {
 		return c
 	}
 	if c := x.Promised.Compare(y.Promised); c != 0 {
-		return c
-	}
-	if c := x.Accepted.Compare(y.Accepted); c != 0 {
 		return c
 	}
 	switch {

@@ -91,8 +91,9 @@ func op(key, center string, labor, wait time.Duration, after ...string) schedule
 	return schedule.Operation{Key: key, Kind: key, WorkCenter: center, Labor: labor, Wait: wait, After: after}
 }
 
-// Two jobs on one post: the earlier promise goes first, the other fills what
-// it leaves free. Hand: urgent 08:00-12:00, cures 12:00-14:00, trims
+// Jobs on one post: of two accepted at once the earlier promise goes first, the other
+// fills what it leaves free, and what is accepted later goes behind both, though
+// promised sooner. Hand: urgent 08:00-12:00, cures 12:00-14:00, trims
 // 14:00-15:00; slow (7 h, no cure) is at post 0 when free for 7 h unbroken:
 // not 12:30-14:00, so Mon 15:00-16:30 and Tue 08:00-14:00 less the break.
 func TestSerialPriority(t *testing.T) {
@@ -101,7 +102,6 @@ func TestSerialPriority(t *testing.T) {
 		{Key: "urgent", Promised: ny(t, 20, 0, 0), Operations: []schedule.Operation{op("lay", "A", 4*hour, 2*hour), op("trim", "A", hour, 0, "lay")}},
 		{Key: "short", Promised: ny(t, 12, 13, 0), Accepted: ny(t, 12, 0, 0), Operations: []schedule.Operation{op("drill", "B", hour, 0)}},
 	}
-	jobs[2].Promised = ny(t, 31, 0, 0)
 	jobs[2].Operations[0].WorkCenter = "A"
 	s, err := schedule.Serial(jobs, shopCenters(t, 1), ny(t, 12, 8, 0), nil)
 	if err != nil {
@@ -117,6 +117,56 @@ func TestSerialPriority(t *testing.T) {
 	}
 	if err := schedule.Verify(jobs, shopCenters(t, 1), s); err != nil {
 		t.Error(err)
+	}
+}
+
+// A job that is accepted last leaves everything else where it was, whatever it is
+// promised for: in the schedule by estimates and in every scenario.
+func TestLastAcceptedMovesNothing(t *testing.T) {
+	added := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		jobs, centers, origin := drawShop(rt, t)
+		last := len(jobs) - 1
+		for k := range jobs {
+			jobs[k].Accepted = origin.Add(time.Duration(k-last) * hour)
+		}
+		jobs[last].Promised, jobs[last].Holds = origin, nil
+		for i := range jobs[last].Operations {
+			jobs[last].Operations[i].Started = false
+		}
+		before, err := schedule.Serial(jobs[:last], centers, origin, nil)
+		if errors.Is(err, schedule.ErrMoldDeadlock) {
+			return
+		}
+		if err != nil {
+			rt.Fatal(err)
+		}
+		after, err := schedule.Serial(jobs, centers, origin, nil)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		if !slices.Equal(before.Placements, after.Placements[:len(before.Placements)]) {
+			rt.Fatalf("%+v\nwith one more:\n%+v", before.Placements, after.Placements)
+		}
+		sampled := func(jobs []schedule.Job) []schedule.Percentiles {
+			p, err := schedule.NewProfiles(schedule.Setup{Jobs: jobs, Centers: centers, Origin: origin, Model: spreads(), Scenarios: 8})
+			if errors.Is(err, schedule.ErrMoldDeadlock) {
+				return nil
+			}
+			if err != nil {
+				rt.Fatal(err)
+			}
+			return p.Backlog()
+		}
+		if one, two := sampled(jobs[:last]), sampled(jobs); one != nil && two != nil {
+			added++
+			if !slices.Equal(one, two[:last]) {
+				rt.Fatalf("%+v\nwith one more:\n%+v", one, two)
+			}
+		}
+	})
+	if added == 0 {
+		t.Error("no scenario was compared")
 	}
 }
 
