@@ -53,6 +53,15 @@ func (c *shopClock) Add(d time.Duration) {
 	c.now = c.now.Add(d)
 }
 
+// fewer is the first third of what a test takes, rounded up, with -short: under the race
+// detector, where drawing takes ten times as long. The same tests run in full without it.
+func fewer[T any](all ...T) []T {
+	if testing.Short() {
+		return all[:(len(all)+2)/3]
+	}
+	return all
+}
+
 // bench is a whole service on a real store, behind a real server. Every
 // answer to its client is held against the document.
 type bench struct {
