@@ -129,17 +129,19 @@ func (s *sampler) draw(rng *rand.Rand, common float64, d []duration) {
 		if k.risk > 0 && rng.Float64() < k.risk {
 			labor, wait = labor+k.riskLabor, wait+k.riskWait
 		}
-		if labor > 0 {
-			if k.own > 0 {
-				labor *= math.Exp(k.own*rng.NormFloat64() + k.common*common)
-			} else if k.common > 0 {
-				labor *= math.Exp(k.common * common)
-			}
+		switch {
+		case labor > 0 && k.own > 0:
+			d[i].labor = stretch(labor, k.own*rng.NormFloat64()+k.common*common)
+		case labor > 0 && k.common > 0:
+			d[i].labor = stretch(labor, k.common*common)
+		default:
+			d[i].labor = ceiling(labor)
 		}
 		if wait > 0 && k.waiting > 0 {
-			wait *= math.Exp(k.waiting * rng.NormFloat64())
+			d[i].wait = stretch(wait, k.waiting*rng.NormFloat64())
+		} else {
+			d[i].wait = ceiling(wait)
 		}
-		d[i] = duration{ceiling(labor), ceiling(wait)}
 	}
 }
 

@@ -50,6 +50,52 @@ func hatchJob(rng *rand.Rand, key string) schedule.Job {
 	return j
 }
 
+// deepJob is a routing of forty-six operations, as a full hatch has: drying and
+// curing as operations of their own, inspections, and a mold of three parts a side.
+func deepJob(rng *rand.Rand, key string) schedule.Job {
+	h := func(lo, hi float64) time.Duration {
+		return time.Duration((lo+(hi-lo)*rng.Float64())*60).Round(5) * time.Minute
+	}
+	j := schedule.Job{Key: key}
+	add := func(key, center string, labor, wait time.Duration, mold string, after ...string) {
+		j.Operations = append(j.Operations, schedule.Operation{Key: key, Kind: key, WorkCenter: center, Labor: labor, Crew: 1, Wait: wait, Mold: mold, After: after})
+	}
+	add("review", "office", h(0.3, 1), 0, "")
+	add("drawing", "office", h(1, 3), 0, "", "review")
+	for _, s := range []string{"receiver", "lid"} {
+		m, last := key+" "+s, "drawing"
+		then := func(name, center string, labor, wait time.Duration, mold string) {
+			add(s+" "+name, center, labor, wait, mold, last)
+			last = s + " " + name
+		}
+		then("program", "office", h(0.3, 1), 0, "")
+		then("route", "router", h(0.5, 2), 0, "")
+		then("glue", "mold bench", h(1, 2), 4*time.Hour, "")
+		then("build", "mold bench", h(1, 3), 0, "")
+		then("fillet", "mold bench", h(0.3, 1), 2*time.Hour, "")
+		for _, coat := range []string{"first", "second"} {
+			then(coat+" filler", "finishing", h(0.5, 1.5), 6*time.Hour, "")
+			then(coat+" sanding", "finishing", h(0.5, 1.5), 0, "")
+		}
+		then("prime", "booth", h(0.3, 0.8), 8*time.Hour, "")
+		then("block", "finishing", h(0.5, 2), 0, "")
+		then("wax", "finishing", h(0.5, 1), time.Hour, "")
+		then("gelcoat", "booth", h(0.5, 1.2), 3*time.Hour, m)
+		then("skin", "lamination", h(0.5, 1.5), 12*time.Hour, m)
+		then("core", "lamination", h(0.5, 2), 4*time.Hour, m)
+		then("bulk", "lamination", h(0.5, 2), 0, m)
+		then("cure", "", 0, 16*time.Hour, m)
+		then("demold", "lamination", h(0.3, 0.8), 0, m)
+		then("trim", "trim", h(0.7, 2), 0, "")
+		then("inspect", "office", h(0.2, 0.4), 0, "")
+	}
+	add("fit", "assembly", h(0.5, 1.5), 0, "", "receiver inspect", "lid inspect")
+	add("hardware", "assembly", h(0.5, 2), 0, "", "fit")
+	add("leak test", "assembly", h(0.3, 0.6), 0, "", "hardware")
+	add("pack", "assembly", h(0.3, 0.6), 0, "", "leak test")
+	return j
+}
+
 func backlog(n int) []schedule.Job {
 	rng := rand.New(rand.NewPCG(1, 2))
 	jobs := make([]schedule.Job, n)
@@ -97,20 +143,22 @@ func BenchmarkPlace(b *testing.B) {
 	for _, n := range []int{10, 100, 1000, 10_000} {
 		b.Run(fmt.Sprintf("orders=%d", n), func(b *testing.B) {
 			p := profiles(b, setup(b, n))
-			job := hatchJob(rand.New(rand.NewPCG(3, 4)), "new")
-			var sum int64
-			seed := byte(0)
-			b.ResetTimer()
-			for b.Loop() {
-				seed++
-				l, err := p.Place(job, p.Origin(), [32]byte{seed})
-				if err != nil {
-					b.Fatal(err)
-				}
-				sum += l.P80.Unix()
-			}
-			if sum == 0 {
-				b.Fatal("no date")
+			for _, job := range []schedule.Job{hatchJob(rand.New(rand.NewPCG(3, 4)), "new"), deepJob(rand.New(rand.NewPCG(3, 4)), "deep")} {
+				b.Run(fmt.Sprintf("operations=%d", len(job.Operations)), func(b *testing.B) {
+					var sum int64
+					seed := byte(0)
+					for b.Loop() {
+						seed++
+						l, err := p.Place(job, p.Origin(), [32]byte{seed})
+						if err != nil {
+							b.Fatal(err)
+						}
+						sum += l.P80.Unix()
+					}
+					if sum == 0 {
+						b.Fatal("no date")
+					}
+				})
 			}
 		})
 	}
