@@ -278,6 +278,7 @@ type planner struct {
 	bound []int32 // by local mold: earliest first use
 	first []int32 // by local mold: start of the first use, -1 before it
 	last  []int32
+	until []int32 // by center: when the last of the job's steps placed there ends, on its axis
 
 	relief relief // what a "what if" leaves out
 	spare  row    // the post it adds
@@ -414,6 +415,7 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 	for m := range p.first {
 		p.first[m] = -1
 	}
+	p.until = append(p.until[:0], make([]int32, len(b.axes))...)
 	slots := p.slots
 	for i := range r.steps {
 		st, sl := &r.steps[i], &slots[i]
@@ -432,7 +434,11 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 		if st.started {
 			ready, from = 0, fromRelease
 		}
-		*sl = slot{ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
+		// One by one: a literal is built beside it and copied, which waits for the
+		// stores.
+		sl.ready, sl.start, sl.laborEnd = ready, ready, ready
+		sl.asked, sl.work, sl.workEnd = 0, 0, 0
+		sl.post, sl.from = -1, from
 		if n := d[i].labor; st.center >= 0 && n > 0 {
 			a := b.axes[st.center]
 			at, post, asked := int32(0), int32(0), int32(0)
@@ -446,6 +452,7 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 				return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
 			}
 			sl.asked, sl.work, sl.workEnd, sl.post = asked, at, at+n, post
+			p.until[st.center] = max(p.until[st.center], at+n)
 			sl.start, sl.laborEnd = a.span(at, at+n)
 		}
 		if d[i].wait > b.longest-sl.laborEnd {
@@ -498,6 +505,9 @@ func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 // otherwise the end of one that does not. A step that this one waits for has
 // ended by then.
 func (p *planner) clear(st *step, post, s, n int32) int32 {
+	if s >= p.until[st.center] {
+		return s
+	}
 	for _, k := range st.same {
 		if o := &p.slots[k]; o.post == post && s < o.workEnd && o.work < s+n {
 			return o.workEnd
