@@ -5452,7 +5452,7 @@ type QuoteLine struct {
 	// Example: Corrow 27 forepeak
 	Name *string `json:"name"`
 
-	// Promise The day on which this line is done.
+	// Promise The day on which this line is done, with the others of the quote: they are one order.
 	//
 	// Example: 2027-01-15
 	Promise openapi_types.Date `json:"promise"`

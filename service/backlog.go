@@ -411,7 +411,7 @@ func (s *Service) planLine(ctx context.Context, e *derivation.Engine, line recor
 		delete(there, part)
 	}
 	if len(there) > 0 { // a quote that did not note which
-		exact, err := s.exactMolds(ctx, store.ShopScope(), result)
+		exact, err := s.exactMolds(ctx, store.ShopScope(), result, nil)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -64,9 +64,9 @@ func (s *Service) FindMolds(ctx context.Context, c Caller, r *derivation.Result,
 
 // exactMolds are the molds of the register that make just the parts of a
 // derivation, by part, each with pulls for the whole quantity that no order has
-// reserved. Where there are several, molds of one hatch go together, then the one
+// reserved and that are not counted on already. Where there are several, molds of one hatch go together, then the one
 // with most such pulls.
-func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivation.Result) (map[string]record.Mold, error) {
+func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivation.Result, counted map[uuid.UUID]int) (map[string]record.Mold, error) {
 	faces := register.Faces(&r.Configuration, r.Geometry, r.Molds)
 	prints := make([]string, len(faces))
 	for i, f := range faces {
@@ -79,6 +79,9 @@ func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivati
 	free, err := freePulls(ctx, s.store.Molds(), list)
 	if err != nil {
 		return nil, err
+	}
+	for id, n := range counted {
+		free[id] -= n
 	}
 	set := register.Set(faces)
 	slices.SortStableFunc(list, func(a, b record.Mold) int {

@@ -14,6 +14,7 @@ import (
 
 	"hatchwright/api"
 	"hatchwright/service"
+	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/order"
@@ -21,6 +22,7 @@ import (
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 	"hatchwright/service/stockroom"
+	"hatchwright/service/tooling"
 	"hatchwright/store"
 )
 
@@ -294,6 +296,51 @@ func TestFloorReports(t *testing.T) {
 	w.ok(err)
 	if fmt.Sprint(same.Kinds) != fmt.Sprint(after.Kinds) || same.Coverage != after.Coverage {
 		t.Error("another process learned otherwise")
+	}
+}
+
+// What builds a mold leaves the bill with it: boards by what is still sawn, and all of
+// them when no mold is built.
+func TestBillWithoutMolds(t *testing.T) {
+	w := newWorks(t)
+	w.refresh()
+	asked := w.derive(hatchOf(523))
+	forMolds := func(l *service.LeadTime) (boards, others float64) {
+		for _, line := range l.Bill.Lines {
+			switch {
+			case line.Purpose != bill.ForMold:
+			case strings.HasPrefix(line.From, "/tooling/stock/"):
+				boards += line.Net
+			default:
+				others += line.Net
+			}
+		}
+		return boards, others
+	}
+	whole, rest := forMolds(w.leadTime(asked))
+	kept := w.keep(hatchOf(523))
+	w.mold(kept, "receiver", "PR-523 R")
+	one := w.leadTime(asked)
+	half, other := forMolds(one)
+	// Of the sawn area, what is not the receiver's own panels.
+	all, own := 0.0, 0.0
+	for _, p := range asked.Panels {
+		area := p.Length * p.Width * float64(p.Quantity)
+		all += area
+		if strings.HasPrefix(p.Name, "receiver ") && !slices.ContainsFunc(asked.Templates, func(x tooling.Template) bool { return x.Name == p.Name }) {
+			own += area
+		}
+	}
+	if len(one.Molds) != 1 || own == 0 || half >= whole || half < 0.5*whole*(1-own/all) || other >= rest || other == 0 {
+		t.Errorf("with the receiver's mold: boards %v of %v m2 (%v of the sawn area is its own), %v of %v of the rest", half, whole, own/all, other, rest)
+	}
+	w.mold(kept, "lid", "PR-523 L")
+	none := w.leadTime(asked)
+	if boards, others := forMolds(none); len(none.Molds) != 2 || boards != 0 || others != 0 {
+		t.Errorf("with both molds: boards %v, rest %v", boards, others)
+	}
+	if total := none.Bill.Totals.Mold.Value; !total.IsZero() {
+		t.Errorf("molds that are there cost %v", total)
 	}
 }
 

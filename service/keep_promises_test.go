@@ -570,6 +570,50 @@ func TestLaterOrdersLeavePromises(t *testing.T) {
 	}
 }
 
+// The lines of a quote are one order: it is promised for when all of it is done, which
+// is later than any line by itself, and that promise holds in a shop where nothing
+// changes. Two lines do not count on the same last pulls.
+func TestQuoteOfSeveralLines(t *testing.T) {
+	d := newDesk(t, engines["sqlite"](t)(), &clock{now: monday}, nil)
+	kept := d.kept(d.a)
+	d.keep(d.service)
+	quote := func(hatches ...int) (q record.Quote) {
+		t.Helper()
+		n := service.NewQuote{Answer: answered(&q)}
+		for _, k := range hatches {
+			n.Lines = append(n.Lines, service.NewQuoteLine{ConfigurationID: &kept, Quantity: k})
+		}
+		if _, err := d.service.MakeQuote(t.Context(), d.a, n, nil); err != nil {
+			t.Fatal(err)
+		}
+		return q
+	}
+	alone, three := quote(3), quote(3, 3, 3)
+	for _, l := range three.Lines {
+		if l.Promise != three.Promise || three.Promise <= alone.Promise {
+			t.Errorf("three lines promise %s, a line %s, one alone %s", three.Promise, l.Promise, alone.Promise)
+		}
+	}
+	o := d.ordered(d.a, three)
+	for range 3 {
+		d.clock.Add(time.Minute)
+		d.keep(d.service)
+	}
+	if got := kinds(d.history(o.ID)); got != "received scheduled" || d.get(o.ID).Promise != three.Promise {
+		t.Errorf("promised %s, now %s: %s", three.Promise, d.get(o.ID).Promise, got)
+	}
+
+	m := d.registered(kept, "receiver", 3)
+	split := quote(2, 2, 1)
+	if a, b, c := split.Lines[0], split.Lines[1], split.Lines[2]; a.Molds["receiver"] != m.ID || len(b.Molds) != 0 || c.Molds["receiver"] != m.ID ||
+		a.Totals.Mold.Value.Cmp(b.Totals.Mold.Value) >= 0 {
+		t.Errorf("of 3 pulls: %v, %v, %v; molds cost %v and %v", a.Molds, b.Molds, c.Molds, a.Totals.Mold, b.Totals.Mold)
+	}
+	if _, err := d.place(d.service, d.a, split.ID, nil); err != nil {
+		t.Errorf("its order: %v", err)
+	}
+}
+
 // A shop that promised too much comes to rest: after some rounds no promise moves any
 // more, though each move changes the order of the queue.
 func TestPromisesComeToRest(t *testing.T) {

@@ -6,7 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
+
+	"github.com/google/uuid"
 
 	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
@@ -69,6 +72,8 @@ type BacklogStamp struct {
 type LeadTimeOptions struct {
 	Shorten int  // what-ifs to try at most; each costs as much as the date itself
 	Near    bool // molds that make nearly what is asked; each costs the same
+
+	counted map[uuid.UUID]int // pulls of registered molds that are counted on already
 }
 
 // LeadTime places a derivation behind the shop's open work, with the molds that are
@@ -90,7 +95,7 @@ func (s *Service) LeadTime(ctx context.Context, c Caller, r *derivation.Result, 
 
 // leadTime is LeadTime of a derivation by e, with the molds that a scope covers.
 func (s *Service) leadTime(ctx context.Context, e *derivation.Engine, scope store.Scope, r *derivation.Result, now time.Time, o LeadTimeOptions) (*LeadTime, error) {
-	molds, err := s.exactMolds(ctx, scope, r)
+	molds, err := s.exactMolds(ctx, scope, r, o.counted)
 	if err != nil {
 		return nil, storeFault(err, "mold")
 	}
@@ -223,14 +228,40 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 	return l, nil
 }
 
+// together is the day to promise for several derivations that are one order: all their
+// work as one job, since the shop does it side by side.
+func (b *Backlog) together(lines []*LeadTime, digests []string, now time.Time) (schedule.Date, error) {
+	var steps []routing.Step
+	for i, l := range lines {
+		name := func(key string) string { return operationKey(i+1, key) }
+		for _, s := range l.Steps {
+			s.Key, s.After = name(s.Key), slices.Clone(s.After)
+			for k := range s.After {
+				s.After[k] = name(s.After[k])
+			}
+			if s.Operation.Mold != "" {
+				s.Operation.Mold = name(s.Operation.Mold)
+			}
+			steps = append(steps, s)
+		}
+	}
+	at, err := b.profiles.Place(routing.Job("order", steps), now, sha256.Sum256([]byte("lead time "+strings.Join(digests, " "))))
+	if err != nil {
+		return schedule.Date{}, err
+	}
+	return b.engine.Calendar().WorkingDay(at.P80)
+}
+
 // billWithout is the bill of a derivation when the molds of some parts are there.
 func billWithout(r *derivation.Result, steps []routing.Step, registered map[string]string, book *shop.PriceBook) (bill.Bill, error) {
 	var needs []bill.Need
 	for _, line := range r.Bill.Lines {
-		if _, there := registered[partOf(line.From, r)]; there && line.Purpose == bill.ForMold {
+		need, share := line.Need, stillBuilt(&line.Need, r, registered)
+		if share == 0 {
 			continue
 		}
-		needs = append(needs, line.Need)
+		need.Net *= share
+		needs = append(needs, need)
 	}
 	out, err := bill.Make(needs, derivation.Labor(steps), int(r.Configuration.Quantity), book)
 	if err != nil {

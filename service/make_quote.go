@@ -17,6 +17,7 @@ import (
 	"hatchwright/service/order"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
+	"hatchwright/service/schedule"
 	"hatchwright/store"
 )
 
@@ -142,6 +143,9 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 	var fresh []record.Configuration
 	var prices []money.Amount
 	var needs [][]backlog.Need
+	var leads []*LeadTime
+	var digests []string
+	counted := map[uuid.UUID]int{}
 	for i, l := range n.Lines {
 		at := fmt.Sprintf("/lines/%d", i)
 		line := record.QuoteLine{Quantity: l.Quantity}
@@ -184,7 +188,7 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		if err != nil {
 			return q, nil, err
 		}
-		due, err := s.leadTime(ctx, e, ownerScope(owner), result, now, LeadTimeOptions{})
+		due, err := s.leadTime(ctx, e, ownerScope(owner), result, now, LeadTimeOptions{counted: counted})
 		if err != nil {
 			return q, nil, err
 		}
@@ -201,6 +205,10 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 			line.ConfigurationID = kept.ID
 		}
 		fillLine(&line, i+1, result, due)
+		for _, m := range due.Molds {
+			counted[m.ID] += line.Quantity
+		}
+		leads, digests = append(leads, due), append(digests, result.Digest)
 		takes, err := needsOf(result, e.Documents(), registeredIn(line))
 		if err != nil {
 			return q, nil, err
@@ -210,6 +218,9 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		q.Lines = append(q.Lines, line)
 		q.Promise = order.LatestDate(q.Promise, line.Promise)
 	}
+	if err := s.promiseTogether(e, &q, leads, digests, now); err != nil {
+		return q, nil, err
+	}
 	if q.Total, err = money.Sum(prices[0].Currency, prices...); err != nil {
 		return q, nil, fmt.Errorf("total of a quote: %w", err)
 	}
@@ -217,6 +228,32 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		return q, nil, err
 	}
 	return q, fresh, nil
+}
+
+// promiseTogether promises a quote of several lines for when all of it is done as one
+// order, and each line for then: the others are made beside it. A job that is too
+// large to be placed keeps the latest of the lines' own dates.
+func (s *Service) promiseTogether(e *derivation.Engine, q *record.Quote, leads []*LeadTime, digests []string, now time.Time) error {
+	operations := 0
+	for _, l := range leads {
+		operations += len(l.Steps)
+	}
+	if len(leads) < 2 || operations > schedule.MaxOperations {
+		return nil
+	}
+	b, _, err := s.presentFor(e)
+	if err != nil {
+		return err
+	}
+	on, err := b.together(leads, digests, now)
+	if err != nil {
+		return leadTimeFault(err)
+	}
+	q.Promise = order.LatestDate(q.Promise, on.String())
+	for i := range q.Lines {
+		q.Lines[i].Promise = q.Promise
+	}
+	return nil
 }
 
 // fillLine copies what a derivation says of price, date and operations.

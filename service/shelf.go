@@ -10,12 +10,14 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
 	"hatchwright/service/record"
 	"hatchwright/service/routing"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 	"hatchwright/service/stockroom"
+	"hatchwright/service/tooling"
 	"hatchwright/store"
 )
 
@@ -113,11 +115,11 @@ func needsOf(r *derivation.Result, d shop.Documents, registered map[string]strin
 	consumers := routing.Consumers(d)
 	var out []backlog.Need
 	for _, l := range r.Bill.Lines {
-		p := partOf(l.From, r)
-		if _, there := registered[p]; there && l.Purpose == "mold" {
+		p, share := partOf(l.From, r), stillBuilt(&l.Need, r, registered)
+		if share == 0 {
 			continue
 		}
-		a, err := stockroom.Of(l.Gross)
+		a, err := stockroom.Of(share * l.Gross)
 		if err != nil {
 			return nil, fmt.Errorf("need of %q: %w", l.Key, err)
 		}
@@ -144,6 +146,47 @@ func partOf(from string, r *derivation.Result) string {
 		}
 	}
 	return ""
+}
+
+// stillBuilt is the share of a need that is left when the molds of the parts in
+// registered are there: 0 for what builds those molds, 1 for what builds none. Boards
+// are cut for all molds together, so theirs is the share of the area that is still
+// sawn of a stock: the panels of the molds to build, and the templates while there is
+// one to build.
+func stillBuilt(n *bill.Need, r *derivation.Result, registered map[string]string) float64 {
+	if n.Purpose != bill.ForMold || len(registered) == 0 {
+		return 1
+	}
+	if p := partOf(n.From, r); p != "" {
+		if _, there := registered[p]; there {
+			return 0
+		}
+		return 1
+	}
+	build := slices.ContainsFunc(r.Molds, func(m tooling.Mold) bool { _, there := registered[m.Part]; return !there })
+	if !build {
+		return 0
+	}
+	all, left := 0.0, 0.0
+	for i := range r.Panels {
+		p := &r.Panels[i]
+		if p.Stock != n.Key {
+			continue
+		}
+		area := p.Length * p.Width * float64(p.Quantity)
+		all += area
+		there := slices.ContainsFunc(r.Molds, func(m tooling.Mold) bool {
+			_, registered := registered[m.Part]
+			return registered && strings.HasPrefix(p.Name, m.Part+" ") && !slices.ContainsFunc(r.Templates, func(t tooling.Template) bool { return t.Name == p.Name })
+		})
+		if !there {
+			left += area
+		}
+	}
+	if all == 0 {
+		return 1
+	}
+	return left / all
 }
 
 // remaining is what an order still takes: needs of operations that are not done,
