@@ -77,3 +77,50 @@ func TestLeadTime(t *testing.T) {
 		t.Errorf("molds %+v", l.Molds)
 	}
 }
+
+// TestQuoteLeadTime: a quote freezes what its promise rests on, the molds it uses and
+// those that would nearly do; a dealer sees no mold that is another's.
+func TestQuoteLeadTime(t *testing.T) {
+	b := newBench(t)
+	b.busy()
+	owner, own := b.dealer("Fennimore Yachts", "dealer")
+	_, another := b.dealer("Tidewrack Marine", "dealer")
+	near := b.mold(b.keepAs(own, other(`"length": 520`, `"length": 522`)), "receiver", `,"tag":"FY-1","dealer_id":"`+owner+`"`)
+	quote := func(key, lines string) openapi.Quote {
+		t.Helper()
+		a := b.send(http.MethodPost, "/v1/quotes", key, `{"lines":[`+lines+`]}`)
+		if a.status != http.StatusCreated {
+			t.Fatalf("%d %s", a.status, a.body)
+		}
+		var q openapi.Quote
+		strict(t, a.body, &q)
+		again := b.send(http.MethodGet, "/v1/quotes/"+q.Id.String(), key, "")
+		if string(again.body) != string(a.body) {
+			t.Errorf("read again: %s\nmade: %s", again.body, a.body)
+		}
+		return q
+	}
+	line := `{"configuration":` + detailed + `}`
+	q := quote(own, line)
+	l := q.Lines[0]
+	if l.LeadTime == nil || l.LeadTime.P80 != q.Promise || l.LeadTime.P50.After(l.LeadTime.P80.Time) || l.LeadTime.P80.After(l.LeadTime.P95.Time) ||
+		l.LeadTime.Backlog.Orders != 2 || l.LeadTime.Backlog.Scenarios != 256 {
+		t.Errorf("lead time %+v of a quote for %v", l.LeadTime, q.Promise)
+	}
+	if len(l.Molds) != 1 || *l.Molds[0].Tag != "H24-L1" {
+		t.Errorf("molds %+v", l.Molds)
+	}
+	if d := b.derived(own, "", detailed).LeadTime; d.Promise != l.Promise || len(d.NearMolds) != len(l.NearMolds) {
+		t.Errorf("derived: %v with %d near molds; quoted: %v with %d", d.Promise, len(d.NearMolds), l.Promise, len(l.NearMolds))
+	}
+	if len(l.NearMolds) != 2 || l.NearMolds[0].Molds[0].Id != near.Id || l.NearMolds[0].Off != 2 || len(l.NearMolds[0].Differences) == 0 ||
+		l.NearMolds[0].PriceSaved.Amount == "0.00" || *l.NearMolds[1].Molds[0].Tag != "H24-R2" {
+		t.Errorf("near molds %+v", l.NearMolds)
+	}
+	if o := quote(another, line).Lines[0]; len(o.NearMolds) != 1 || *o.NearMolds[0].Molds[0].Tag != "H24-R2" {
+		t.Errorf("another dealer is offered %+v", o.NearMolds)
+	}
+	if two := quote(own, line+","+line); two.Lines[0].Promise != two.Promise || two.Lines[1].LeadTime.P80 != two.Promise || !two.Promise.After(q.Promise.Time) {
+		t.Errorf("two lines: %v, %v and %v; one: %v", two.Promise, two.Lines[0].Promise, two.Lines[1].LeadTime.P80, q.Promise)
+	}
+}

@@ -155,6 +155,59 @@ func (w *writer) quoteFigures(q *record.Quote) {
 	w.moment("updated_at", &q.UpdatedAt)
 }
 
+// quoteLeadTime writes what a line's promise rests on, in mm; null and empty lists for
+// one from before that was kept.
+func (w *writer) quoteLeadTime(l *record.QuoteLeadTime) {
+	if l == nil {
+		w.null("lead_time")
+		l = &record.QuoteLeadTime{}
+	} else {
+		w.object("lead_time")
+		w.text("p50", l.P50)
+		w.text("p80", l.P80)
+		w.text("p95", l.P95)
+		w.backlogStamp(&service.BacklogStamp{Version: l.Backlog, MadeAt: l.AsOf, Orders: l.Orders, Operations: l.Operations, Scenarios: l.Scenarios, Stale: l.Stale})
+		w.end()
+	}
+	w.list("molds")
+	w.quoteMolds(l.Molds)
+	w.endList()
+	w.list("near_molds")
+	for _, n := range l.Near {
+		w.object("")
+		w.list("molds")
+		w.quoteMolds(n.Molds)
+		w.endList()
+		w.length("off", n.Off)
+		w.list("differences")
+		for _, d := range n.Differences {
+			w.object("")
+			w.text("part", d.Part)
+			w.text("what", d.What)
+			w.length("by", d.By)
+			w.length("asked", d.Asked)
+			w.end()
+		}
+		w.endList()
+		w.text("promise", n.Promise)
+		w.integer("days_saved", n.DaysSaved)
+		w.money("price", n.Price)
+		w.money("price_saved", n.PriceSaved)
+		w.end()
+	}
+	w.endList()
+}
+
+func (w *writer) quoteMolds(list []record.QuoteMold) {
+	for _, m := range list {
+		w.object("")
+		w.text("part", m.Part)
+		w.text("id", m.ID.String())
+		w.optional("tag", m.Tag)
+		w.end()
+	}
+}
+
 func (w *writer) quoteLines(q *record.Quote) {
 	w.list("lines")
 	for i := range q.Lines {
@@ -166,6 +219,7 @@ func (w *writer) quoteLines(q *record.Quote) {
 		w.integer("quantity", l.Quantity)
 		w.text("promise", l.Promise)
 		w.hours("working_hours", l.WorkingHours)
+		w.quoteLeadTime(l.LeadTime)
 		w.object("totals")
 		w.money("material", l.Totals.Material)
 		w.money("labor", l.Totals.Labor)

@@ -5435,6 +5435,28 @@ type Quote struct {
 	Version int `json:"version"`
 }
 
+// QuoteLeadTime By when it is done behind the open work: of the line, or of the whole quote
+// when it has several lines, since they are one order. Percentiles as in `LeadTime`.
+type QuoteLeadTime struct {
+	// Backlog What open work an answer rests on.
+	Backlog BacklogStamp `json:"backlog"`
+
+	// P50 Done by then in half of the futures; a working day in the shop's zone.
+	//
+	// Example: 2027-01-12
+	P50 openapi_types.Date `json:"p50"`
+
+	// P80 In 80 of 100; the promise.
+	//
+	// Example: 2027-01-15
+	P80 openapi_types.Date `json:"p80"`
+
+	// P95 In 95 of 100.
+	//
+	// Example: 2027-01-19
+	P95 openapi_types.Date `json:"p95"`
+}
+
 // QuoteLine One configuration of a quote, with its price.
 type QuoteLine struct {
 	// ConfigurationId The kept configuration.
@@ -5447,10 +5469,19 @@ type QuoteLine struct {
 	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
 	Digest Digest `json:"digest"`
 
+	// LeadTime What the promise rests on, frozen; null in quotes from before it was kept.
+	LeadTime *QuoteLeadTime `json:"lead_time"`
+
+	// Molds Molds of the register that it comes out of.
+	Molds []MoldInUse `json:"molds"`
+
 	// Name What it is called, if anything.
 	//
 	// Example: Corrow 27 forepeak
 	Name *string `json:"name"`
+
+	// NearMolds What comes out of molds that are there, within `size_tolerance`, as it was when the quote was made; promise and price are of this line by itself, lengths in mm. To take one, quote the size that it makes.
+	NearMolds []NearMold `json:"near_molds"`
 
 	// Promise The day on which this line is done, with the others of the quote: they are one order.
 	//
@@ -5465,7 +5496,7 @@ type QuoteLine struct {
 	// Totals How the price is made. For the whole quantity, but price_each.
 	Totals Totals `json:"totals"`
 
-	// WorkingHours Working hours from start to finish, h.
+	// WorkingHours Person-hours, h.
 	//
 	// Example: 31.5
 	WorkingHours float64 `json:"working_hours"`

@@ -230,7 +230,9 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 
 // together is the day to promise for several derivations that are one order: all their
 // work as one job, since the shop does it side by side.
-func (b *Backlog) together(lines []*LeadTime, digests []string, now time.Time) (schedule.Date, error) {
+//
+// The days are those of the 50th, 80th and 95th percentile.
+func (b *Backlog) together(lines []*LeadTime, digests []string, now time.Time) (days [3]schedule.Date, err error) {
 	var steps []routing.Step
 	for i, l := range lines {
 		name := func(key string) string { return operationKey(i+1, key) }
@@ -247,9 +249,14 @@ func (b *Backlog) together(lines []*LeadTime, digests []string, now time.Time) (
 	}
 	at, err := b.profiles.Place(routing.Job("order", steps), now, sha256.Sum256([]byte("lead time "+strings.Join(digests, " "))))
 	if err != nil {
-		return schedule.Date{}, err
+		return days, err
 	}
-	return b.engine.Calendar().WorkingDay(at.P80)
+	for i, p := range []time.Time{at.P50, at.P80, at.P95} {
+		if days[i], err = b.engine.Calendar().WorkingDay(p); err != nil {
+			return days, err
+		}
+	}
+	return days, nil
 }
 
 // billWithout is the bill of a derivation when the molds of some parts are there.

@@ -188,7 +188,7 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		if err != nil {
 			return q, nil, err
 		}
-		due, err := s.leadTime(ctx, e, ownerScope(owner), result, now, LeadTimeOptions{counted: counted})
+		due, err := s.leadTime(ctx, e, ownerScope(owner), result, now, LeadTimeOptions{Near: true, counted: counted})
 		if err != nil {
 			return q, nil, err
 		}
@@ -245,13 +245,15 @@ func (s *Service) promiseTogether(e *derivation.Engine, q *record.Quote, leads [
 	if err != nil {
 		return err
 	}
-	on, err := b.together(leads, digests, now)
+	days, err := b.together(leads, digests, now)
 	if err != nil {
 		return leadTimeFault(err)
 	}
-	q.Promise = order.LatestDate(q.Promise, on.String())
+	q.Promise = order.LatestDate(q.Promise, days[1].String())
 	for i := range q.Lines {
-		q.Lines[i].Promise = q.Promise
+		l := &q.Lines[i]
+		l.Promise = q.Promise
+		l.LeadTime.P50, l.LeadTime.P80, l.LeadTime.P95 = days[0].String(), days[1].String(), days[2].String()
 	}
 	return nil
 }
@@ -259,6 +261,16 @@ func (s *Service) promiseTogether(e *derivation.Engine, q *record.Quote, leads [
 // fillLine copies what a derivation says of price, date and operations.
 func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTime) {
 	t := due.Bill.Totals
+	l.LeadTime = &record.QuoteLeadTime{P50: due.P50On.String(), P80: due.P80On.String(), P95: due.P95On.String(),
+		Backlog: due.Backlog.Version, AsOf: due.Backlog.MadeAt, Orders: due.Backlog.Orders, Operations: due.Backlog.Operations,
+		Scenarios: due.Backlog.Scenarios, Stale: due.Backlog.Stale, Molds: quoteMolds(due.Molds)}
+	for _, n := range due.Near {
+		near := record.QuoteNearMold{Molds: quoteMolds(n.Molds), Off: n.Off, Promise: n.Promise.String(), DaysSaved: n.DaysSaved, Price: n.Price, PriceSaved: n.PriceSaved}
+		for _, d := range n.Differences {
+			near.Differences = append(near.Differences, record.QuoteMoldDifference(d))
+		}
+		l.LeadTime.Near = append(l.LeadTime.Near, near)
+	}
 	l.Digest, l.Quantity, l.Promise, l.WorkingHours = r.Digest, int(r.Configuration.Quantity), due.Promise.String(), due.WorkingHours
 	for part, m := range due.Molds {
 		if l.Molds == nil {
@@ -272,6 +284,17 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Center: step.WorkCenter,
 			Hours: step.Hours, Crew: step.Crew})
 	}
+}
+
+// quoteMolds are registered molds as a quote keeps them, the receiver's first.
+func quoteMolds(list map[string]record.Mold) []record.QuoteMold {
+	var out []record.QuoteMold
+	for _, part := range []string{"receiver", "lid"} {
+		if m, there := list[part]; there {
+			out = append(out, record.QuoteMold{Part: part, ID: m.ID, Tag: m.Tag})
+		}
+	}
+	return out
 }
 
 // operationKey names an operation within its order, fit for a path: "2-lid-mold-wax"

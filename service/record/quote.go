@@ -61,6 +61,52 @@ type QuoteLine struct {
 	// FromStock is what the line counts on of the shop's stock; nil in lines of the
 	// first layout, which counted on none.
 	FromStock []StockCount `json:"from_stock,omitempty"`
+	// LeadTime is what the promise rests on; nil in lines from before it was kept.
+	LeadTime *QuoteLeadTime `json:"lead_time,omitempty"`
+}
+
+// QuoteLeadTime is a lead time as it was when a quote was made: of the line, or of
+// the whole quote when it has several.
+type QuoteLeadTime struct {
+	P50 string `json:"p50"` // local dates in the shop's zone, ISO 8601
+	P80 string `json:"p80"`
+	P95 string `json:"p95"`
+	// The open work that it stands behind.
+	Backlog    string    `json:"backlog,omitempty"` // its version
+	AsOf       time.Time `json:"as_of"`
+	Orders     int       `json:"orders"`
+	Operations int       `json:"operations"`
+	Scenarios  int       `json:"scenarios"`
+	Stale      bool      `json:"stale,omitempty"`
+
+	Molds []QuoteMold     `json:"molds,omitempty"` // registered molds that are used
+	Near  []QuoteNearMold `json:"near,omitempty"`  // offered, for this line alone
+}
+
+// QuoteMold is a registered mold of one part.
+type QuoteMold struct {
+	Part string    `json:"part"`
+	ID   uuid.UUID `json:"id"`
+	Tag  string    `json:"tag,omitempty"`
+}
+
+// QuoteNearMold is a hatch out of molds that are there, a little off what was asked.
+type QuoteNearMold struct {
+	Molds       []QuoteMold           `json:"molds"`
+	Off         float64               `json:"off"` // mm, the most that any size differs
+	Differences []QuoteMoldDifference `json:"differences"`
+	Promise     string                `json:"promise"`
+	DaysSaved   int                   `json:"days_saved"`
+	Price       money.Amount          `json:"price"`
+	PriceSaved  money.Amount          `json:"price_saved"` // may be below 0
+}
+
+// QuoteMoldDifference is a difference of one mold's face from what was asked, mm.
+type QuoteMoldDifference struct {
+	Part  string  `json:"part"`
+	What  string  `json:"what"`
+	By    float64 `json:"by"`
+	Asked float64 `json:"asked"`
 }
 
 // StockCount is an amount of a material that was free in stock.
