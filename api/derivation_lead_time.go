@@ -28,9 +28,14 @@ func (w *writer) leadTime(l *service.LeadTime) {
 	w.end()
 	w.operations(l)
 	w.list("molds")
-	w.molds(l.Molds)
+	w.molds(service.KeptMolds(l.Molds))
 	w.endList()
-	w.nearMolds(l.Near)
+	w.list("near_molds")
+	for i := range l.Near {
+		near := l.Near[i].Kept()
+		w.nearMold(&near)
+	}
+	w.endList()
 	w.awaited(l.Waiting)
 	w.shorten(l.Shorten)
 	w.backlogStamp(&l.Backlog)
@@ -66,48 +71,39 @@ func (w *writer) operations(l *service.LeadTime) {
 	w.endList()
 }
 
-// molds writes the rows of molds of the register, the receiver's first: what anybody
-// who may have parts from them may know.
-func (w *writer) molds(list map[string]record.Mold) {
-	for _, part := range []string{"receiver", "lid"} {
-		m, there := list[part]
-		if !there {
-			continue
-		}
+// molds writes the rows of molds of the register: what anybody who may have parts from
+// them may know.
+func (w *writer) molds(list []record.QuoteMold) {
+	for _, m := range list {
 		w.object("")
-		w.text("part", part)
+		w.text("part", m.Part)
 		w.text("id", m.ID.String())
 		w.optional("tag", m.Tag)
 		w.end()
 	}
 }
 
-func (w *writer) nearMolds(list []service.NearMold) {
-	w.list("near_molds")
-	for i := range list {
-		n := &list[i]
+func (w *writer) nearMold(n *record.QuoteNearMold) {
+	w.object("")
+	w.list("molds")
+	w.molds(n.Molds)
+	w.endList()
+	w.length("off", n.Off)
+	w.list("differences")
+	for _, d := range n.Differences {
 		w.object("")
-		w.list("molds")
-		w.molds(n.Molds)
-		w.endList()
-		w.length("off", n.Off)
-		w.list("differences")
-		for _, d := range n.Differences {
-			w.object("")
-			w.text("part", d.Part)
-			w.text("what", d.What)
-			w.length("by", d.By)
-			w.length("asked", d.Asked)
-			w.end()
-		}
-		w.endList()
-		w.text("promise", n.Promise.String())
-		w.integer("days_saved", n.DaysSaved)
-		w.money("price", n.Price)
-		w.money("price_saved", n.PriceSaved)
+		w.text("part", d.Part)
+		w.text("what", d.What)
+		w.length("by", d.By)
+		w.length("asked", d.Asked)
 		w.end()
 	}
 	w.endList()
+	w.text("promise", n.Promise)
+	w.integer("days_saved", n.DaysSaved)
+	w.money("price", n.Price)
+	w.money("price_saved", n.PriceSaved)
+	w.end()
 }
 
 // awaited writes the material that is short.

@@ -170,42 +170,13 @@ func (w *writer) quoteLeadTime(l *record.QuoteLeadTime) {
 		w.end()
 	}
 	w.list("molds")
-	w.quoteMolds(l.Molds)
+	w.molds(l.Molds)
 	w.endList()
 	w.list("near_molds")
-	for _, n := range l.Near {
-		w.object("")
-		w.list("molds")
-		w.quoteMolds(n.Molds)
-		w.endList()
-		w.length("off", n.Off)
-		w.list("differences")
-		for _, d := range n.Differences {
-			w.object("")
-			w.text("part", d.Part)
-			w.text("what", d.What)
-			w.length("by", d.By)
-			w.length("asked", d.Asked)
-			w.end()
-		}
-		w.endList()
-		w.text("promise", n.Promise)
-		w.integer("days_saved", n.DaysSaved)
-		w.money("price", n.Price)
-		w.money("price_saved", n.PriceSaved)
-		w.end()
+	for i := range l.Near {
+		w.nearMold(&l.Near[i])
 	}
 	w.endList()
-}
-
-func (w *writer) quoteMolds(list []record.QuoteMold) {
-	for _, m := range list {
-		w.object("")
-		w.text("part", m.Part)
-		w.text("id", m.ID.String())
-		w.optional("tag", m.Tag)
-		w.end()
-	}
 }
 
 func (w *writer) quoteLines(q *record.Quote) {

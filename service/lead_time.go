@@ -291,6 +291,26 @@ type NearMold struct {
 	PriceSaved  money.Amount // may be below 0
 }
 
+// Kept is the same as a quote keeps it.
+func (n *NearMold) Kept() record.QuoteNearMold {
+	out := record.QuoteNearMold{Molds: KeptMolds(n.Molds), Off: n.Off, Promise: n.Promise.String(), DaysSaved: n.DaysSaved, Price: n.Price, PriceSaved: n.PriceSaved}
+	for _, d := range n.Differences {
+		out.Differences = append(out.Differences, record.QuoteMoldDifference(d))
+	}
+	return out
+}
+
+// KeptMolds are registered molds by part as a quote keeps them, the receiver's first.
+func KeptMolds(list map[string]record.Mold) []record.QuoteMold {
+	var out []record.QuoteMold
+	for _, part := range []string{"receiver", "lid"} {
+		if m, there := list[part]; there {
+			out = append(out, record.QuoteMold{Part: part, ID: m.ID, Tag: m.Tag})
+		}
+	}
+	return out
+}
+
 // MoldDifference is a difference of one mold's face, see register.Difference.
 type MoldDifference struct {
 	Part  string

@@ -263,13 +263,9 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 	t := due.Bill.Totals
 	l.LeadTime = &record.QuoteLeadTime{P50: due.P50On.String(), P80: due.P80On.String(), P95: due.P95On.String(),
 		Backlog: due.Backlog.Version, AsOf: due.Backlog.MadeAt, Orders: due.Backlog.Orders, Operations: due.Backlog.Operations,
-		Scenarios: due.Backlog.Scenarios, Stale: due.Backlog.Stale, Molds: quoteMolds(due.Molds)}
-	for _, n := range due.Near {
-		near := record.QuoteNearMold{Molds: quoteMolds(n.Molds), Off: n.Off, Promise: n.Promise.String(), DaysSaved: n.DaysSaved, Price: n.Price, PriceSaved: n.PriceSaved}
-		for _, d := range n.Differences {
-			near.Differences = append(near.Differences, record.QuoteMoldDifference(d))
-		}
-		l.LeadTime.Near = append(l.LeadTime.Near, near)
+		Scenarios: due.Backlog.Scenarios, Stale: due.Backlog.Stale, Molds: KeptMolds(due.Molds)}
+	for i := range due.Near {
+		l.LeadTime.Near = append(l.LeadTime.Near, due.Near[i].Kept())
 	}
 	l.Digest, l.Quantity, l.Promise, l.WorkingHours = r.Digest, int(r.Configuration.Quantity), due.Promise.String(), due.WorkingHours
 	for part, m := range due.Molds {
@@ -284,17 +280,6 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Center: step.WorkCenter,
 			Hours: step.Hours, Crew: step.Crew})
 	}
-}
-
-// quoteMolds are registered molds as a quote keeps them, the receiver's first.
-func quoteMolds(list map[string]record.Mold) []record.QuoteMold {
-	var out []record.QuoteMold
-	for _, part := range []string{"receiver", "lid"} {
-		if m, there := list[part]; there {
-			out = append(out, record.QuoteMold{Part: part, ID: m.ID, Tag: m.Tag})
-		}
-	}
-	return out
 }
 
 // operationKey names an operation within its order, fit for a path: "2-lid-mold-wax"
