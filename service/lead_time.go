@@ -148,7 +148,12 @@ func (s *Service) presentFor(e *derivation.Engine) (*Backlog, BacklogStamp, erro
 }
 
 func leadTimeFault(err error) error {
-	if errors.Is(err, schedule.ErrNothingOpens) {
+	if errors.Is(err, schedule.ErrTooMany) {
+		e := fault.Wrap(fault.Invalid, err, "So many hatches are more work than one order may be: %d operations at most.", schedule.MaxOperations)
+		e.Fields = []fault.Field{{Pointer: "/quantity", Code: "too_much_work", Message: "Ask for fewer at a time."}}
+		return e
+	}
+	if errors.Is(err, schedule.ErrNothingOpens) || errors.Is(err, schedule.ErrOutOfRange) {
 		return fault.Wrap(fault.Conflict, err, "The shop has no working time for this within %d years. Look at its calendar and its open orders.", schedule.HorizonYears)
 	}
 	return fault.Wrap(fault.Internal, err, "The shop's documents do not cover this configuration.")

@@ -231,15 +231,17 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 }
 
 // promiseTogether promises a quote of several lines for when all of it is done as one
-// order, and each line for then: the others are made beside it. A job that is too
-// large to be placed keeps the latest of the lines' own dates.
+// order, and each line for then: the others are made beside it.
 func (s *Service) promiseTogether(e *derivation.Engine, q *record.Quote, leads []*LeadTime, digests []string, now time.Time) error {
 	operations := 0
 	for _, l := range leads {
 		operations += len(l.Steps)
 	}
-	if len(leads) < 2 || operations > schedule.MaxOperations {
+	if len(leads) < 2 {
 		return nil
+	}
+	if operations > schedule.MaxOperations {
+		return badField("/lines", "too_much_work", fmt.Sprintf("The work on this quote is %d operations, and an order has %d at most: make several quotes of it.", operations, schedule.MaxOperations))
 	}
 	b, _, err := s.presentFor(e)
 	if err != nil {

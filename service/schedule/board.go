@@ -116,7 +116,6 @@ type step struct {
 	ready       int32
 	mold        int     // index in route.molds, or -1
 	after       []int32 // predecessors
-	same        []int32 // earlier steps at the same center that it does not wait for
 	risk        float64
 	started     bool
 	riskLabor   int32
@@ -162,7 +161,6 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 	for _, key := range j.Holds {
 		number(key, true)
 	}
-	before := newAncestors(len(order))
 	var labor, wait int64
 	for at, i := range order {
 		o := &j.Operations[i]
@@ -211,44 +209,12 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 			st.after = append(st.after, int32(position[p]))
 		}
 		slices.Sort(st.after)
-		before.add(at, st.after)
-		for k := range at {
-			if st.center >= 0 && r.steps[k].center == st.center && !before.has(at, k) {
-				st.same = append(st.same, int32(k))
-			}
-		}
 		r.steps[at] = st
 	}
 	if labor+wait > maxSeconds {
 		return nil, fmt.Errorf("job %q: %w: its operations add up to over %d years", j.Key, ErrOutOfRange, HorizonYears)
 	}
 	return r, nil
-}
-
-// ancestors are, by step, the steps it waits for, near and far: a bit each.
-type ancestors struct {
-	words int
-	bits  []uint64
-}
-
-func newAncestors(steps int) ancestors {
-	words := (steps + 63) / 64
-	return ancestors{words, make([]uint64, words*steps)}
-}
-
-// add tells the predecessors of a step; theirs have been told before.
-func (a ancestors) add(step int, after []int32) {
-	own := a.bits[step*a.words : (step+1)*a.words]
-	for _, p := range after {
-		for w, bits := range a.bits[int(p)*a.words : (int(p)+1)*a.words] {
-			own[w] |= bits
-		}
-		own[p/64] |= 1 << (p % 64)
-	}
-}
-
-func (a ancestors) has(step, before int) bool {
-	return a.bits[step*a.words+before/64]>>(before%64)&1 == 1
 }
 
 // What an operation's earliest start waited for; a step's own number stands
@@ -278,7 +244,7 @@ type planner struct {
 	bound []int32 // by local mold: earliest first use
 	first []int32 // by local mold: start of the first use, -1 before it
 	last  []int32
-	until []int32 // by center: when the last of the job's steps placed there ends, on its axis
+	own   [][][]gap // by center, by post: what the job's steps take of it, ascending, on its axis
 
 	relief relief // what a "what if" leaves out
 	spare  row    // the post it adds
@@ -415,7 +381,7 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 	for m := range p.first {
 		p.first[m] = -1
 	}
-	p.until = append(p.until[:0], make([]int32, len(b.axes))...)
+	p.forget(b)
 	slots := p.slots
 	for i := range r.steps {
 		st, sl := &r.steps[i], &slots[i]
@@ -452,7 +418,7 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 				return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
 			}
 			sl.asked, sl.work, sl.workEnd, sl.post = asked, at, at+n, post
-			p.until[st.center] = max(p.until[st.center], at+n)
+			p.occupy(st.center, post, gap{at, at + n})
 			sl.start, sl.laborEnd = a.span(at, at+n)
 		}
 		if d[i].wait > b.longest-sl.laborEnd {
@@ -487,7 +453,7 @@ func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 			} else {
 				s = p.spare.find(b, from, n, limit)
 			}
-			if from = p.clear(st, int32(k), s, n); s < 0 || from == s {
+			if from = p.clear(st.center, int32(k), s, n); s < 0 || from == s {
 				break
 			}
 		}
@@ -501,19 +467,53 @@ func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 	return at, post
 }
 
-// clear is s where the job's own steps leave the post free from it for n, and
-// otherwise the end of one that does not. A step that this one waits for has
-// ended by then.
-func (p *planner) clear(st *step, post, s, n int32) int32 {
-	if s >= p.until[st.center] {
-		return s
+// clear is the earliest start at or after s at which the job's own steps leave the
+// post free for n.
+func (p *planner) clear(center int, post, s, n int32) int32 {
+	taken := p.own[center][post]
+	k := len(taken)
+	for k > 0 && taken[k-1].end > s {
+		k--
 	}
-	for _, k := range st.same {
-		if o := &p.slots[k]; o.post == post && s < o.workEnd && o.work < s+n {
-			return o.workEnd
-		}
+	for ; k < len(taken) && taken[k].start < s+n; k++ {
+		s = taken[k].end
 	}
 	return s
+}
+
+// occupy tells what a step of the job takes of a post. Stretches that touch are one.
+func (p *planner) occupy(center int, post int32, g gap) {
+	taken := p.own[center][post]
+	k := len(taken)
+	for k > 0 && taken[k-1].start > g.start {
+		k--
+	}
+	switch before, after := k > 0 && taken[k-1].end == g.start, k < len(taken) && taken[k].start == g.end; {
+	case before && after:
+		taken[k-1].end = taken[k].end
+		p.own[center][post] = slices.Delete(taken, k, k+1)
+	case before:
+		taken[k-1].end = g.end
+	case after:
+		taken[k].start = g.start
+	default:
+		p.own[center][post] = slices.Insert(taken, k, g)
+	}
+}
+
+// forget empties own, with room for the post that a "what if" adds.
+func (p *planner) forget(b *board) {
+	if len(p.own) != len(b.axes) {
+		p.own = make([][][]gap, len(b.axes))
+	}
+	for c := range p.own {
+		if n := b.posts(c) + 1; len(p.own[c]) != n {
+			p.own[c] = make([][]gap, n)
+		}
+		for k := range p.own[c] {
+			p.own[c][k] = p.own[c][k][:0]
+		}
+	}
 }
 
 func (b *board) posts(center int) int {

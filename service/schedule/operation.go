@@ -61,9 +61,9 @@ type Operation struct {
 	RiskLabor, RiskWait time.Duration
 }
 
-// MaxOperations bounds a job: placing one compares the operations of a center
-// with each other. A routing of a hatch has a few dozen.
-const MaxOperations = 1000
+// MaxOperations bounds a job, so that placing one costs a second or two at most. A
+// routing of a hatch has a few dozen; two hundred of them have a few thousand.
+const MaxOperations = 20_000
 
 // Job is an order's unfinished operations. Operations done are left out, and
 // from the After lists too.
