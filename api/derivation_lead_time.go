@@ -58,6 +58,7 @@ func (w *writer) operations(l *service.LeadTime) {
 		w.hours("labor_hours", s.Labor.Hours())
 		w.integer("crew", s.Crew)
 		w.hours("wait_hours", s.Wait.Hours())
+		w.boolean("unbroken", s.Unbroken)
 		w.texts("after", s.After)
 		w.ratio("criticality", l.Criticality[i].Index)
 		w.optional("mold_id", s.Registered)

@@ -5052,6 +5052,11 @@ type PlannedOperation struct {
 	// Example: 1
 	Piece int `json:"piece"`
 
+	// Unbroken Whether the labor must not be broken off, like gelcoat and wet laminate; it is planned within a run of shifts with no pause over an hour.
+	//
+	// Example: true
+	Unbroken bool `json:"unbroken"`
+
 	// WaitHours By the clock after the labor, h.
 	//
 	// Example: 3
@@ -7097,6 +7102,11 @@ type ShopRate struct {
 	//
 	// Example: 0.25
 	SetupHours float64 `json:"setup_hours"`
+
+	// Unbroken Whether the work must not be broken off once begun, like gelcoat and wet laminate: it is then planned within a run of shifts with no pause over an hour.
+	//
+	// Example: true
+	Unbroken *bool `json:"unbroken,omitempty"`
 
 	// WorkCenter The key of the work center where it is done.
 	//

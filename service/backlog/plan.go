@@ -27,6 +27,7 @@ type Operation struct {
 	Hours      float64  `json:"hours"` // labor, by the estimate
 	Crew       int      `json:"crew,omitempty"`
 	Wait       float64  `json:"wait_hours,omitempty"`
+	Unbroken   bool     `json:"unbroken,omitempty"` // must not be broken off
 	After      []string `json:"after,omitempty"`
 	Mold       string   `json:"mold,omitempty"`       // the order's own
 	Registered string   `json:"registered,omitempty"` // id in the mold register
@@ -49,7 +50,7 @@ type Need struct {
 func Operations(steps []routing.Step, name func(key string) string) []Operation {
 	out := make([]Operation, len(steps))
 	for i, s := range steps {
-		o := Operation{Key: name(s.Key), Kind: s.Kind, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(),
+		o := Operation{Key: name(s.Key), Kind: s.Kind, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(), Unbroken: s.Unbroken,
 			Risk: s.Risk, RiskHours: s.RiskLabor.Hours(), RiskWait: s.RiskWait.Hours()}
 		for _, a := range s.After {
 			o.After = append(o.After, name(a))
@@ -80,7 +81,7 @@ func Read(body []byte, version int) (Plan, error) {
 
 // operation is a step as the schedule has it.
 func (o Operation) operation(job string) (schedule.Operation, error) {
-	s := schedule.Operation{Key: o.Key, Kind: o.Kind, WorkCenter: o.Center, Crew: o.Crew, After: o.After, Risk: o.Risk}
+	s := schedule.Operation{Key: o.Key, Kind: o.Kind, WorkCenter: o.Center, Crew: o.Crew, After: o.After, Unbroken: o.Unbroken, Risk: o.Risk}
 	for _, f := range []struct {
 		hours float64
 		into  *time.Duration

@@ -50,6 +50,7 @@
 //	stock.ages_before_use         caution  a lot is good today and not when it is used; not counted
 //	stock.unit_differs            caution  a lot is counted in another unit than the price book; not counted
 //	lead_time.needed_by           caution  the work ends after the day that is asked for
+//	lead_time.over_a_run          caution  work that must not be broken off is longer than any run of shifts
 //
 // # Refused
 //

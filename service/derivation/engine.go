@@ -155,8 +155,12 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	if out.Bill, err = bill.Make(needs, hours, int(c.Quantity), e.docs.Prices); err != nil {
 		return out, err
 	}
+	timely := e.ruleRuns(steps, &c)
 	if late := e.ruleNeededBy(&out); late != nil {
-		out.Findings = append(out.Findings, *late)
+		timely = append(timely, *late)
+	}
+	if len(timely) > 0 {
+		out.Findings = append(out.Findings, timely...)
 		finding.Sort(out.Findings)
 		out.Verdict = finding.Judge(out.Findings)
 	}

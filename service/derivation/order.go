@@ -8,6 +8,7 @@ import (
 
 	"hatchwright/service/bill"
 	"hatchwright/service/finding"
+	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 	"hatchwright/service/routing"
 	"hatchwright/service/schedule"
@@ -113,6 +114,37 @@ func (e *Engine) place(steps []routing.Step, start time.Time) (LeadTime, error) 
 		l.WorkingHours += s.Hours * float64(s.Crew)
 	}
 	return l, nil
+}
+
+// ruleRuns rules on work that must not be broken off against the longest run of the
+// shop's shifts: of each kind of each part the longest.
+func (e *Engine) ruleRuns(steps []routing.Step, c *part.Configuration) []finding.Finding {
+	longest := e.calendar.LongestRun()
+	worst := map[[2]string]*routing.Step{}
+	var order [][2]string
+	for i := range steps {
+		s := &steps[i]
+		if k := [2]string{s.Part, s.Kind}; s.Unbroken && s.Labor > longest {
+			if worst[k] == nil {
+				order = append(order, k)
+			}
+			if worst[k] == nil || s.Labor > worst[k].Labor {
+				worst[k] = s
+			}
+		}
+	}
+	var out []finding.Finding
+	for _, k := range order {
+		s := worst[k]
+		pointer := "/outline"
+		if s.Kind == "laminate" {
+			pointer = laminatePointer(c, s.Part)
+		}
+		f := finding.Finding{Code: "lead_time.over_a_run", Severity: finding.Caution, Pointer: pointer,
+			Measured: quantity.Of(s.Labor.Hours(), quantity.Hour), Limit: quantity.Of(longest.Hours(), quantity.Hour), Source: "shop calendar and rates"}
+		out = append(out, f.Say("%q takes %v and must not be broken off, and the longest run of shifts is %v: plan overtime for it, or more hands at the rate %q.", s.Key, f.Measured, f.Limit, s.Kind))
+	}
+	return out
 }
 
 const neededBy = "lead_time.needed_by"

@@ -198,9 +198,12 @@ func (e *Engine) ruleStrength(s *state) []finding.Finding {
 	return append(list, e.ruleMinimumLid(s)...)
 }
 
-func lidPointer(c *part.Configuration) string {
+func lidPointer(c *part.Configuration) string { return laminatePointer(c, "lid") }
+
+// laminatePointer is where a part's plies are chosen, name being "lid" or "receiver".
+func laminatePointer(c *part.Configuration, name string) string {
 	if c.Laminate.Schedule == part.ScheduleListed {
-		return "/laminate/lid"
+		return "/laminate/" + name
 	}
 	return "/laminate/schedule"
 }

@@ -107,7 +107,7 @@ func (b *builder) add(part string, piece int, kind, key string, driver, wait flo
 		b.err = fmt.Errorf("routing: %s: %w", key, err)
 	}
 	s := Step{Part: part, Piece: piece, Driver: driver, Hours: hours, Mold: piece == 0}
-	s.Operation = schedule.Operation{Key: key, Kind: kind, WorkCenter: rate.Center, Labor: labor.Round(time.Second), Crew: rate.Crew, Wait: waiting.Round(time.Second)}
+	s.Operation = schedule.Operation{Key: key, Kind: kind, WorkCenter: rate.Center, Labor: labor.Round(time.Second), Crew: rate.Crew, Wait: waiting.Round(time.Second), Unbroken: rate.Unbroken}
 	for _, a := range after {
 		if a != "" {
 			s.After = append(s.After, a)

@@ -17,6 +17,8 @@ type axis struct {
 	open, shut []int32 // clock
 	before     []int32 // work done before the opening
 	total      int32
+	runEnd     []int32 // by opening: work done at the end of its run, see Calendar.LongestRun
+	longest    int32   // the longest run of the week's hours
 	byDay      []int32 // first opening that ends after the day's start
 	byWork     []int32 // last opening with before <= bucket's start
 }
@@ -42,6 +44,7 @@ func newAxis(c *Calendar, origin time.Time, years int) *axis {
 			a.total += int32(to - from)
 		}
 	}
+	a.runs(c.LongestRun())
 	i := int32(0)
 	for day := int64(0); day <= limit/secondsPerDay; day++ {
 		for int(i) < len(a.shut) && int64(a.shut[i]) <= day*secondsPerDay {
@@ -57,6 +60,52 @@ func newAxis(c *Calendar, origin time.Time, years int) *axis {
 		a.byWork = append(a.byWork, i)
 	}
 	return a
+}
+
+func (a *axis) runs(longest time.Duration) {
+	a.longest = int32(longest / time.Second)
+	a.runEnd = make([]int32, len(a.open))
+	end := a.total
+	for i := len(a.open) - 1; i >= 0; i-- {
+		if i+1 < len(a.open) && a.open[i+1]-a.shut[i] > int32(MaxPause/time.Second) {
+			end = a.before[i+1]
+		}
+		a.runEnd[i] = end
+	}
+}
+
+// whole is the earliest start at or after w of n that is within one run, or, of more
+// than the longest run of the week, that begins with one. It is total or more where
+// there is none.
+func (a *axis) whole(w, n int32) int32 {
+	if w >= a.total {
+		return w
+	}
+	i := a.opening(w)
+	if n > a.longest {
+		if w == 0 || i > 0 && a.before[i] == w && a.runEnd[i-1] == w {
+			return w
+		}
+		return a.runEnd[i]
+	}
+	for a.runEnd[i]-w < n {
+		if w = a.runEnd[i]; w == a.total {
+			return w
+		}
+		for a.before[i] < w {
+			i++
+		}
+	}
+	return w
+}
+
+// opening is the last that begins with or before work w < total.
+func (a *axis) opening(w int32) int {
+	i := int(a.byWork[w>>workBucket])
+	for i+1 < len(a.before) && a.before[i+1] <= w {
+		i++
+	}
+	return i
 }
 
 // work is the working time before the clock reading, total at the axis' end.
@@ -78,10 +127,7 @@ func (a *axis) work(clock int32) int32 {
 // begin is the clock reading at which work after w starts: at the boundary of
 // two shifts, the later one's start. w < total.
 func (a *axis) begin(w int32) int32 {
-	i := int(a.byWork[w>>workBucket])
-	for i+1 < len(a.before) && a.before[i+1] <= w {
-		i++
-	}
+	i := a.opening(w)
 	return a.open[i] + w - a.before[i]
 }
 
@@ -97,10 +143,7 @@ func (a *axis) end(w int32) int32 {
 
 // span is begin(from) and end(to), from < to.
 func (a *axis) span(from, to int32) (start, end int32) {
-	i := int(a.byWork[from>>workBucket])
-	for i+1 < len(a.before) && a.before[i+1] <= from {
-		i++
-	}
+	i := a.opening(from)
 	start = a.open[i] + from - a.before[i]
 	if to-from > 1<<workBucket {
 		i = int(a.byWork[(to-1)>>workBucket])

@@ -118,6 +118,7 @@ type step struct {
 	after       []int32 // predecessors
 	risk        float64
 	started     bool
+	unbroken    bool
 	riskLabor   int32
 	riskWait    int32
 }
@@ -180,7 +181,7 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 		if !(o.Risk >= 0 && o.Risk <= 1) {
 			return nil, refuse(ErrRisk, fmt.Sprintf("%v", o.Risk))
 		}
-		st.risk = o.Risk
+		st.risk, st.unbroken = o.Risk, o.Unbroken
 		labor, wait = labor+int64(st.labor)+int64(st.riskLabor), wait+int64(st.wait)+int64(st.riskWait)
 		if st.started = o.Started; o.Started {
 			if len(o.After) > 0 {
@@ -411,7 +412,9 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 			if st.started {
 				at, post = r.pins[i].work, r.pins[i].post
 			} else {
-				asked = a.work(ready)
+				if asked = a.work(ready); st.unbroken {
+					asked = a.whole(asked, n)
+				}
 				at, post = p.earliest(b, st, asked, n)
 			}
 			if at < 0 {
@@ -453,7 +456,14 @@ func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 			} else {
 				s = p.spare.find(b, from, n, limit)
 			}
-			if from = p.clear(st.center, int32(k), s, n); s < 0 || from == s {
+			if s < 0 || s >= limit {
+				break
+			}
+			from = p.clear(st.center, int32(k), s, n)
+			if st.unbroken {
+				from = b.axes[st.center].whole(from, n)
+			}
+			if from == s {
 				break
 			}
 		}

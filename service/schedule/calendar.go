@@ -20,6 +20,9 @@ const (
 	// instant and the horizon after it fit into 64-bit nanoseconds.
 	FirstYear = 1900
 	LastYear  = 2200
+	// MaxPause is the longest break between two shifts over which work goes on that
+	// must not be broken off: a meal, which the crew takes in turns (shop rule).
+	MaxPause = time.Hour
 	// MaxClosureDays is the longest single closure taken as a closure. A shop
 	// shut for more than two years is closed for good (shop rule).
 	MaxClosureDays = 731
@@ -88,6 +91,8 @@ type Calendar struct {
 	shifts [7][]Shift // by weekday, by start
 	closed []dayRange // disjoint, ascending
 	years  sync.Map   // int -> *year
+	// longest is what LongestRun tells.
+	longest time.Duration
 }
 
 type dayRange struct{ from, to int64 } // ordinals, inclusive
@@ -165,6 +170,20 @@ func (c *Calendar) setShifts(shifts []Shift) error {
 				Detail: fmt.Sprintf("%v %v to %v runs into shift %d, %v %v to %v", a.Weekday, a.Start, a.End, next.index, b.Weekday, b.Start, b.End)}
 		}
 	}
+	// Runs of shifts over two weeks, so that one over the week's end is whole.
+	var run, last time.Duration
+	ends := false
+	for k := range 2 * len(spans) {
+		x, week := spans[k%len(spans)], time.Duration(k/len(spans))*7*day
+		if k > 0 && x.from+week-last > MaxPause {
+			run, ends = 0, true
+		}
+		run, last = run+x.to-x.from, x.to+week
+		c.longest = max(c.longest, run)
+	}
+	if !ends {
+		c.longest = maxSeconds * time.Second
+	}
 	for d := range c.shifts {
 		slices.SortFunc(c.shifts[d], func(a, b Shift) int {
 			if a.Start < b.Start {
@@ -238,6 +257,11 @@ func (c *Calendar) LongestClosed() (from, to Date, days int) {
 	}
 	return from, to, days
 }
+
+// LongestRun is the most labor that fits between two pauses over MaxPause in the
+// week's hours, by the wall clock: what work that must not be broken off can take.
+// Of a shop that never closes for so long it is HorizonYears.
+func (c *Calendar) LongestRun() time.Duration { return c.longest }
 
 // Location is the zone of the calendar's wall clock.
 func (c *Calendar) Location() *time.Location { return c.loc }

@@ -278,6 +278,32 @@ func TestLongestClosed(t *testing.T) {
 	}
 }
 
+// The longest run of the week's hours, by hand: pauses of up to an hour do not end
+// one, nor does midnight.
+func TestLongestRun(t *testing.T) {
+	shift := func(d time.Weekday, from, to time.Duration) schedule.Shift {
+		return schedule.Shift{Weekday: d, Start: from, End: to}
+	}
+	var day []schedule.Shift
+	for d := time.Sunday; d <= time.Saturday; d++ {
+		day = append(day, shift(d, 0, 24*hour))
+	}
+	for name, k := range map[string]struct {
+		shifts []schedule.Shift
+		want   time.Duration
+	}{
+		"a meal":            {[]schedule.Shift{shift(time.Monday, 7*hour, 12*hour), shift(time.Monday, 13*hour, 16*hour), shift(time.Friday, 7*hour, 11*hour)}, 8 * hour},
+		"a long break":      {[]schedule.Shift{shift(time.Monday, 7*hour, 12*hour), shift(time.Monday, 13*hour+minute, 16*hour)}, 5 * hour},
+		"over midnight":     {[]schedule.Shift{shift(time.Monday, 20*hour, 24*hour), shift(time.Tuesday, 0, 4*hour)}, 8 * hour},
+		"over the week end": {[]schedule.Shift{shift(time.Saturday, 22*hour, 28*hour), shift(time.Sunday, 4*hour+30*minute, 10*hour)}, 11*hour + 30*minute},
+		"never closed":      {day, schedule.HorizonYears * 366 * 24 * hour},
+	} {
+		if got := calendar(t, time.UTC, k.shifts).LongestRun(); got != k.want {
+			t.Errorf("%s: %v, want %v", name, got, k.want)
+		}
+	}
+}
+
 func TestCalendarHorizon(t *testing.T) {
 	ny := zone(t, "America/New_York")
 	var k []schedule.Closure

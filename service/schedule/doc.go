@@ -8,7 +8,8 @@
 // elapsed time, so a night shift over the spring change is an hour shorter.
 //
 // Two kinds of time pass in an operation. Labor runs only inside the shifts of
-// its work center, stops at a shift's end and goes on at the next start.
+// its work center, stops at a shift's end and goes on at the next start; work that
+// must not be broken off waits for a run of shifts that holds all of it.
 // Waiting (gel, cure, drying) runs by the clock through nights and weekends.
 //
 //	Fri 08      16 |  Sat      Sun  | Mon 08

@@ -182,7 +182,11 @@ func (t *trial) bound() int64 {
 			}
 			if st.center >= 0 && st.labor > 0 {
 				a := t.axes[st.center]
-				at = a.end(min(a.work(at)+st.labor, a.total))
+				w := a.work(at)
+				if st.unbroken && !st.started {
+					w = a.whole(w, st.labor)
+				}
+				at = a.end(min(w+st.labor, a.total))
 			}
 			ends[i] = at + min(st.wait, maxSeconds-min(at, maxSeconds))
 			last = max(last, int64(ends[i]))

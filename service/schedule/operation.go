@@ -51,6 +51,12 @@ type Operation struct {
 	Mold       string
 	// MaterialReady is the earliest start, when material is on its way.
 	MaterialReady *time.Time
+	// Unbroken says that the labor must not stop once begun, like gelcoat and wet
+	// laminate: it lies within one run of the center's shifts, with no pause over
+	// MaxPause in it. Labor longer than any run of the week begins with one and
+	// goes on like other labor: what is laid wet in several days has to be split
+	// by who plans it.
+	Unbroken bool
 	// Started says the operation is in progress at the schedule's start, with
 	// Labor and Wait what is left of it: it keeps a post from the first
 	// opening on, before anything else. All its predecessors are done, and

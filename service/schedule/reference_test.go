@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"reflect"
 	"slices"
+	"sort"
 	"testing"
 	"time"
 
@@ -59,13 +60,21 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 				}
 				at := int32(-1)
 				for k, gaps := range posts {
-					s := slices.IndexFunc(cut(gaps, r, slots[:i], st.center, int32(k)), func(g gap) bool { return g.end-max(g.start, w) >= n })
-					if s < 0 {
-						continue
+					for _, g := range cut(gaps, r, slots[:i], st.center, int32(k)) {
+						s := max(g.start, w)
+						if st.unbroken {
+							s = a.plainlyFrom(s, n)
+						}
+						if s+n <= g.end {
+							if at < 0 || s < at {
+								at, slots[i].post = s, int32(k)
+							}
+							break
+						}
 					}
-					if s := max(cut(gaps, r, slots[:i], st.center, int32(k))[s].start, w); at < 0 || s < at {
-						at, slots[i].post = s, int32(k)
-					}
+				}
+				if st.unbroken {
+					w = a.plainlyFrom(w, n)
 				}
 				slots[i].asked, slots[i].work, slots[i].workEnd = w, at, at+n
 				slots[i].start, slots[i].laborEnd = a.begin(at), a.end(at+n)
@@ -87,6 +96,35 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 			return slots
 		}
 	}
+}
+
+// plainlyWhole tells whether n from w on is within one run of shifts, or, of more
+// than any run of the week, begins one; next is where the next run begins.
+func (a *axis) plainlyWhole(w, n int32) (whole bool, next int32) {
+	i := sort.Search(len(a.before), func(i int) bool { return a.before[i] > w })
+	begins := w == 0 || i > 1 && a.before[i-1] == w && a.open[i-1]-a.shut[i-2] > int32(MaxPause/time.Second)
+	for i < len(a.open) && a.open[i]-a.shut[i-1] <= int32(MaxPause/time.Second) {
+		i++
+	}
+	if next = a.total; i < len(a.open) {
+		next = a.before[i]
+	}
+	if n > a.longest {
+		return begins, next
+	}
+	return w+n <= next, next
+}
+
+// plainlyFrom is the earliest such start at or after w.
+func (a *axis) plainlyFrom(w, n int32) int32 {
+	for w < a.total {
+		whole, next := a.plainlyWhole(w, n)
+		if whole {
+			return w
+		}
+		w = next
+	}
+	return w
 }
 
 // cut is what the steps placed so far leave of a post's gaps.
@@ -181,6 +219,7 @@ func randomShop(rng *rand.Rand, c *Calendar) ([]Center, []Job) {
 				at := axisOrigin.Add(time.Duration(rng.IntN(500)) * time.Hour)
 				o.MaterialReady = &at
 			}
+			o.Unbroken = rng.IntN(3) == 0
 			if o.WorkCenter != "" && rng.IntN(6) == 0 {
 				o.Risk, o.RiskLabor = 0.3, 3*time.Hour
 			}
@@ -290,7 +329,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 					}
 					if sl.post >= 0 {
 						a := axes[r.steps[i].center]
-						open := min(sl.start, a.begin(a.work(sl.ready)))
+						open := min(sl.start, a.begin(sl.asked)) // of unbroken work the first run that holds it
 						add(CauseClosed, open-sl.ready)
 						add(CauseQueue, sl.start-open)
 						add(CauseLabor, sl.laborEnd-sl.start)

@@ -297,6 +297,7 @@ func drawShop(t *rapid.T, tb testing.TB) ([]schedule.Job, []schedule.Center, tim
 				Mold:       rapid.SampledFrom([]string{"", "", "M1", "M2"}).Draw(t, "mold")}
 			if o.WorkCenter != "" {
 				o.Labor = time.Duration(rapid.IntRange(0, 600).Draw(t, "labor")) * minute
+				o.Unbroken = rapid.IntRange(0, 2).Draw(t, "unbroken") == 0
 			}
 			for p := range i {
 				if rapid.IntRange(0, 3).Draw(t, "edge") == 0 {
@@ -376,6 +377,67 @@ func TestSerialIsFeasible(t *testing.T) {
 
 func centerOf(centers []schedule.Center, key string) schedule.Center {
 	return centers[slices.IndexFunc(centers, func(c schedule.Center) bool { return c.Key == key })]
+}
+
+// Work that must not be broken off, by hand. Monday 12 January 2026, shifts
+// 08:00-12:00 and 12:30-16:30: the half hour at noon breaks nothing off, the night
+// does.
+//
+//	mold   A 6 h               Mon 08:00-14:30
+//	stage  A 3 h               does not fit before 16:30: Tue 08:00-11:00
+//	trim   A 2 h, can stop     Mon 14:30-16:30, before it
+//	skin   B 8 h               Mon 08:00-16:30
+//	bulk   B 9 h               longer than any day: begins with one, Tue 08:00 to Wed 09:00
+func TestUnbroken(t *testing.T) {
+	wet := func(key, center string, labor time.Duration, after ...string) schedule.Operation {
+		o := op(key, center, labor, 0, after...)
+		o.Unbroken = true
+		return o
+	}
+	jobs := []schedule.Job{
+		{Key: "J1", Operations: []schedule.Operation{op("mold", "A", 6*hour, 0), wet("stage", "A", 3*hour, "mold"), op("trim", "A", 2*hour, 0, "mold")}},
+		{Key: "J2", Operations: []schedule.Operation{wet("skin", "B", 8*hour), wet("bulk", "B", 9*hour, "skin")}},
+	}
+	centers := shopCenters(t, 1, 1)
+	s, err := schedule.Serial(jobs, centers, ny(t, 12, 8, 0), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := map[string][2]time.Time{
+		"mold": {ny(t, 12, 8, 0), ny(t, 12, 14, 30)}, "stage": {ny(t, 13, 8, 0), ny(t, 13, 11, 0)}, "trim": {ny(t, 12, 14, 30), ny(t, 12, 16, 30)},
+		"skin": {ny(t, 12, 8, 0), ny(t, 12, 16, 30)}, "bulk": {ny(t, 13, 8, 0), ny(t, 14, 9, 0)},
+	}
+	for _, p := range s.Placements {
+		if w := want[p.Operation]; !p.Start.Equal(w[0]) || !p.End.Equal(w[1]) {
+			t.Errorf("%s %v to %v, want %v to %v", p.Operation, p.Start, p.End, w[0], w[1])
+		}
+	}
+	if err := schedule.Verify(jobs, centers, s); err != nil {
+		t.Error(err)
+	}
+	// From 14:30 on the shop is closed to the stage, not busy.
+	wait := slices.IndexFunc(s.Jobs[0].Critical.Shares, func(x schedule.Share) bool { return x.Cause == schedule.CauseClosed })
+	if wait < 0 || s.Jobs[0].Critical.Shares[wait].Time != 17*hour+30*minute {
+		t.Errorf("shares %v", s.Jobs[0].Critical.Shares)
+	}
+	// Broken off at night, or a long one begun after noon: seen.
+	for key, from := range map[string][2]time.Time{"stage": {ny(t, 12, 14, 30), ny(t, 13, 9, 0)}, "bulk": {ny(t, 12, 12, 30), ny(t, 13, 13, 30)}} {
+		bad := s
+		bad.Placements = slices.Clone(s.Placements)
+		for i := range bad.Placements {
+			if p := &bad.Placements[i]; p.Operation == key {
+				p.Start, p.LaborEnd, p.End = from[0], from[1], from[1]
+			}
+		}
+		alone := []schedule.Job{{Key: "J1", Operations: []schedule.Operation{wet("stage", "A", 3*hour)}}}
+		if key == "bulk" {
+			alone = []schedule.Job{{Key: "J2", Operations: []schedule.Operation{wet("bulk", "B", 9*hour)}}}
+		}
+		bad.Placements = slices.DeleteFunc(bad.Placements, func(p schedule.Placement) bool { return p.Operation != key })
+		if err := schedule.Verify(alone, centers, bad); !errors.Is(err, schedule.ErrInfeasible) {
+			t.Errorf("%s broken off: %v", key, err)
+		}
+	}
 }
 
 // The verifier sees each kind of breach.

@@ -18,7 +18,8 @@ var ErrInfeasible = errors.New("schedule is not feasible")
 // Verify checks a schedule against the jobs and centers it is for, from the
 // instants alone and with nothing of the way they were found: every operation
 // there once; predecessors, releases and materials before the start; labor
-// exactly inside the shifts, unbroken but for their ends; waits by the clock;
+// exactly inside the shifts, stopping only at their ends, and not there when it
+// must not be broken off; waits by the clock;
 // never more operations at a center than posts, nor two at one post; one part
 // in a mold, held ones from the origin on. All breaches are joined, each an
 // ErrInfeasible.
@@ -82,6 +83,11 @@ func Verify(jobs []Job, centers []Center, s Schedule) error {
 				}
 				if n := c.Calendar.Next(p.Start); !n.Equal(p.Start) {
 					bad("%s starts at %v out of hours", name, p.Start)
+				}
+				if o.Unbroken && !o.Started {
+					if err := unbroken(c.Calendar, s.Origin, p, o.Labor); err != nil {
+						bad("%s %v", name, err)
+					}
 				}
 				if p.Post < 0 || p.Post >= c.Posts {
 					bad("%s is at post %d of %d", name, p.Post, c.Posts)
@@ -151,6 +157,26 @@ func Verify(jobs []Job, centers []Center, s Schedule) error {
 		}
 	}
 	return errors.Join(errs...)
+}
+
+// unbroken tells how labor that must not be broken off is.
+func unbroken(c *Calendar, origin time.Time, p Placement, labor time.Duration) error {
+	if labor > c.LongestRun() {
+		if before := p.Start.Add(-MaxPause - Rounding); !p.Start.Equal(origin) && c.WorkBetween(before, p.Start) > 0 {
+			return fmt.Errorf("takes %v, more than any run of shifts, and starts %v in the middle of one", labor, p.Start)
+		}
+		return nil
+	}
+	open, err := c.Openings(p.Start, p.LaborEnd)
+	if err != nil {
+		return err
+	}
+	for i := 1; i < len(open); i++ {
+		if pause := open[i].Start.Sub(open[i-1].End); pause > MaxPause {
+			return fmt.Errorf("is broken off at %v for %v", open[i-1].End, pause)
+		}
+	}
+	return nil
 }
 
 func sortedKeys[V any](m map[string]V) []string {

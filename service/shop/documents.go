@@ -236,6 +236,9 @@ type Rate struct {
 	Each   float64 `json:"hours_each"`
 	Driver string  `json:"driver"` // what "each" counts, in words
 	Crew   int     `json:"crew"`
+	// Unbroken is work that must not stop once begun: it is planned within a run of
+	// shifts, see schedule.Operation.
+	Unbroken bool `json:"unbroken,omitempty"`
 }
 
 // Waste are the shares added to net quantities, by what they are.
@@ -529,7 +532,7 @@ func ExampleBodies() (profile, materials, prices []byte) {
 }
 
 // Engine names the version of the formulas; it changes when numbers do.
-const Engine = "4"
+const Engine = "5"
 
 // Decode reads the three documents and checks them against each other.
 func Decode(profile, materials, prices []byte, catalog, book string) (Documents, error) {
