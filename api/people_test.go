@@ -89,7 +89,7 @@ func TestPeopleByTokens(t *testing.T) {
 
 	up.Store(true)
 	b := newBenchWith(t, options{people: people()})
-	moira, iain := token("moira", nil), token("iain", nil)
+	moira, iain := token("moira", nil), token("iain b", nil)
 	made := b.send(http.MethodPost, "/v1/dealers", moira, `{"name":"Brackwater Marine"}`, "X-Request-Id", "by-moira", "Idempotency-Key", "monday-1")
 	if made.status != http.StatusCreated {
 		t.Fatalf("%d %s", made.status, made.body)
@@ -113,6 +113,23 @@ func TestPeopleByTokens(t *testing.T) {
 	profile := b.send(http.MethodGet, "/v1/shop/profile", iain, "")
 	if a := b.send(http.MethodPut, "/v1/shop/profile", iain, strings.Replace(string(profile.body), `"resin": 0.10`, `"resin": 0.5`, 1), "If-Match", `"1"`); a.status != http.StatusOK {
 		t.Errorf("%d %s", a.status, a.body)
+	}
+	versions, err := b.client(b.shop).ListShopProfileVersionsWithResponse(t.Context(), nil)
+	if err != nil || versions.JSON200 == nil || len(versions.JSON200.Items) != 2 {
+		t.Fatalf("%v %s", err, versions.Body)
+	}
+	if by := versions.JSON200.Items[0].ChangedBy; by == nil || by.KeyId != nil || by.Issuer == nil || *by.Issuer != provider.URL || by.Subject == nil || *by.Subject != "iain b" || versions.JSON200.Items[1].ChangedBy != nil {
+		t.Errorf("%s", versions.Body)
+	}
+	// A history that dealers read tells that it was the shop, and not who there.
+	held := b.order(b.shop)
+	b.send(http.MethodPost, "/v1/orders/"+held.Id.String()+"/hold", moira, `{"reason":"boat delayed"}`, "If-Match", "*")
+	history, err := b.client(b.shop).ListOrderEventsWithResponse(t.Context(), held.Id, nil)
+	if err != nil || history.JSON200 == nil || len(history.JSON200.Items) != 2 {
+		t.Fatalf("%v %s", err, history.Body)
+	}
+	if by := history.JSON200.Items[0].By; by.KeyId != nil || by.Role == nil || *by.Role != "shop" {
+		t.Errorf("%s", history.Body)
 	}
 	// What is wrong with a token, as told.
 	set := func(claim string, value any) func(map[string]any) {

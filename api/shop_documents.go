@@ -4,8 +4,6 @@ import (
 	"net/http"
 	"strconv"
 
-	"github.com/google/uuid"
-
 	"hatchwright/service"
 	"hatchwright/service/quantity"
 	"hatchwright/service/record"
@@ -100,10 +98,14 @@ func (w *writer) documentVersion(d *record.ShopDocument) {
 	w.object("")
 	w.integer("version", d.Version)
 	w.moment("changed_at", &d.CreatedAt)
-	if key, err := uuid.Parse(d.Author); err == nil {
-		w.id("changed_by", &key)
+	if by, ok := d.By(); ok {
+		w.object("changed_by")
+		w.id("key_id", by.KeyID)
+		w.optional("issuer", by.Issuer)
+		w.optional("subject", by.Subject)
+		w.end()
 	} else {
-		w.null("changed_by") // built in
+		w.null("changed_by") // it came with the service
 	}
 	w.end()
 }

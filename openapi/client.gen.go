@@ -1365,14 +1365,14 @@ func (e Verdict) Valid() bool {
 	}
 }
 
-// Actor Who did it; both null for the service itself.
+// Actor Who did it; both null for the service itself. Of a person of the shop's identity provider the role alone is told; the audit list names the person.
 type Actor struct {
-	// KeyId The key.
+	// KeyId The key; null for a person.
 	//
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	KeyId *openapi_types.UUID `json:"key_id"`
 
-	// Role The role of the key.
+	// Role The role.
 	Role *Role `json:"role"`
 }
 
@@ -4498,7 +4498,7 @@ type Order struct {
 
 // OrderEvent Something that happened to an order.
 type OrderEvent struct {
-	// By Who did it; both null for the service itself.
+	// By Who did it; both null for the service itself. Of a person of the shop's identity provider the role alone is told; the audit list names the person.
 	By Actor `json:"by"`
 
 	// Data What an event says of the quote, the order or the endpoint that it is about. What does not apply is left out.
@@ -6621,10 +6621,19 @@ type ShopDocumentVersion struct {
 	// Example: 2026-11-30T13:12:04.123Z
 	ChangedAt time.Time `json:"changed_at"`
 
-	// ChangedBy The key that put it there; null for what a new store begins with and for a person of an identity provider, whom the audit list names.
-	//
-	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
-	ChangedBy *openapi_types.UUID `json:"changed_by"`
+	// ChangedBy Who put it there, a key or a person of an identity provider; null for what a new store begins with.
+	ChangedBy *struct {
+		// Issuer The identity provider of a person.
+		Issuer *string `json:"issuer"`
+
+		// KeyId The key; null for a person.
+		//
+		// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+		KeyId *openapi_types.UUID `json:"key_id"`
+
+		// Subject The person, as the provider names it.
+		Subject *string `json:"subject"`
+	} `json:"changed_by"`
 
 	// Version Counts from 1; the ETag.
 	//
@@ -7694,7 +7703,7 @@ type StockMove struct {
 	// Example: 20
 	Amount float64 `json:"amount"`
 
-	// By Who did it; both null for the service itself.
+	// By Who did it; both null for the service itself. Of a person of the shop's identity provider the role alone is told; the audit list names the person.
 	By Actor `json:"by"`
 
 	// CreatedAt When it was entered.

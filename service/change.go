@@ -4,20 +4,24 @@ import (
 	"context"
 	"errors"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service/fault"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
 
-// actor is the caller as events name it; the service itself, which has no key, by
-// nothing.
+// actor is the caller as events name it: a key by its id, a person by the role alone,
+// since dealers read it, and the service itself by nothing.
 func (c Caller) actor() record.Actor {
-	id := c.KeyID
-	if id == [16]byte{} {
-		return record.Actor{}
+	switch id := c.KeyID; {
+	case id != uuid.Nil:
+		return record.Actor{KeyID: &id, Role: c.Role}
+	case c.Subject != "":
+		return record.Actor{Role: c.Role}
 	}
-	return record.Actor{KeyID: &id, Role: c.Role}
+	return record.Actor{}
 }
 
 // change is once for what writes events: afterwards it wakes who waits for them.

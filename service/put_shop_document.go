@@ -42,7 +42,7 @@ func (s *Service) PutShopDocument(ctx context.Context, c Caller, n NewShopDocume
 			if n.Match != nil && *n.Match != latest {
 				return record.Answer{}, stale()
 			}
-			d, err := tx.ShopDocuments().Put(ctx, c.Scope(), record.ShopDocument{Kind: n.Kind, Body: n.Body, CreatedAt: s.now(), Author: c.author()}, latest)
+			d, err := tx.ShopDocuments().Put(ctx, c.Scope(), record.ShopDocument{Kind: n.Kind, Body: n.Body, CreatedAt: s.now(), Author: c.doer().Author()}, latest)
 			if err != nil {
 				return record.Answer{}, staleVersion(err)
 			}

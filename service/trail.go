@@ -60,14 +60,6 @@ func (c Caller) doer() record.Doer {
 	return record.Doer{KeyID: c.actor().KeyID, KeyName: c.KeyName, Issuer: c.Issuer, Subject: c.Subject, Role: c.Role}
 }
 
-// author is the caller as the shop's documents name it: the key's id, or the person.
-func (c Caller) author() string {
-	if c.Subject != "" {
-		return c.Issuer + " " + c.Subject
-	}
-	return c.KeyID.String()
-}
-
 // Kinds of things that no event is about.
 const (
 	thingDealer        = "dealer"

@@ -7,8 +7,8 @@ import (
 	"github.com/google/uuid"
 )
 
-// Actor is who did something: the key and its role. The zero Actor is the service
-// itself.
+// Actor is who did something: the key and its role; of a person of an identity
+// provider the role alone. The zero Actor is the service itself.
 type Actor struct {
 	KeyID *uuid.UUID
 	Role  Role
