@@ -3,7 +3,6 @@ package api
 import (
 	"hatchwright/service"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 )
 
 // leadTime writes when the hatch is done and why. Instants are in the shop's zone.
@@ -123,7 +122,7 @@ func (w *writer) awaited(list []service.MaterialWait) {
 }
 
 // shorten writes what would bring the date nearer; null when it was not asked for.
-func (w *writer) shorten(list []schedule.Relief) {
+func (w *writer) shorten(list []service.Shortening) {
 	if list == nil {
 		w.null("shorten")
 		return
@@ -134,6 +133,13 @@ func (w *writer) shorten(list []schedule.Relief) {
 		w.text("cause", string(r.Cause))
 		w.optional("key", r.Key)
 		w.hours("saves_hours", r.Saves.Hours())
+		if r.Cause == service.CauseMolds {
+			w.integer("molds", r.Molds)
+			w.money("price_change", r.Price)
+		} else {
+			w.null("molds")
+			w.null("price_change")
+		}
 		w.end()
 	}
 	w.endList()

@@ -955,6 +955,7 @@ func (e QuoteState) Valid() bool {
 const (
 	ReliefCauseMaterial ReliefCause = "material"
 	ReliefCauseMold     ReliefCause = "mold"
+	ReliefCauseMolds    ReliefCause = "molds"
 	ReliefCauseQueue    ReliefCause = "queue"
 )
 
@@ -964,6 +965,8 @@ func (e ReliefCause) Valid() bool {
 	case ReliefCauseMaterial:
 		return true
 	case ReliefCauseMold:
+		return true
+	case ReliefCauseMolds:
 		return true
 	case ReliefCauseQueue:
 		return true
@@ -5768,7 +5771,7 @@ type RegisteredMold struct {
 
 // Relief Something that would bring the promise nearer, tried by itself in the same futures.
 type Relief struct {
-	// Cause queue: one more post at the work center; material: all material at hand; mold: molds of its own.
+	// Cause queue: one more post at the work center; material: all material at hand; mold: molds of its own; molds: more molds of each part, pulled in turn.
 	//
 	// Example: queue
 	Cause ReliefCause `json:"cause"`
@@ -5778,13 +5781,21 @@ type Relief struct {
 	// Example: gelcoat booth
 	Key *string `json:"key"`
 
+	// Molds Of molds how many of each part; null otherwise, count.
+	//
+	// Example: 2
+	Molds *int `json:"molds"`
+
+	// PriceChange Of molds what they change of the price; null otherwise.
+	PriceChange *Money `json:"price_change"`
+
 	// SavesHours By how much the instant of p80 comes earlier, h by the clock.
 	//
 	// Example: 21.5
 	SavesHours float64 `json:"saves_hours"`
 }
 
-// ReliefCause queue: one more post at the work center; material: all material at hand; mold: molds of its own.
+// ReliefCause queue: one more post at the work center; material: all material at hand; mold: molds of its own; molds: more molds of each part, pulled in turn.
 //
 // Example: queue
 type ReliefCause string

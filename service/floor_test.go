@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -17,6 +18,7 @@ import (
 	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
+	"hatchwright/service/money"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
@@ -647,4 +649,49 @@ func TestKeepBacklog(t *testing.T) {
 	}
 	stop()
 	<-ended
+}
+
+// More molds shorten an order of many hatches and of no other: pull waits for pull in
+// one mold, so that two take most of half of that time away, three of two thirds.
+func TestMoreMoldsShorten(t *testing.T) {
+	w := newWorks(t)
+	molds := func(quantity int) (l *service.LeadTime, out []service.Shortening) {
+		body := strings.Replace(hatchOf(520), "{", fmt.Sprintf(`{"quantity": %d, `, quantity), 1)
+		l, err := w.s.LeadTime(t.Context(), w.shop, w.derive(body), service.LeadTimeOptions{Shorten: 1})
+		w.ok(err)
+		for _, k := range l.Shorten {
+			if k.Cause == service.CauseMolds {
+				out = append(out, k)
+			}
+		}
+		slices.SortFunc(out, func(a, b service.Shortening) int { return a.Molds - b.Molds })
+		return l, out
+	}
+	single, one := molds(1)
+	if len(one) != 0 {
+		t.Errorf("one hatch out of several molds: %v", one)
+	}
+	l, many := molds(12)
+	pulls := l.P80.Sub(single.P80) // of the eleven after the first
+	if len(many) < 2 || many[0].Molds != 2 || many[1].Molds != 3 {
+		t.Fatalf("twelve hatches out of one mold, %v of pulls: %+v", pulls, many)
+	}
+	for i, share := range [][2]float64{{0.3, 0.6}, {0.4, 0.75}} {
+		if got := float64(many[i].Saves) / float64(pulls); got < share[0] || got > share[1] {
+			t.Errorf("%d molds save %v, %.2f of %v", many[i].Molds, many[i].Saves, got, pulls)
+		}
+	}
+	// One more costs about what the first did, without its templates.
+	cost := func(a money.Amount) float64 {
+		v, err := strconv.ParseFloat(a.Value.String(), 64)
+		w.ok(err)
+		return v
+	}
+	first := cost(l.Bill.Totals.Mold)
+	if k := cost(many[0].Price); first <= 0 || k < 0.5*first || k > 2*first {
+		t.Errorf("a second mold changes the price by %v, the first is %v of it", many[0].Price, l.Bill.Totals.Mold)
+	}
+	if a, b := cost(many[0].Price), cost(many[1].Price); b < 1.8*a || b > 2.2*a {
+		t.Errorf("a second mold %v, a second and a third %v", many[0].Price, many[1].Price)
+	}
 }

@@ -42,7 +42,7 @@ type LeadTime struct {
 	CriticalPath []string
 	// Shorten is what would bring the date nearer, most first; nil when not asked
 	// for.
-	Shorten []schedule.Relief
+	Shorten []Shortening
 	// Waiting is material that is short.
 	Waiting []MaterialWait
 	// Molds are the molds of the register that are used, by part.
@@ -199,7 +199,7 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 	}
 	if len(b.shelf.kept) > 0 {
 		l.Waiting = b.shelf.lacks(needs, map[string]stockroom.Amount{})
-		l.Steps = routing.Await(l.Steps, arrivals(l.Waiting), routing.Consumers(documents))
+		l.Steps = b.awaiting(l.Steps, l)
 	}
 	job := routing.Job("order", l.Steps)
 	seed := sha256.Sum256([]byte("lead time " + r.Digest))
@@ -207,11 +207,9 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 		return nil, err
 	}
 	if o.Shorten > 0 {
-		saves, err := b.profiles.Relieve(job, now, seed, o.Shorten)
-		if err != nil {
+		if l.Shorten, err = b.shorten(r, l, job, seed, o.Shorten); err != nil {
 			return nil, err
 		}
-		l.Shorten = append([]schedule.Relief{}, saves...) // asked for, whatever there is
 	}
 	for _, d := range []struct {
 		at   time.Time

@@ -132,7 +132,7 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	if out.Mixes, _, err = e.Mixes(&out, e.docs.Profile.ShopTemperature); err != nil {
 		return out, err
 	}
-	steps, err := e.route(&out)
+	steps, err := e.Route(&out, 1)
 	if err != nil {
 		return out, err
 	}

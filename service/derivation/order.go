@@ -27,13 +27,14 @@ type LeadTime struct {
 
 const millimetersPerMeter = 1000
 
-// route builds the graph of operations from what was derived.
-func (e *Engine) route(r *Result) ([]routing.Step, error) {
+// Route is the graph of operations of what was derived, with so many molds of each
+// part pulled in turn. Error: shop data that lacks what is needed.
+func (e *Engine) Route(r *Result, molds int) ([]routing.Step, error) {
 	cure, err := e.cure(r)
 	if err != nil {
 		return nil, err
 	}
-	w := routing.Work{Quantity: int(r.Configuration.Quantity), CureHours: cure}
+	w := routing.Work{Quantity: int(r.Configuration.Quantity), CureHours: cure, Molds: molds}
 	for _, c := range e.docs.Materials.Coatings {
 		switch c.Use {
 		case "seal":

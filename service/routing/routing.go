@@ -29,6 +29,7 @@ type Work struct {
 	Parts        []Part
 	Templates    int // that the molds of several parts are cut from
 	Quantity     int
+	Molds        int     // of each part, pulled in turn; 0 is one
 	FittingHours float64 // listed for the hardware of one hatch
 	CureHours    float64 // before demolding, at the shop's temperature
 	SealCoats    int     // on a new mold
@@ -63,16 +64,19 @@ func Build(w Work, p *shop.Profile) ([]Step, error) {
 	if w.Templates > 0 {
 		shared = b.add("", 0, "make_template", "mold templates", float64(w.Templates), 0)
 	}
-	molds := make([]string, len(w.Parts)) // the last operation of building each
+	// By part, by mold: the operation that it is free for the next pull after.
+	free := make([][]string, len(w.Parts))
 	for i, part := range w.Parts {
-		molds[i] = b.mold(part, shared)
+		for m := range b.molds() {
+			free[i] = append(free[i], b.mold(part, m, shared))
+		}
 	}
-	last := make([]string, len(w.Parts)) // the operation that frees the mold
 	for n := 1; n <= w.Quantity; n++ {
 		var trimmed []string
 		for i, part := range w.Parts {
-			trim, free := b.pull(part, n, molds[i], last[i], w.CureHours)
-			trimmed, last[i] = append(trimmed, trim), free
+			m := (n - 1) % b.molds()
+			trim, freed := b.pull(part, n, free[i][m], w.CureHours)
+			trimmed, free[i][m] = append(trimmed, trim), freed
 		}
 		fit := b.add("", n, "fit_check", fmt.Sprintf("hatch %d fit check", n), 0, 0, trimmed...)
 		if w.FittingHours > 0 {
@@ -89,6 +93,17 @@ type builder struct {
 	work    Work
 	steps   []Step
 	err     error
+}
+
+// molds is how many there are of each part: no more than pulls.
+func (b *builder) molds() int { return max(1, min(b.work.Molds, b.work.Quantity)) }
+
+// moldName names a part's mold, the first being 0.
+func moldName(part string, m int) string {
+	if m == 0 {
+		return part + " mold"
+	}
+	return fmt.Sprintf("%s mold %d", part, m+1)
 }
 
 // add appends an operation of the given kind and returns its key.
@@ -114,20 +129,22 @@ func (b *builder) add(part string, piece int, kind, key string, driver, wait flo
 		}
 	}
 	if piece > 0 && part != "" {
-		s.Operation.Mold = part + " mold"
+		s.Operation.Mold = moldName(part, (piece-1)%b.molds())
 	}
 	b.steps = append(b.steps, s)
 	return key
 }
 
-// mold adds what it takes to build a part's mold, ready to wax. Its own templates
-// are cut from those that it shares.
-func (b *builder) mold(p Part, shared string) string {
-	name := p.Name + " mold "
+// mold adds what it takes to build one of a part's molds, ready to wax. Its own
+// templates are cut from those that it shares, and serve the others too.
+func (b *builder) mold(p Part, m int, shared string) string {
+	name := moldName(p.Name, m) + " "
 	waits := b.profile.Waits
 	template := shared
 	if p.Templates > 0 {
-		template = b.add(p.Name, 0, "make_template", name+"templates", float64(p.Templates), 0, shared)
+		if template = moldName(p.Name, 0) + " templates"; m == 0 {
+			b.add(p.Name, 0, "make_template", template, float64(p.Templates), 0, shared)
+		}
 	}
 	cut := b.add(p.Name, 0, "cut_panels", name+"panels", float64(p.Panels), 0)
 	outlines := b.add(p.Name, 0, "cut_outline", name+"outlines", float64(p.Outlines), 0, cut, template)
@@ -143,20 +160,17 @@ func (b *builder) mold(p Part, shared string) string {
 	return at
 }
 
-// pull adds one part out of its mold: wax (all coats on the first pull, one on
-// later ones), release film, gelcoat, stages, cure, demolding, trimming. It
-// returns the last operation, and the one that frees the mold.
-func (b *builder) pull(p Part, n int, mold, free string, cure float64) (trimmed, freed string) {
+// pull adds one part out of a mold that is free after an operation: wax (all coats on
+// the mold's first pull, one on later ones), release film, gelcoat, stages, cure,
+// demolding, trimming. It returns the last operation, and the one that frees the mold.
+func (b *builder) pull(p Part, n int, free string, cure float64) (trimmed, freed string) {
 	name := fmt.Sprintf("%s %d ", p.Name, n)
 	waits := b.profile.Waits
-	coats := 1
-	if n == 1 {
+	coats, firstPull := 1, n <= b.molds()
+	if firstPull {
 		coats = b.work.WaxCoats
 	}
 	at := free
-	if n == 1 {
-		at = mold
-	}
 	first := len(b.steps)
 	for i := 1; i <= coats; i++ {
 		at = b.add(p.Name, n, "wax_coat", fmt.Sprintf("%swax coat %d", name, i), p.FaceArea, waits["wax_coat"], at)
@@ -179,7 +193,7 @@ func (b *builder) pull(p Part, n int, mold, free string, cure float64) (trimmed,
 		at = b.add(p.Name, n, "laminate", fmt.Sprintf("%sstage %d", name, i+1), mass, wait, after...)
 	}
 	freed = b.add(p.Name, n, "demold", name+"demolding", 1, 0, at)
-	if n == 1 {
+	if firstPull {
 		risk(b.steps[first:], b.profile.FirstPullRisk())
 	}
 	trimmed = b.add(p.Name, n, "trim", name+"trimming", p.EdgeLength, 0, freed)

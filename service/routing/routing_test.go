@@ -318,3 +318,48 @@ func ExampleReuse() {
 	// lid 1 release film 1 [lid 1 wax coat 1]
 	// lid 1 glass cutting []
 }
+
+// Several molds of a part, by hand: two of each are built from one set of templates
+// and pulled in turn; each is waxed in full, and may stick, on its own first pull.
+func TestMoldsInTurn(t *testing.T) {
+	w := hatch(5)
+	w.Molds = 2
+	steps := built(t, w)
+	byKey := map[string]routing.Step{}
+	for _, s := range steps {
+		byKey[s.Key] = s
+	}
+	for _, c := range []struct {
+		kind, part string
+		want       int
+	}{
+		{"make_template", "", 1}, {"make_template", "lid", 1}, {"cut_panels", "lid", 2}, {"glue_block", "receiver", 2}, {"seal_coat", "lid", 2 * 3},
+		{"wax_coat", "lid", 2*4 + 3}, {"demold", "lid", 5}, {"fit_check", "", 5},
+	} {
+		if got := count(steps, c.kind, c.part); got != c.want {
+			t.Errorf("%d steps %s of %q, want %d", got, c.kind, c.part, c.want)
+		}
+	}
+	for key, after := range map[string][]string{
+		"lid mold 2 outlines": {"lid mold 2 panels", "lid mold templates"}, "lid 1 wax coat 1": {"lid mold sealer coat 3"}, "lid 2 wax coat 1": {"lid mold 2 sealer coat 3"},
+		"lid 3 wax coat 1": {"lid 1 demolding"}, "lid 4 wax coat 1": {"lid 2 demolding"}, "lid 5 wax coat 1": {"lid 3 demolding"},
+	} {
+		if got := byKey[key].After; !slices.Equal(got, after) {
+			t.Errorf("%q waits for %q, want %q", key, got, after)
+		}
+	}
+	for n, mold := range []string{"lid mold", "lid mold 2", "lid mold", "lid mold 2", "lid mold"} {
+		if got := byKey[fmt.Sprintf("lid %d gelcoat", n+1)].Operation.Mold; got != mold {
+			t.Errorf("pull %d is in %q, want %q", n+1, got, mold)
+		}
+		if risky := byKey[fmt.Sprintf("lid %d demolding", n+1)].Risk > 0; risky != (n < 2) {
+			t.Errorf("pull %d may stick: %v", n+1, risky)
+		}
+	}
+	// No more molds than pulls; two of one hatch are one.
+	w = hatch(1)
+	w.Molds = 2
+	if got := built(t, w); !reflect.DeepEqual(got, built(t, hatch(1))) {
+		t.Errorf("%d steps for one hatch of two molds", len(got))
+	}
+}
