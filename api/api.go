@@ -110,7 +110,7 @@ func New(o Options) (*API, error) {
 			MaxAge:        int((10 * time.Minute).Seconds()),
 		}))
 	}
-	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: streams}), a.limit)
+	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: streams}), a.limit, a.astray)
 	for _, r := range routes {
 		handler, err := a.handler(r)
 		if err != nil {

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"regexp"
@@ -156,6 +157,29 @@ func (a *api) authenticate(c *call, need record.Role) error {
 		return fault.New(fault.Forbidden, "This takes a %s key; yours is a %s key.", need, c.caller.Role)
 	}
 	return nil
+}
+
+// astray counts what is asked of paths under /v1 that are not there, or with methods
+// that they do not have, as any other request: against the key, or against the address
+// where no key is found to be good. Within the limits the answer is the same for all.
+func (a *api) astray(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		err := next(c)
+		if !errors.Is(err, echo.ErrNotFound) && !errors.Is(err, echo.ErrMethodNotAllowed) || !strings.HasPrefix(c.Request().URL.Path, "/v1/") {
+			return err
+		}
+		q := &call{Context: c}
+		over := a.authenticate(q, record.RoleStorefront)
+		if over == nil {
+			over = a.charge(q, 1)
+		} else {
+			over = a.chargeStranger(q)
+		}
+		if over != nil {
+			return over
+		}
+		return err
+	}
 }
 
 // admit lets a request in: it finds who calls, counts what is asked for, and says

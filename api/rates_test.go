@@ -361,6 +361,52 @@ func TestStrangersAreCounted(t *testing.T) {
 	}
 }
 
+// A path that is not there, or a method that it does not have, counts as any other
+// request: against the key, its quota too, or against the address without a good one.
+// Within the limits everybody is told the same.
+func TestWhatIsNotThereIsCounted(t *testing.T) {
+	b := newBenchWith(t, options{rates: Rates{Key: 7, Address: 3}})
+	dealer, _ := b.dealer("Brackwater Marine", record.RoleDealer)
+	for _, c := range []struct {
+		method, path string
+		status       int
+		problem      string
+	}{
+		{http.MethodGet, "/v1/hatches", 404, "not-found"}, {http.MethodPost, "/v1/check/", 404, "not-found"},
+		{http.MethodGet, "/v1/check", 405, "method-not-allowed"}, {"BREW", "/v1/orders", 405, "method-not-allowed"},
+	} {
+		b.clock.Add(rateWindow)
+		quota := text(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"storefront","name":"web","quota":5}`).body, "key")
+		for who, of := range map[string]struct {
+			key, policy    string
+			size, most     int
+			beyond, quotas string
+		}{
+			"the shop": {b.shop, "default", 7, 6, "too-many-requests", ""}, // a unit was spent on the key
+			"a quota":  {quota, "default", 7, 5, "quota-spent", "day"},
+			"no key":   {"", "address", 3, 3, "too-many-requests", ""},
+		} {
+			for i := range of.most + 1 {
+				a := b.send(c.method, c.path, of.key, "")
+				if i < of.most {
+					a.wants(t, c.status, c.problem)
+				} else {
+					a.wants(t, 429, of.beyond)
+				}
+				if got := a.rated(t, of.policy); got[0] != of.size || of.quotas != "" && a.rated(t, of.quotas)[2] != max(0, 4-i) {
+					t.Errorf("%s %s by %s, request %d: %v", c.method, c.path, who, i, a.header)
+				}
+			}
+		}
+		b.send(http.MethodPost, "/v1/check", "", small).wants(t, 429, "too-many-requests") // the address has spent all
+	}
+	for _, path := range []string{"/", "/v2/check", "/healthz/"} {
+		if a := b.send(http.MethodGet, path, "", ""); a.status != 404 || a.header.Get(rateHeader) != "" {
+			t.Errorf("%s counts: %d %v", path, a.status, a.header)
+		}
+	}
+}
+
 // Whose address a request comes from: the connection's, unless it is that of a
 // proxy which is trusted; then the last one that is no such proxy's.
 func TestAddresses(t *testing.T) {
