@@ -60,32 +60,118 @@ func TestConfigRefusals(t *testing.T) {
 	}
 }
 
-// TestConfigTable holds README's table of settings against the code, both ways.
+// TestConfigTable holds README's table of settings against the code, both ways: the
+// names, and what holds when a setting is not there.
 func TestConfigTable(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
-	inTable := map[string]bool{}
+	table := map[string]string{}
 	for _, line := range strings.Split(string(readme), "\n") {
 		if cells := strings.Split(line, "|"); len(cells) > 3 {
 			name := strings.Trim(strings.TrimSpace(cells[1]), "`")
 			if name == "DATABASE_URL" || strings.HasPrefix(name, "HATCHWRIGHT_") {
-				inTable[name] = true
+				table[name] = strings.TrimSpace(cells[3])
 			}
 		}
 	}
-	fields := reflect.TypeFor[Config]()
-	for i := range fields.NumField() {
-		name := fields.Field(i).Tag.Get("env")
-		if !inTable[name] {
+	for _, name := range settings() {
+		cell, ok := table[name]
+		if !ok {
 			t.Errorf("README's table of settings does not list %s", name)
 		}
-		delete(inTable, name)
+		delete(table, name)
+		value := strings.Trim(cell, "`")
+		switch said := value != cell && name != "HATCHWRIGHT_SEARCHES"; {
+		case said && !isDefault(t, name, value):
+			t.Errorf("README says that %s is %s when not set", name, value)
+		case !said && hasDefault(name):
+			t.Errorf("README does not say what %s is when not set: %s", name, cell)
+		}
 	}
-	for name := range inTable {
+	for name := range table {
 		t.Errorf("README lists %s, which the program does not read", name)
 	}
+}
+
+// TestConfigSample holds the sample settings file against the code: it has each setting
+// once, with its default where there is one, and all of it together is taken.
+func TestConfigSample(t *testing.T) {
+	sample, err := os.ReadFile("../../deploy/settings.env")
+	if err != nil {
+		t.Fatal(err)
+	}
+	set := map[string]string{}
+	for _, line := range strings.Split(string(sample), "\n") {
+		name, value, ok := strings.Cut(strings.TrimPrefix(line, "#"), "=")
+		if !ok || strings.Contains(name, " ") {
+			continue
+		}
+		if _, twice := set[name]; twice || !strings.HasPrefix(line, "#") {
+			t.Errorf("%s is there twice, or is set", name)
+		}
+		set[name] = value
+	}
+	secret := map[string]string{"DATABASE_URL": "postgres://u:p@db/x", "HATCHWRIGHT_WEBHOOK_KEYS": base64.StdEncoding.EncodeToString(make([]byte, webhookKeyBytes))}
+	all := map[string]string{}
+	for _, name := range settings() {
+		written := name
+		if secret[name] != "" { // a sample of it would be used as it is
+			written += "_FILE"
+		}
+		value, ok := set[written]
+		if !ok {
+			t.Errorf("the sample does not have %s", written)
+		}
+		delete(set, written)
+		if secret[name] != "" {
+			value = filepath.Join(t.TempDir(), name)
+			if err := os.WriteFile(value, []byte(secret[name]), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		} else if hasDefault(name) && !isDefault(t, name, value) {
+			t.Errorf("the sample says that %s is %s when not set", name, value)
+		}
+		all[written] = value
+	}
+	for name := range set {
+		t.Errorf("the sample has %s, which the program does not read", name)
+	}
+	if _, err := load(t, all); err != nil {
+		t.Errorf("all of the sample together: %v", err)
+	}
+}
+
+// settings are the names of all settings.
+func settings() (names []string) {
+	fields := reflect.TypeFor[Config]()
+	for i := range fields.NumField() {
+		names = append(names, fields.Field(i).Tag.Get("env"))
+	}
+	return names
+}
+
+// hasDefault tells whether a setting is something when it is not there, the same on
+// every machine.
+func hasDefault(name string) bool {
+	c := reflect.ValueOf(DefaultConfig())
+	for i, n := range settings() {
+		if n == name {
+			return !c.Field(i).IsZero() && name != "HATCHWRIGHT_SEARCHES"
+		}
+	}
+	return false
+}
+
+// isDefault tells whether setting a name to a value changes nothing.
+func isDefault(t *testing.T, name, value string) bool {
+	t.Helper()
+	c, err := load(t, map[string]string{name: value})
+	if err != nil {
+		t.Errorf("%s=%s: %v", name, value, err)
+	}
+	return reflect.DeepEqual(c, DefaultConfig())
 }
 
 // TestConfigWebhooks: keys come from a file too, several at once; without the
