@@ -3347,7 +3347,7 @@ type LeadTime struct {
 	// Example: 2026-12-18
 	Promise openapi_types.Date `json:"promise"`
 
-	// Shorten What would bring p80 nearer, most first; null unless it was asked for with `shorten=true`.
+	// Shorten What would bring p80 nearer by an hour or more, most first; null unless it was asked for with `shorten=true`.
 	Shorten []Relief `json:"shorten"`
 
 	// Start Nothing of it is begun before.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"time"
 
 	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
@@ -29,6 +30,9 @@ const CauseMolds schedule.Cause = "molds"
 // room for (shop rule).
 const mostMolds = 4
 
+// leastSaving is what a change has to bring: less is no help to anybody (shop rule).
+const leastSaving = time.Hour
+
 // shorten tries what would bring a date nearer: what the schedule can take away, at
 // most most of it, and more molds, as long as one more still does. Most saving first.
 func (b *Backlog) shorten(r *derivation.Result, l *LeadTime, job schedule.Job, seed [32]byte, most int) ([]Shortening, error) {
@@ -38,7 +42,9 @@ func (b *Backlog) shorten(r *derivation.Result, l *LeadTime, job schedule.Job, s
 		return nil, err
 	}
 	for _, k := range reliefs {
-		out = append(out, Shortening{Relief: k})
+		if k.Saves >= leastSaving {
+			out = append(out, Shortening{Relief: k})
+		}
 	}
 	saved := schedule.Relief{Cause: CauseMolds}
 	for n := 2; n <= min(mostMolds, int(r.Configuration.Quantity)) && len(l.Molds) == 0; n++ {
@@ -51,7 +57,7 @@ func (b *Backlog) shorten(r *derivation.Result, l *LeadTime, job schedule.Job, s
 			return nil, err
 		}
 		saves := l.P80.Sub(at.P80)
-		if saves <= saved.Saves {
+		if saves < saved.Saves+leastSaving {
 			break
 		}
 		saved.Saves = saves
