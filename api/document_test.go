@@ -144,7 +144,7 @@ func TestProblemPages(t *testing.T) {
 		t.Errorf("unknown page: %d", a.status)
 	}
 	for kind, p := range byKind {
-		if !slices.Contains(problems, p) {
+		if problems[p.name] != p {
 			t.Errorf("%v leads to a problem without a page", kind)
 		}
 	}

@@ -29,19 +29,16 @@ var problemPage = template.Must(template.New("problem").Parse(`<!DOCTYPE html>
 
 // getProblemPage explains a kind of problem to a person.
 func (a *api) getProblemPage(c *call) error {
-	name := c.Param("type")
-	for _, p := range problems {
-		if p.name != name {
-			continue
-		}
-		var page bytes.Buffer
-		err := problemPage.Execute(&page, map[string]any{
-			"Title": p.title, "Status": p.status, "Type": "/problems/" + p.name, "Meaning": p.meaning, "Remedy": p.remedy,
-		})
-		if err != nil {
-			return err
-		}
-		return c.Blob(http.StatusOK, "text/html; charset=utf-8", page.Bytes())
+	p := problems[c.Param("type")]
+	if p == nil {
+		return fault.New(fault.NotFound, "There is no such kind of problem.")
 	}
-	return fault.New(fault.NotFound, "There is no such kind of problem.")
+	var page bytes.Buffer
+	err := problemPage.Execute(&page, map[string]any{
+		"Title": p.title, "Status": p.status, "Type": "/problems/" + p.name, "Meaning": p.meaning, "Remedy": p.remedy,
+	})
+	if err != nil {
+		return err
+	}
+	return c.Blob(http.StatusOK, "text/html; charset=utf-8", page.Bytes())
 }

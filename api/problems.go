@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"net/http"
-	"slices"
 	"strconv"
 
 	"github.com/labstack/echo/v4"
@@ -31,67 +30,72 @@ type problem struct {
 	retry int
 }
 
+// problems are all of them by name, for the pages.
+var problems = map[string]*problem{}
+
+// listed enters a problem among them.
+func listed(p problem) *problem {
+	if problems[p.name] != nil {
+		panic("two problems have the name " + p.name)
+	}
+	problems[p.name] = &p
+	return &p
+}
+
 // The problems. This is the only place where a status is decided.
 var (
-	problemMalformed = &problem{name: "malformed-body", status: http.StatusBadRequest, title: "The body cannot be read",
+	problemMalformed = listed(problem{name: "malformed-body", status: http.StatusBadRequest, title: "The body cannot be read",
 		meaning: "The body is not one JSON document in UTF-8, or it has a key twice, nests too deeply, or holds numbers or lists beyond all measure.",
-		remedy:  "Mend the text at the place that errors name. Send exactly one JSON document, with nothing after it and each key once in its object."}
-	problemInvalid = &problem{name: "invalid-request", status: http.StatusBadRequest, title: "The request breaks the contract",
+		remedy:  "Mend the text at the place that errors name. Send exactly one JSON document, with nothing after it and each key once in its object."})
+	problemInvalid = listed(problem{name: "invalid-request", status: http.StatusBadRequest, title: "The request breaks the contract",
 		meaning: "The body or a parameter has an unknown field, a wrong type, a word that is not known, a figure out of all range, or figures that do not go together.",
-		remedy:  "Look at errors: each has a pointer into the body (RFC 6901) or the name of a parameter, a code and what to mend. The contract is at /docs. Unknown fields are refused so that a slip of the keyboard does not change a hatch."}
-	problemUnauthenticated = &problem{name: "unauthenticated", status: http.StatusUnauthorized, title: "A key is needed",
+		remedy:  "Look at errors: each has a pointer into the body (RFC 6901) or the name of a parameter, a code and what to mend. The contract is at /docs. Unknown fields are refused so that a slip of the keyboard does not change a hatch."})
+	problemUnauthenticated = listed(problem{name: "unauthenticated", status: http.StatusUnauthorized, title: "A key is needed",
 		meaning: "No key was sent, or one that is unknown.",
-		remedy:  "Send Authorization: Bearer and your key. If it was lost or revoked, ask the shop for another one; keys are shown once and kept only as a hash."}
-	problemForbidden = &problem{name: "forbidden", status: http.StatusForbidden, title: "The key does not reach that far",
+		remedy:  "Send Authorization: Bearer and your key. If it was lost or revoked, ask the shop for another one; keys are shown once and kept only as a hash."})
+	problemForbidden = listed(problem{name: "forbidden", status: http.StatusForbidden, title: "The key does not reach that far",
 		meaning: "The key is good, but its role does not include this.",
-		remedy:  "Use a key of the role that the detail names. The shop makes keys."}
-	problemNotFound = &problem{name: "not-found", status: http.StatusNotFound, title: "Not there",
+		remedy:  "Use a key of the role that the detail names. The shop makes keys."})
+	problemNotFound = listed(problem{name: "not-found", status: http.StatusNotFound, title: "Not there",
 		meaning: "There is nothing here, or it belongs to someone else: the answer is the same, so that it does not tell which.",
-		remedy:  "Check the path and the id, and that the key belongs to whoever owns it."}
-	problemMethod = &problem{name: "method-not-allowed", status: http.StatusMethodNotAllowed, title: "Not with this method",
+		remedy:  "Check the path and the id, and that the key belongs to whoever owns it."})
+	problemMethod = listed(problem{name: "method-not-allowed", status: http.StatusMethodNotAllowed, title: "Not with this method",
 		meaning: "The path is there, but it does not answer this method.",
-		remedy:  "Use one of the methods in the Allow header."}
-	problemNotAcceptable = &problem{name: "not-acceptable", status: http.StatusNotAcceptable, title: "Not in that format",
+		remedy:  "Use one of the methods in the Allow header."})
+	problemNotAcceptable = listed(problem{name: "not-acceptable", status: http.StatusNotAcceptable, title: "Not in that format",
 		meaning: "The answer cannot be given in any of the formats that the Accept header names.",
-		remedy:  "Ask for one of the formats that the detail lists."}
-	problemConflict = &problem{name: "conflict", status: http.StatusConflict, title: "It collides with what is there",
+		remedy:  "Ask for one of the formats that the detail lists."})
+	problemConflict = listed(problem{name: "conflict", status: http.StatusConflict, title: "It collides with what is there",
 		meaning: "Something of the same name or id is there already.",
-		remedy:  "Use the one that is there, or choose another name."}
-	problemInProgress = &problem{name: "request-in-progress", status: http.StatusConflict, title: "Still being worked on", retry: 1,
+		remedy:  "Use the one that is there, or choose another name."})
+	problemInProgress = listed(problem{name: "request-in-progress", status: http.StatusConflict, title: "Still being worked on", retry: 1,
 		meaning: "A request with this Idempotency-Key has begun and not ended yet.",
-		remedy:  "Wait as Retry-After says and send the same request again: you get its answer."}
-	problemTooLarge = &problem{name: "body-too-large", status: http.StatusRequestEntityTooLarge, title: "The body is too large",
+		remedy:  "Wait as Retry-After says and send the same request again: you get its answer."})
+	problemTooLarge = listed(problem{name: "body-too-large", status: http.StatusRequestEntityTooLarge, title: "The body is too large",
 		meaning: "The body is larger than 1 MiB.",
-		remedy:  "Send less at once. No configuration comes near this size."}
-	problemMediaType = &problem{name: "unsupported-media-type", status: http.StatusUnsupportedMediaType, title: "Not JSON",
+		remedy:  "Send less at once. No configuration comes near this size."})
+	problemMediaType = listed(problem{name: "unsupported-media-type", status: http.StatusUnsupportedMediaType, title: "Not JSON",
 		meaning: "The body is announced as something else than application/json in UTF-8, or it is compressed.",
-		remedy:  "Send Content-Type: application/json and no Content-Encoding."}
-	problemNotMakeable = &problem{name: "not-makeable", status: http.StatusUnprocessableEntity, title: "It cannot be made as asked",
+		remedy:  "Send Content-Type: application/json and no Content-Encoding."})
+	problemNotMakeable = listed(problem{name: "not-makeable", status: http.StatusUnprocessableEntity, title: "It cannot be made as asked",
 		meaning: "The configuration reads well, but the rules say that it cannot be made. The problem carries verdict, findings and the completed configuration.",
-		remedy:  "Each finding of severity error names the figure, what was measured, the limit, and in mend the changes that put it right, each by itself. Make one and ask again."}
-	problemNoMix = &problem{name: "outside-product-table", status: http.StatusUnprocessableEntity, title: "A product must not be worked at that temperature",
+		remedy:  "Each finding of severity error names the figure, what was measured, the limit, and in mend the changes that put it right, each by itself. Make one and ask again."})
+	problemNoMix = listed(problem{name: "outside-product-table", status: http.StatusUnprocessableEntity, title: "A product must not be worked at that temperature",
 		meaning: "The temperature is outside the table of the resin, the gelcoat or the filler, or no permitted share of catalyst is left there. Nothing is guessed beyond a product's own table. The problem carries the findings: which product, and within what it would do.",
-		remedy:  "Warm or cool the shop to within the limits of every finding and ask with that temperature, or keep a new configuration with a product whose table goes that far."}
-	problemKeyReused = &problem{name: "idempotency-key-reused", status: http.StatusUnprocessableEntity, title: "The Idempotency-Key is taken",
+		remedy:  "Warm or cool the shop to within the limits of every finding and ask with that temperature, or keep a new configuration with a product whose table goes that far."})
+	problemKeyReused = listed(problem{name: "idempotency-key-reused", status: http.StatusUnprocessableEntity, title: "The Idempotency-Key is taken",
 		meaning: "This Idempotency-Key was used with another request: another path, method or body.",
-		remedy:  "Take a new key for each new request; use a key again only to repeat a request unchanged."}
-	problemUnavailable = &problem{name: "unavailable", status: http.StatusServiceUnavailable, title: "Away for the moment", retry: 5,
+		remedy:  "Take a new key for each new request; use a key again only to repeat a request unchanged."})
+	problemUnavailable = listed(problem{name: "unavailable", status: http.StatusServiceUnavailable, title: "Away for the moment", retry: 5,
 		meaning: "The store cannot be reached or is overloaded, or the service is starting or stopping. Nothing was written.",
-		remedy:  "Wait as Retry-After says and send the request again; with the same Idempotency-Key if it creates something."}
-	problemTimeout = &problem{name: "timeout", status: http.StatusServiceUnavailable, title: "It took too long", retry: 5,
+		remedy:  "Wait as Retry-After says and send the request again; with the same Idempotency-Key if it creates something."})
+	problemTimeout = listed(problem{name: "timeout", status: http.StatusServiceUnavailable, title: "It took too long", retry: 5,
 		meaning: "The request was not done within the time that the service allows.",
-		remedy:  "Send it again later; with the same Idempotency-Key if it creates something. If it happens again, tell the shop the request id."}
-	problemInternal = &problem{name: "internal", status: http.StatusInternalServerError, title: "A fault of the service",
+		remedy:  "Send it again later; with the same Idempotency-Key if it creates something. If it happens again, tell the shop the request id."})
+	problemInternal = listed(problem{name: "internal", status: http.StatusInternalServerError, title: "A fault of the service",
 		meaning: "Something went wrong that is not your doing.",
-		remedy:  "Tell the shop the request id: it finds the request in the log. Sending it again may or may not help."}
+		remedy:  "Tell the shop the request id: it finds the request in the log. Sending it again may or may not help."})
 )
-
-// problems lists all of them, for the pages.
-var problems = append([]*problem{
-	problemMalformed, problemInvalid, problemUnauthenticated, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable,
-	problemConflict, problemInProgress, problemTooLarge, problemMediaType, problemNotMakeable, problemNoMix, problemKeyReused,
-	problemUnavailable, problemTimeout, problemInternal,
-}, slices.Concat(orderProblems, receiverProblems, stockProblems, rateProblems, tokenProblems)...)
 
 // byKind maps the faults of the use cases.
 var byKind = map[fault.Kind]*problem{

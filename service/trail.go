@@ -42,7 +42,7 @@ func (s *Service) entries(c Caller, t *trail) ([]record.AuditEntry, error) {
 	byShop := c.Role == record.RoleShop && (c.KeyID != uuid.Nil || c.Subject != "")
 	var list []record.AuditEntry
 	for _, x := range t.order {
-		if !byShop && x.Thing.Kind != thingKey && x.Thing.Kind != thingDealer && x.Thing.Kind != order.SubjectWebhook {
+		if !byShop && x.Thing.Kind != aboutKey.kind && x.Thing.Kind != aboutDealer.kind && x.Thing.Kind != order.SubjectWebhook {
 			continue
 		}
 		id, err := s.newID()
@@ -59,16 +59,6 @@ func (s *Service) entries(c Caller, t *trail) ([]record.AuditEntry, error) {
 func (c Caller) doer() record.Doer {
 	return record.Doer{KeyID: c.actor().KeyID, KeyName: c.KeyName, Issuer: c.Issuer, Subject: c.Subject, Role: c.Role}
 }
-
-// Kinds of things that no event is about.
-const (
-	thingDealer        = "dealer"
-	thingKey           = "key"
-	thingConfiguration = "configuration"
-	thingDelivery      = "delivery"
-	thingMold          = "mold"
-	thingLot           = "lot"
-)
 
 // figures are what is told of a thing: names and values, in order.
 type figures [][2]string
@@ -98,13 +88,6 @@ func (t *trail) note(kind, id, action string, before, after figures) *touched {
 	}
 	x.Changes = append(x.Changes, differences(before, after)...)
 	return x
-}
-
-// saw remembers a thing as it was before it is changed.
-func (t *trail) saw(kind, id string, f figures, err error) {
-	if err == nil {
-		t.read[record.Thing{Kind: kind, ID: id}] = f
-	}
 }
 
 // before is a thing as it was read in the transaction.
@@ -141,6 +124,56 @@ func differences(before, after figures) (list []record.AuditChange) {
 		}
 	}
 	return list
+}
+
+// about is a kind of thing: how one of them is told from the others, and what is told
+// of it.
+type about[T any] struct {
+	kind string
+	id   func(T) string
+	told func(T) figures
+}
+
+// Kinds of things.
+var (
+	aboutDealer        = about[record.Dealer]{"dealer", func(d record.Dealer) string { return d.ID.String() }, dealerFigures}
+	aboutKey           = about[record.Key]{"key", func(k record.Key) string { return k.ID.String() }, keyFigures}
+	aboutConfiguration = about[record.Configuration]{"configuration", func(c record.Configuration) string { return c.ID.String() }, configurationFigures}
+	aboutQuote         = about[record.Quote]{order.SubjectQuote, func(q record.Quote) string { return q.ID.String() }, quoteFigures}
+	aboutOrder         = about[record.Order]{order.SubjectOrder, func(o record.Order) string { return o.ID.String() }, orderFigures}
+	aboutOperation     = about[record.OperationRecord]{order.SubjectOrder, func(o record.OperationRecord) string { return o.OrderID.String() }, operationFigures}
+	aboutPlan          = about[record.OrderPlan]{order.SubjectOrder, func(p record.OrderPlan) string { return p.OrderID.String() }, planFigures}
+	aboutWebhook       = about[record.Webhook]{order.SubjectWebhook, func(w record.Webhook) string { return w.ID.String() }, webhookFigures}
+	aboutDelivery      = about[record.Delivery]{"delivery", func(d record.Delivery) string { return d.ID.String() }, deliveryFigures}
+	aboutMold          = about[record.Mold]{"mold", func(m record.Mold) string { return m.ID.String() }, moldFigures}
+	aboutReservation   = about[record.MoldReservation]{aboutMold.kind, func(v record.MoldReservation) string { return v.MoldID.String() }, reservationFigures}
+	aboutLot           = about[record.Lot]{"lot", func(l record.Lot) string { return l.ID.String() }, lotFigures}
+	aboutMove          = about[record.StockMove]{aboutLot.kind, func(m record.StockMove) string { return m.LotID.String() }, moveFigures}
+)
+
+// saw remembers a thing as it was before it is changed. Like the others it passes the
+// error of the call on, and does nothing after one.
+func (a about[T]) saw(t *trail, x T, err error) error {
+	if err == nil {
+		t.read[record.Thing{Kind: a.kind, ID: a.id(x)}] = a.told(x)
+	}
+	return err
+}
+
+// made enters a new thing, or what was added to one.
+func (a about[T]) made(t *trail, action string, x T, err error) error {
+	if err == nil {
+		t.note(a.kind, a.id(x), action, nil, a.told(x))
+	}
+	return err
+}
+
+// changed enters a thing that is another than it was read.
+func (a about[T]) changed(t *trail, action string, x T, err error) error {
+	if err == nil {
+		t.note(a.kind, a.id(x), action, t.before(a.kind, a.id(x)), a.told(x))
+	}
+	return err
 }
 
 // What is told of each kind of thing. Nothing here is a secret: of a key its shown
@@ -213,6 +246,12 @@ func moveFigures(m record.StockMove) figures {
 		{"reserved_change", m.Change.Reserved.String()}, {"order_id", idFigure(m.OrderID)}, {"note", m.Note}}
 }
 
+func reservationFigures(v record.MoldReservation) figures {
+	return figures{{"order_id", v.OrderID.String()}, {"pulls_reserved_change", strconv.Itoa(v.Pulls)}, {"pulls_taken_change", strconv.Itoa(v.Taken)}}
+}
+
+func planFigures(p record.OrderPlan) figures { return figures{{"plan", digest(p.Body)}} }
+
 func idFigure(id *uuid.UUID) string {
 	if id == nil {
 		return ""
@@ -260,11 +299,7 @@ type trailedDealers struct {
 }
 
 func (r trailedDealers) Insert(ctx context.Context, scope store.Scope, d record.Dealer) error {
-	err := r.Dealers.Insert(ctx, scope, d)
-	if err == nil {
-		r.t.note(thingDealer, d.ID.String(), "dealer.added", nil, dealerFigures(d))
-	}
-	return err
+	return aboutDealer.made(r.t, "dealer.added", d, r.Dealers.Insert(ctx, scope, d))
 }
 
 type trailedKeys struct {
@@ -272,38 +307,26 @@ type trailedKeys struct {
 	t *trail
 }
 
-func (r trailedKeys) made(k record.Key) {
-	r.t.note(thingKey, k.ID.String(), "key.made", nil, keyFigures(k))
-}
-
 func (r trailedKeys) Insert(ctx context.Context, scope store.Scope, k record.Key) error {
-	err := r.Keys.Insert(ctx, scope, k)
-	if err == nil {
-		r.made(k)
-	}
-	return err
+	return aboutKey.made(r.t, "key.made", k, r.Keys.Insert(ctx, scope, k))
 }
 
 func (r trailedKeys) InsertFirst(ctx context.Context, k record.Key) (bool, error) {
 	inserted, err := r.Keys.InsertFirst(ctx, k)
-	if err == nil && inserted {
-		r.made(k)
+	if !inserted {
+		return false, err
 	}
-	return inserted, err
+	return true, aboutKey.made(r.t, "key.made", k, err)
 }
 
 func (r trailedKeys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Key, error) {
 	k, err := r.Keys.Get(ctx, scope, id)
-	r.t.saw(thingKey, id.String(), keyFigures(k), err)
-	return k, err
+	return k, aboutKey.saw(r.t, k, err)
 }
 
 func (r trailedKeys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
 	k, err := r.Keys.Expire(ctx, scope, id, at)
-	if err == nil {
-		r.t.note(thingKey, id.String(), "key.rotated", r.t.before(thingKey, id.String()), keyFigures(k))
-	}
-	return k, err
+	return k, aboutKey.changed(r.t, "key.rotated", k, err)
 }
 
 func (r trailedKeys) Revoke(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
@@ -313,7 +336,7 @@ func (r trailedKeys) Revoke(ctx context.Context, scope store.Scope, id uuid.UUID
 		if k.RevokedAt.Equal(record.Moment(at)) {
 			was.RevokedAt = nil
 		}
-		x := r.t.note(thingKey, id.String(), "key.revoked", keyFigures(was), keyFigures(k))
+		x := r.t.note(aboutKey.kind, id.String(), "key.revoked", keyFigures(was), keyFigures(k))
 		if len(x.Changes) == 0 {
 			x.Outcome = record.AuditUnchanged
 		}
@@ -327,11 +350,7 @@ type trailedConfigurations struct {
 }
 
 func (r trailedConfigurations) Insert(ctx context.Context, scope store.Scope, c record.Configuration) error {
-	err := r.Configurations.Insert(ctx, scope, c)
-	if err == nil {
-		r.t.note(thingConfiguration, c.ID.String(), "configuration.kept", nil, configurationFigures(c))
-	}
-	return err
+	return aboutConfiguration.made(r.t, "configuration.kept", c, r.Configurations.Insert(ctx, scope, c))
 }
 
 type trailedShopDocuments struct {
@@ -341,7 +360,9 @@ type trailedShopDocuments struct {
 
 func (r trailedShopDocuments) Latest(ctx context.Context, kind string) (record.ShopDocument, error) {
 	d, err := r.ShopDocuments.Latest(ctx, kind)
-	r.t.saw(kind, "", documentFigures(d), err)
+	if err == nil {
+		r.t.read[record.Thing{Kind: kind}] = documentFigures(d)
+	}
 	return d, err
 }
 
@@ -359,26 +380,16 @@ type trailedQuotes struct {
 }
 
 func (r trailedQuotes) Insert(ctx context.Context, scope store.Scope, q record.Quote) error {
-	err := r.Quotes.Insert(ctx, scope, q)
-	if err == nil {
-		r.t.note(order.SubjectQuote, q.ID.String(), "quote.made", nil, quoteFigures(q))
-	}
-	return err
+	return aboutQuote.made(r.t, "quote.made", q, r.Quotes.Insert(ctx, scope, q))
 }
 
 func (r trailedQuotes) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Quote, error) {
 	q, err := r.Quotes.Get(ctx, scope, id)
-	r.t.saw(order.SubjectQuote, id.String(), quoteFigures(q), err)
-	return q, err
+	return q, aboutQuote.saw(r.t, q, err)
 }
 
 func (r trailedQuotes) Update(ctx context.Context, scope store.Scope, q record.Quote, expected int) error {
-	err := r.Quotes.Update(ctx, scope, q, expected)
-	if err == nil {
-		id := q.ID.String()
-		r.t.note(order.SubjectQuote, id, "quote."+string(q.State), r.t.before(order.SubjectQuote, id), quoteFigures(q))
-	}
-	return err
+	return aboutQuote.changed(r.t, "quote."+string(q.State), q, r.Quotes.Update(ctx, scope, q, expected))
 }
 
 type trailedOrders struct {
@@ -387,34 +398,20 @@ type trailedOrders struct {
 }
 
 func (r trailedOrders) Insert(ctx context.Context, scope store.Scope, o record.Order) error {
-	err := r.Orders.Insert(ctx, scope, o)
-	if err == nil {
-		r.t.note(order.SubjectOrder, o.ID.String(), "order.received", nil, orderFigures(o))
-	}
-	return err
+	return aboutOrder.made(r.t, "order.received", o, r.Orders.Insert(ctx, scope, o))
 }
 
 func (r trailedOrders) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Order, error) {
 	o, err := r.Orders.Get(ctx, scope, id)
-	r.t.saw(order.SubjectOrder, id.String(), orderFigures(o), err)
-	return o, err
+	return o, aboutOrder.saw(r.t, o, err)
 }
 
 func (r trailedOrders) Update(ctx context.Context, scope store.Scope, o record.Order, expected int) error {
-	err := r.Orders.Update(ctx, scope, o, expected)
-	if err == nil {
-		id := o.ID.String()
-		r.t.note(order.SubjectOrder, id, "order.changed", r.t.before(order.SubjectOrder, id), orderFigures(o))
-	}
-	return err
+	return aboutOrder.changed(r.t, "order.changed", o, r.Orders.Update(ctx, scope, o, expected))
 }
 
 func (r trailedOrders) PutOperation(ctx context.Context, scope store.Scope, o record.OperationRecord) error {
-	err := r.Orders.PutOperation(ctx, scope, o)
-	if err == nil {
-		r.t.note(order.SubjectOrder, o.OrderID.String(), string(order.OperationRecorded), nil, operationFigures(o))
-	}
-	return err
+	return aboutOperation.made(r.t, string(order.OperationRecorded), o, r.Orders.PutOperation(ctx, scope, o))
 }
 
 type trailedEvents struct {
@@ -444,25 +441,16 @@ type trailedWebhooks struct {
 
 func (r trailedWebhooks) Insert(ctx context.Context, scope store.Scope, w record.Webhook) (record.Webhook, error) {
 	kept, err := r.Webhooks.Insert(ctx, scope, w)
-	if err == nil {
-		r.t.note(order.SubjectWebhook, w.ID.String(), string(order.WebhookMade), nil, webhookFigures(kept))
-	}
-	return kept, err
+	return kept, aboutWebhook.made(r.t, string(order.WebhookMade), kept, err)
 }
 
 func (r trailedWebhooks) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Webhook, error) {
 	w, err := r.Webhooks.Get(ctx, scope, id)
-	r.t.saw(order.SubjectWebhook, id.String(), webhookFigures(w), err)
-	return w, err
+	return w, aboutWebhook.saw(r.t, w, err)
 }
 
 func (r trailedWebhooks) Update(ctx context.Context, scope store.Scope, w record.Webhook, expected int) error {
-	err := r.Webhooks.Update(ctx, scope, w, expected)
-	if err == nil {
-		id := w.ID.String()
-		r.t.note(order.SubjectWebhook, id, "webhook.changed", r.t.before(order.SubjectWebhook, id), webhookFigures(w))
-	}
-	return err
+	return aboutWebhook.changed(r.t, "webhook.changed", w, r.Webhooks.Update(ctx, scope, w, expected))
 }
 
 func (r trailedWebhooks) Delete(ctx context.Context, scope store.Scope, id uuid.UUID) error {
@@ -485,16 +473,12 @@ type trailedDeliveries struct {
 
 func (r trailedDeliveries) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Delivery, error) {
 	d, err := r.Deliveries.Get(ctx, scope, id)
-	r.t.saw(thingDelivery, id.String(), deliveryFigures(d), err)
-	return d, err
+	return d, aboutDelivery.saw(r.t, d, err)
 }
 
 func (r trailedDeliveries) Resend(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Delivery, error) {
 	d, err := r.Deliveries.Resend(ctx, scope, id, at)
-	if err == nil {
-		r.t.note(thingDelivery, id.String(), "delivery.resent", r.t.before(thingDelivery, id.String()), deliveryFigures(d))
-	}
-	return d, err
+	return d, aboutDelivery.changed(r.t, "delivery.resent", d, err)
 }
 
 type trailedMolds struct {
@@ -503,52 +487,36 @@ type trailedMolds struct {
 }
 
 func (r trailedMolds) Insert(ctx context.Context, scope store.Scope, m record.Mold) error {
-	err := r.Molds.Insert(ctx, scope, m)
-	if err == nil {
-		r.t.note(thingMold, m.ID.String(), "mold.registered", nil, moldFigures(m))
-	}
-	return err
+	return aboutMold.made(r.t, "mold.registered", m, r.Molds.Insert(ctx, scope, m))
 }
 
 func (r trailedMolds) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Mold, error) {
 	m, err := r.Molds.Get(ctx, scope, id)
-	r.t.saw(thingMold, id.String(), moldFigures(m), err)
-	return m, err
+	return m, aboutMold.saw(r.t, m, err)
 }
 
 func (r trailedMolds) Hold(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Mold, int, error) {
 	m, reserved, err := r.Molds.Hold(ctx, scope, id)
-	r.t.saw(thingMold, id.String(), moldFigures(m), err)
-	return m, reserved, err
+	return m, reserved, aboutMold.saw(r.t, m, err)
 }
 
 func (r trailedMolds) Update(ctx context.Context, scope store.Scope, m record.Mold, expected int) error {
-	err := r.Molds.Update(ctx, scope, m, expected)
-	if err == nil {
-		id := m.ID.String()
-		action := "mold.changed"
-		if m.State == record.MoldRetired {
-			action = "mold.retired" // for good: it is not changed again
-		}
-		r.t.note(thingMold, id, action, r.t.before(thingMold, id), moldFigures(m))
+	action := "mold.changed"
+	if m.State == record.MoldRetired {
+		action = "mold.retired" // for good: it is not changed again
 	}
-	return err
+	return aboutMold.changed(r.t, action, m, r.Molds.Update(ctx, scope, m, expected))
 }
 
 func (r trailedMolds) Reserve(ctx context.Context, scope store.Scope, v record.MoldReservation) error {
-	err := r.Molds.Reserve(ctx, scope, v)
-	if err == nil {
-		action := "mold.reserved"
-		if v.Pulls < 0 {
-			action = "mold.released"
-		}
-		if v.Taken > 0 {
-			action = "mold.pulled"
-		}
-		r.t.note(thingMold, v.MoldID.String(), action, nil,
-			figures{{"order_id", v.OrderID.String()}, {"pulls_reserved_change", strconv.Itoa(v.Pulls)}, {"pulls_taken_change", strconv.Itoa(v.Taken)}})
+	action := "mold.reserved"
+	if v.Pulls < 0 {
+		action = "mold.released"
 	}
-	return err
+	if v.Taken > 0 {
+		action = "mold.pulled"
+	}
+	return aboutReservation.made(r.t, action, v, r.Molds.Reserve(ctx, scope, v))
 }
 
 type trailedStock struct {
@@ -557,19 +525,11 @@ type trailedStock struct {
 }
 
 func (r trailedStock) InsertLot(ctx context.Context, scope store.Scope, l record.Lot) error {
-	err := r.Stock.InsertLot(ctx, scope, l)
-	if err == nil {
-		r.t.note(thingLot, l.ID.String(), "lot.received", nil, lotFigures(l))
-	}
-	return err
+	return aboutLot.made(r.t, "lot.received", l, r.Stock.InsertLot(ctx, scope, l))
 }
 
 func (r trailedStock) Move(ctx context.Context, scope store.Scope, m record.StockMove) error {
-	err := r.Stock.Move(ctx, scope, m)
-	if err == nil {
-		r.t.note(thingLot, m.LotID.String(), "lot.moved", nil, moveFigures(m))
-	}
-	return err
+	return aboutMove.made(r.t, "lot.moved", m, r.Stock.Move(ctx, scope, m))
 }
 
 type trailedPlans struct {
@@ -578,9 +538,5 @@ type trailedPlans struct {
 }
 
 func (r trailedPlans) Put(ctx context.Context, scope store.Scope, p record.OrderPlan) error {
-	err := r.Plans.Put(ctx, scope, p)
-	if err == nil {
-		r.t.note(order.SubjectOrder, p.OrderID.String(), "order.planned", nil, figures{{"plan", digest(p.Body)}})
-	}
-	return err
+	return aboutPlan.made(r.t, "order.planned", p, r.Plans.Put(ctx, scope, p))
 }
