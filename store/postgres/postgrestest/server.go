@@ -180,13 +180,22 @@ func addressesOf(ctx context.Context, c testcontainers.Container, port string) (
 	return addresses, nil
 }
 
+// How long making a connection may take: while an address is tried that may be none,
+// and afterwards, when a server that is slow on a busy machine is no failure.
+const (
+	tryTime     = 2 * time.Second
+	connectTime = time.Minute
+)
+
 // answering waits for the server to answer at one of the addresses.
 func answering(ctx context.Context, addresses []string, user *url.Userinfo) (*url.URL, error) {
 	for {
 		var failures []error
 		for _, address := range addresses {
-			u := &url.URL{Scheme: "postgres", User: user, Host: address, Path: "/postgres", RawQuery: "sslmode=disable&connect_timeout=2"}
-			conn, err := pgx.Connect(ctx, u.String())
+			u := &url.URL{Scheme: "postgres", User: user, Host: address, Path: "/postgres", RawQuery: fmt.Sprintf("sslmode=disable&connect_timeout=%.0f", connectTime.Seconds())}
+			try, cancel := context.WithTimeout(ctx, tryTime)
+			conn, err := pgx.Connect(try, u.String())
+			cancel()
 			if err == nil {
 				return u, conn.Close(ctx)
 			}
