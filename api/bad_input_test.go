@@ -3,6 +3,7 @@ package api
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"net"
@@ -243,6 +244,30 @@ func TestBadParameters(t *testing.T) {
 		if a.status != http.StatusBadRequest || len(p.Errors) != 1 || p.Errors[0].Parameter == nil || *p.Errors[0].Parameter+" "+p.Errors[0].Code != want || p.Errors[0].Pointer != "" {
 			t.Errorf("%.60s: %d %s, want %s", path, a.status, a.body, want)
 		}
+	}
+	// An empty text is told once, and what a pattern asks for in words.
+	for body, want := range map[string]string{`{"name":""}`: "too_short: This must have at least one character.", `{"name":"a\u0007b"}`: "wrong_form: This must be one line without control characters."} {
+		if p := b.send(http.MethodPost, "/v1/dealers", b.shop, body).problem(t); len(p.Errors) != 1 || p.Errors[0].Code+": "+p.Errors[0].Message != want {
+			t.Errorf("%s: %+v, want %s", body, p.Errors, want)
+		}
+	}
+	if p := b.send(http.MethodGet, "/v1/keys?rle=shop", b.shop, "").problem(t); !strings.Contains(p.Errors[0].Message, "cursor") || !strings.Contains(p.Errors[0].Message, "role") {
+		t.Errorf("the parameters that there are are not told: %+v", p.Errors)
+	}
+	// Of two keys none is taken: it would stand for both.
+	r, err := http.NewRequest(http.MethodPost, b.server.URL+"/v1/dealers", strings.NewReader(`{"name":"Brackwater Marine"}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header = http.Header{"Authorization": {"Bearer " + b.shop}, "Content-Type": {"application/json"}, "Idempotency-Key": {"one", "two"}}
+	twice, err := b.server.Client().Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer twice.Body.Close()
+	var p openapi.Problem
+	if err := json.NewDecoder(twice.Body).Decode(&p); err != nil || twice.StatusCode != 400 || len(p.Errors) != 1 || p.Errors[0].Code != "duplicate_parameter" || *p.Errors[0].Parameter != "Idempotency-Key" {
+		t.Errorf("%d %+v %v", twice.StatusCode, p, err)
 	}
 	a := b.send(http.MethodPost, "/v1/dealers", b.shop, `{"name":"Brackwater Marine"}`, "Idempotency-Key", strings.Repeat("k", 201))
 	if p := a.problem(t); a.status != 400 || *p.Errors[0].Parameter != "Idempotency-Key" {

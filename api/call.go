@@ -56,6 +56,14 @@ func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation 
 	return o
 }
 
+// known names the query parameters that there are.
+func (o *operation) known() string {
+	if len(o.query) == 0 {
+		return "None is known."
+	}
+	return "Known here: " + strings.Join(slices.Sorted(maps.Keys(o.query)), ", ") + "."
+}
+
 // call is one request on its way through a handler.
 type call struct {
 	echo.Context
@@ -85,8 +93,13 @@ func (c *call) checkParameters() error {
 		v := values[name]
 		switch {
 		case !o.query[name]:
-			fields = append(fields, fault.Field{Parameter: name, Code: "unknown_parameter", Message: "There is no such query parameter here."})
+			fields = append(fields, fault.Field{Parameter: name, Code: "unknown_parameter", Message: "There is no such query parameter here. " + o.known()})
 		case len(v) > 1:
+			fields = append(fields, fault.Field{Parameter: name, Code: "duplicate_parameter", Message: "Give this once."})
+		}
+	}
+	for _, name := range []string{"Idempotency-Key", "Last-Event-ID"} { // one of two would be taken for both
+		if len(request.Header.Values(name)) > 1 {
 			fields = append(fields, fault.Field{Parameter: name, Code: "duplicate_parameter", Message: "Give this once."})
 		}
 	}

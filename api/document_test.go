@@ -1,7 +1,9 @@
 package api
 
 import (
+	"encoding/json"
 	"net/http"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -126,6 +128,27 @@ func TestConfigurationSchemaIsTheTable(t *testing.T) {
 	}
 	for pointer := range found {
 		t.Errorf("%s is in the document and not in the table", pointer)
+	}
+}
+
+// TestFormsInWords: whoever breaks a pattern of the document is told in words what it
+// asks for.
+func TestFormsInWords(t *testing.T) {
+	patterns := map[string]bool{}
+	for _, m := range regexp.MustCompile(`"pattern":("\^(?:[^"\\]|\\.)*")`).FindAllSubmatch(newBench(t).api.json, -1) {
+		var p string
+		if err := json.Unmarshal(m[1], &p); err != nil {
+			t.Fatal(err)
+		}
+		patterns[p] = true
+		if forms[p] == "" {
+			t.Errorf("%s has no words", p)
+		}
+	}
+	for p := range forms {
+		if !patterns[p] {
+			t.Errorf("%s is not in the document", p)
+		}
 	}
 }
 

@@ -10,16 +10,13 @@ import (
 // versionTag is the ETag of a thing that counts its versions.
 func versionTag(version int) string { return `"` + strconv.Itoa(version) + `"` }
 
-// entityTag is one strong entity tag (RFC 9110, section 8.8.3). A weak one names
-// no version: If-Match compares strongly (section 13.1.1).
-var entityTag = regexp.MustCompile(`^"([\x21\x23-\x7e]*)"$`)
-
-// noVersion matches nothing: versions count from 1.
-const noVersion = 0
+// ourTag is a strong entity tag (RFC 9110, section 8.8.3) of a version. A weak one
+// names none: If-Match compares strongly (section 13.1.1).
+var ourTag = regexp.MustCompile(`^"([0-9]{1,9})"$`)
 
 // match returns the version that If-Match names, nil for "*" and where the header
-// may be left out and is. A tag that is none of ours is a version that is not
-// there, so that what is unknown stays unknown.
+// may be left out and is. A tag that is none of ours matches nothing, whatever it is
+// sent for, so that the answer does not tell whether that is there.
 func (c *call) match(needed bool) (*int, error) {
 	header := c.Request().Header.Get("If-Match")
 	switch header {
@@ -31,13 +28,11 @@ func (c *call) match(needed bool) (*int, error) {
 		}
 		return nil, nil
 	}
-	version := noVersion
-	if m := entityTag.FindStringSubmatch(header); m != nil {
-		if n, err := strconv.Atoi(m[1]); err == nil {
-			version = n
-		}
+	if m := ourTag.FindStringSubmatch(header); m != nil {
+		version, err := strconv.Atoi(m[1])
+		return &version, err
 	}
-	return &version, nil
+	return nil, &httpError{problemPreconditionFailed, `If-Match holds no ETag of this service. Send one as it was given, with its quotes, like "3"; W/"3", which a proxy may have made of it, matches nothing.`}
 }
 
 // made is the answer to a change, with the version it made.

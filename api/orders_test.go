@@ -153,8 +153,17 @@ func TestOrderThroughTheShop(t *testing.T) {
 	if stale, err := dealer.ReleaseOrderWithResponse(ctx, o.Id, &openapi.ReleaseOrderParams{IfMatch: &tag}); err != nil || stale.StatusCode() != 412 {
 		t.Errorf("%v %s", err, stale.Body)
 	}
-	b.send(http.MethodPost, at+"/release", key, "", "If-Match", `W/"2"`).wants(t, 412, "precondition-failed")
-	b.send(http.MethodPost, at+"/release", key, "", "If-Match", `nonsense`).wants(t, 412, "precondition-failed")
+	for _, tag := range []string{`W/"2"`, `nonsense`, `2`, `"two"`, `"2", "3"`} {
+		a := b.send(http.MethodPost, at+"/release", key, "", "If-Match", tag)
+		a.wants(t, 412, "precondition-failed")
+		if p := a.problem(t); !strings.Contains(p.Detail, "with its quotes") {
+			t.Errorf("If-Match %s: %s", tag, p.Detail)
+		}
+		nothing := b.send(http.MethodPost, "/v1/orders/01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55/release", key, "", "If-Match", tag)
+		if nothing.status != a.status || nothing.problem(t).Detail != a.problem(t).Detail {
+			t.Errorf("If-Match %s tells what is there: %d", tag, nothing.status)
+		}
+	}
 	b.send(http.MethodPost, at+"/release", key, "").wants(t, 428, "precondition-required")
 	tag = hold.HTTPResponse.Header.Get("ETag")
 	free, err := dealer.ReleaseOrderWithResponse(ctx, o.Id, &openapi.ReleaseOrderParams{IfMatch: &tag})

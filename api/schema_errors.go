@@ -118,17 +118,19 @@ func (c *collector) leaf(e *openapi3.SchemaError) {
 	case "exclusiveMaximum":
 		c.add(at, "out_of_range", "This must be less than %s.", bound(s.Max))
 	case "minLength":
-		c.add(at, "too_short", "This must have at least %d characters.", s.MinLength)
+		c.add(at, "too_short", "This must have %s.", count("character", s.MinLength))
 	case "maxLength":
 		c.add(at, "too_long", "This must have at most %d characters.", *s.MaxLength)
 	case "minProperties":
 		c.add(at, "too_few_fields", "This must have at least %d of the fields that are known here.", s.MinProps)
 	case "minItems":
-		c.add(at, "too_few_items", "This must have at least %d items.", s.MinItems)
+		c.add(at, "too_few_items", "This must have %s.", count("item", s.MinItems))
 	case "maxItems":
 		c.add(at, "too_many_items", "This must have at most %d items.", *s.MaxItems)
 	case "pattern":
-		c.add(at, "wrong_form", "This must match the pattern %s", s.Pattern)
+		if text, _ := e.Value.(string); text != "" || s.MinLength == 0 { // an empty one is too short, which is told
+			c.add(at, "wrong_form", "This must %s.", form(s.Pattern))
+		}
 	case "format":
 		c.add(at, "wrong_form", "This must be %s.", formatName(s.Format))
 	default:
@@ -164,6 +166,36 @@ func valueName(v any) string {
 		return strconv.FormatFloat(v, 'g', 6, 64)
 	}
 	return "that"
+}
+
+// count says how many of something there are at least.
+func count(what string, n uint64) string {
+	if n == 1 {
+		return "at least one " + what
+	}
+	return fmt.Sprintf("at least %d %ss", n, what)
+}
+
+// form says what a pattern of the document asks for; a test holds it against the
+// document.
+func form(pattern string) string {
+	if words, ok := forms[pattern]; ok {
+		return words
+	}
+	return "match the pattern " + pattern
+}
+
+// forms are what patterns of the document ask for, in words.
+var forms = map[string]string{
+	`^[^\x00-\x1f\x7f]+$`:             "be one line without control characters",
+	`^[\x20-\x7e]+$`:                  "be of ASCII letters, digits, signs and spaces",
+	`^[0-9]{1,12}(\.[0-9]{1,6})?$`:    `be a decimal of up to 12 digits and 6 places as a text, like "128.40"`,
+	`^[A-Z]{3}$`:                      "be a currency of ISO 4217 in three capital letters, like USD",
+	`^([01][0-9]|2[0-3]):[0-5][0-9]$`: "be a time of day from 00:00 to 23:59, like 07:30",
+	`^[a-z0-9-]{1,60}$`:               "be of small letters, digits and hyphens, 60 at most",
+	`^-?[0-9]+(\.[0-9]+)?$`:           `be a decimal as a text, like "128.40"`,
+	`^sha256:[0-9a-f]{64}$`:           "be sha256: and 64 hexadecimal digits in small letters",
+	`^[a-z-]{1,60}$`:                  "be of small letters and hyphens, 60 at most",
 }
 
 func words(enum []any) string {

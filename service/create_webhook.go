@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -34,7 +35,8 @@ func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, cla
 		return record.Answer{}, err
 	}
 	if err := s.hooks.policy.CheckURL(n.URL); err != nil {
-		e := badField("/url", string(order.AddressRefused), err.Error())
+		why := strings.TrimPrefix(err.Error(), webhook.ErrRefused.Error()+": ")
+		e := badField("/url", string(order.AddressRefused), fmt.Sprintf("This address is not called: %s. Give an https:// address that is reached from the internet.", why))
 		e.Cause = &order.Refusal{Reason: order.AddressRefused, Detail: err.Error()}
 		return record.Answer{}, e
 	}

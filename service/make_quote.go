@@ -65,7 +65,7 @@ func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Cl
 	now := s.now()
 	until, err := order.ValidUntil(now, n.ValidUntil, c.Role)
 	if err != nil {
-		return record.Answer{}, badField("/valid_until", "out_of_range", err.Error())
+		return record.Answer{}, badField("/valid_until", "out_of_range", sentence(err))
 	}
 	if len(n.Lines) == 0 || len(n.Lines) > order.MaxLines {
 		return record.Answer{}, badField("/lines", "count", fmt.Sprintf("A quote has 1 to %d lines.", order.MaxLines))
@@ -290,8 +290,14 @@ func operationKey(line int, key string) string {
 	return fmt.Sprintf("%d-%s", line, strings.ReplaceAll(key, " ", "-"))
 }
 
+// sentence is what an error says, to be read by itself.
+func sentence(err error) string {
+	text := err.Error()
+	return strings.ToUpper(text[:1]) + text[1:] + "."
+}
+
 func badField(pointer, code, message string) *fault.Error {
-	e := fault.New(fault.Invalid, "The request cannot be met as it stands.")
+	e := fault.New(fault.Invalid, "One thing is wrong with the request; see errors.")
 	e.Fields = []fault.Field{{Pointer: pointer, Code: code, Message: message}}
 	return e
 }
