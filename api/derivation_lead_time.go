@@ -58,6 +58,11 @@ func (w *writer) operations(l *service.LeadTime) {
 		w.integer("crew", s.Crew)
 		w.hours("wait_hours", s.Wait.Hours())
 		w.boolean("unbroken", s.Unbroken)
+		if s.Follow == 0 {
+			w.null("follow_within_hours")
+		} else {
+			w.hours("follow_within_hours", s.Follow.Hours())
+		}
 		w.texts("after", s.After)
 		w.ratio("criticality", l.Criticality[i].Index)
 		w.optional("mold_id", s.Registered)

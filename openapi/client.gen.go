@@ -5020,6 +5020,11 @@ type PlannedOperation struct {
 	// Example: 0.84
 	Criticality float64 `json:"criticality"`
 
+	// FollowWithinHours How long after its end, waiting included, what comes next may begin at the latest, such as the first laminate on a gelcoat; null for whenever, h.
+	//
+	// Example: 24
+	FollowWithinHours *float64 `json:"follow_within_hours"`
+
 	// Key Names it within this plan.
 	//
 	// Example: lid 1 gelcoat
@@ -7112,6 +7117,11 @@ type ShopRate struct {
 	//
 	// Example: kilograms of laminate
 	Driver string `json:"driver"`
+
+	// FollowWithinHours How long after its end, waiting included, what comes next may begin at the latest; it is put off until that can be. Left out: whenever, h.
+	//
+	// Example: 24
+	FollowWithinHours *float64 `json:"follow_within_hours,omitempty"`
 
 	// HoursEach For each unit of what drives it, h.
 	//

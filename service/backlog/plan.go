@@ -27,7 +27,8 @@ type Operation struct {
 	Hours      float64  `json:"hours"` // labor, by the estimate
 	Crew       int      `json:"crew,omitempty"`
 	Wait       float64  `json:"wait_hours,omitempty"`
-	Unbroken   bool     `json:"unbroken,omitempty"` // must not be broken off
+	Unbroken   bool     `json:"unbroken,omitempty"`     // must not be broken off
+	Follow     float64  `json:"follow_hours,omitempty"` // what waits for it begins so soon
 	After      []string `json:"after,omitempty"`
 	Mold       string   `json:"mold,omitempty"`       // the order's own
 	Registered string   `json:"registered,omitempty"` // id in the mold register
@@ -50,7 +51,7 @@ type Need struct {
 func Operations(steps []routing.Step, name func(key string) string) []Operation {
 	out := make([]Operation, len(steps))
 	for i, s := range steps {
-		o := Operation{Key: name(s.Key), Kind: s.Kind, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(), Unbroken: s.Unbroken,
+		o := Operation{Key: name(s.Key), Kind: s.Kind, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(), Unbroken: s.Unbroken, Follow: s.Follow.Hours(),
 			Risk: s.Risk, RiskHours: s.RiskLabor.Hours(), RiskWait: s.RiskWait.Hours()}
 		for _, a := range s.After {
 			o.After = append(o.After, name(a))
@@ -85,7 +86,7 @@ func (o Operation) operation(job string) (schedule.Operation, error) {
 	for _, f := range []struct {
 		hours float64
 		into  *time.Duration
-	}{{o.Hours, &s.Labor}, {o.Wait, &s.Wait}, {o.RiskHours, &s.RiskLabor}, {o.RiskWait, &s.RiskWait}} {
+	}{{o.Hours, &s.Labor}, {o.Wait, &s.Wait}, {o.RiskHours, &s.RiskLabor}, {o.RiskWait, &s.RiskWait}, {o.Follow, &s.Follow}} {
 		d, err := schedule.Hours(f.hours)
 		if err != nil {
 			return s, fmt.Errorf("operation %q: %w", o.Key, err)

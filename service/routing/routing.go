@@ -123,6 +123,9 @@ func (b *builder) add(part string, piece int, kind, key string, driver, wait flo
 	}
 	s := Step{Part: part, Piece: piece, Driver: driver, Hours: hours, Mold: piece == 0}
 	s.Operation = schedule.Operation{Key: key, Kind: kind, WorkCenter: rate.Center, Labor: labor.Round(time.Second), Crew: rate.Crew, Wait: waiting.Round(time.Second), Unbroken: rate.Unbroken}
+	if s.Follow, err = schedule.Hours(rate.FollowWithin); err != nil && b.err == nil {
+		b.err = fmt.Errorf("routing: %s: %w", key, err)
+	}
 	for _, a := range after {
 		if a != "" {
 			s.After = append(s.After, a)

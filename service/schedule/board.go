@@ -119,6 +119,9 @@ type step struct {
 	risk        float64
 	started     bool
 	unbroken    bool
+	follow      int32 // what waits for it begins so soon, or 0
+	followed    bool  // by a step
+	follows     int32 // the step that this one must follow so soon, or -1
 	riskLabor   int32
 	riskWait    int32
 }
@@ -168,12 +171,12 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 		refuse := func(err error, detail string) error {
 			return &OperationError{Job: j.Key, Operation: o.Key, Err: err, Detail: detail}
 		}
-		st := step{operation: i, center: -1, mold: -1}
+		st := step{operation: i, center: -1, mold: -1, follows: -1}
 		for _, f := range []struct {
 			name string
 			from time.Duration
 			to   *int32
-		}{{"labor", o.Labor, &st.labor}, {"wait", o.Wait, &st.wait}, {"risk labor", o.RiskLabor, &st.riskLabor}, {"risk wait", o.RiskWait, &st.riskWait}} {
+		}{{"labor", o.Labor, &st.labor}, {"wait", o.Wait, &st.wait}, {"risk labor", o.RiskLabor, &st.riskLabor}, {"risk wait", o.RiskWait, &st.riskWait}, {"follow", o.Follow, &st.follow}} {
 			if *f.to, err = seconds(f.from); err != nil {
 				return nil, refuse(err, f.name)
 			}
@@ -210,6 +213,14 @@ func compileRoute(j *Job, s *shop, origin time.Time, mold func(string) int) (*ro
 			st.after = append(st.after, int32(position[p]))
 		}
 		slices.Sort(st.after)
+		for _, k := range st.after {
+			if before := &r.steps[k]; before.follow > 0 && !before.followed && before.center >= 0 && !before.started {
+				before.followed = true
+				if st.follows < 0 {
+					st.follows = k
+				}
+			}
+		}
 		r.steps[at] = st
 	}
 	if labor+wait > maxSeconds {
@@ -383,59 +394,121 @@ func (p *planner) pass(b *board, r *route, d []duration) error {
 		p.first[m] = -1
 	}
 	p.forget(b)
-	slots := p.slots
 	for i := range r.steps {
-		st, sl := &r.steps[i], &slots[i]
-		ready, from := r.release, int32(fromRelease)
-		for _, k := range st.after {
-			if e := slots[k].end; e > ready || (e == ready && from < 0) {
-				ready, from = e, k
+		if err := p.put(b, r, i, d[i], 0); err != nil {
+			return err
+		}
+		if f := r.steps[i].follows; f >= 0 && p.slots[i].start-p.slots[f].end > r.steps[f].follow {
+			if err := p.holdBack(b, r, int(f), i, d); err != nil {
+				return err
 			}
 		}
-		if st.ready > ready && !p.relief.material {
-			ready, from = st.ready, fromMaterial
-		}
-		if st.mold >= 0 && p.bound[st.mold] > ready {
-			ready, from = p.bound[st.mold], fromMold
-		}
-		if st.started {
-			ready, from = 0, fromRelease
-		}
-		// One by one: a literal is built beside it and copied, which waits for the
-		// stores.
-		sl.ready, sl.start, sl.laborEnd = ready, ready, ready
-		sl.asked, sl.work, sl.workEnd = 0, 0, 0
-		sl.post, sl.from = -1, from
-		if n := d[i].labor; st.center >= 0 && n > 0 {
-			a := b.axes[st.center]
-			at, post, asked := int32(0), int32(0), int32(0)
-			if st.started {
-				at, post = r.pins[i].work, r.pins[i].post
-			} else {
-				if asked = a.work(ready); st.unbroken {
-					asked = a.whole(asked, n)
-				}
-				at, post = p.earliest(b, st, asked, n)
+		if m := r.steps[i].mold; m >= 0 {
+			sl := &p.slots[i]
+			if p.first[m] < 0 || sl.start < p.first[m] {
+				p.first[m] = sl.start
 			}
-			if at < 0 {
-				return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
-			}
-			sl.asked, sl.work, sl.workEnd, sl.post = asked, at, at+n, post
-			p.occupy(st.center, post, gap{at, at + n})
-			sl.start, sl.laborEnd = a.span(at, at+n)
-		}
-		if d[i].wait > b.longest-sl.laborEnd {
-			return fmt.Errorf("job %q: %w of %d years", r.key, ErrNothingOpens, HorizonYears)
-		}
-		sl.end = sl.laborEnd + d[i].wait
-		if st.mold >= 0 {
-			if p.first[st.mold] < 0 || sl.start < p.first[st.mold] {
-				p.first[st.mold] = sl.start
-			}
-			p.last[st.mold] = max(p.last[st.mold], sl.end)
+			p.last[m] = max(p.last[m], sl.end)
 		}
 	}
 	return nil
+}
+
+// put places step i, whose labor begins no earlier than work from on its center's axis.
+func (p *planner) put(b *board, r *route, i int, d duration, from int32) error {
+	st, sl := &r.steps[i], &p.slots[i]
+	ready, last := r.release, int32(fromRelease)
+	for _, k := range st.after {
+		if e := p.slots[k].end; e > ready || (e == ready && last < 0) {
+			ready, last = e, k
+		}
+	}
+	if st.ready > ready && !p.relief.material {
+		ready, last = st.ready, fromMaterial
+	}
+	if st.mold >= 0 && p.bound[st.mold] > ready {
+		ready, last = p.bound[st.mold], fromMold
+	}
+	if st.started {
+		ready, last = 0, fromRelease
+	}
+	// One by one: a literal is built beside it and copied, which waits for the
+	// stores.
+	sl.ready, sl.start, sl.laborEnd = ready, ready, ready
+	sl.asked, sl.work, sl.workEnd = 0, 0, 0
+	sl.post, sl.from = -1, last
+	if n := d.labor; st.center >= 0 && n > 0 {
+		a := b.axes[st.center]
+		at, post, asked := int32(0), int32(0), int32(0)
+		if st.started {
+			at, post = r.pins[i].work, r.pins[i].post
+		} else {
+			if asked = max(a.work(ready), from); st.unbroken {
+				asked = a.whole(asked, n)
+			}
+			at, post = p.earliest(b, st, asked, n)
+		}
+		if at < 0 {
+			return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
+		}
+		sl.asked, sl.work, sl.workEnd, sl.post = asked, at, at+n, post
+		p.occupy(st.center, post, gap{at, at + n})
+		sl.start, sl.laborEnd = a.span(at, at+n)
+	}
+	if d.wait > b.longest-sl.laborEnd {
+		return fmt.Errorf("job %q: %w of %d years", r.key, ErrNothingOpens, HorizonYears)
+	}
+	sl.end = sl.laborEnd + d.wait
+	return nil
+}
+
+// mostTries bounds holdBack: the first or second nearly always does.
+const mostTries = 8
+
+// holdBack puts step f off, so that step i, the first that waits for it, follows soon
+// enough: f ends no earlier than so long before i begins, and i is placed anew behind
+// it. Where the shop's hours or the queue never let it be, the last try stays.
+func (p *planner) holdBack(b *board, r *route, f, i int, d []duration) error {
+	before, after := &p.slots[f], &p.slots[i]
+	for tries := 0; tries < mostTries && after.start-before.end > r.steps[f].follow && before.post >= 0; tries++ {
+		a := b.axes[r.steps[f].center]
+		ends := after.start - r.steps[f].follow - d[f].wait
+		from := a.work(ends)
+		if from >= a.total-d[f].labor {
+			return nil
+		}
+		if a.begin(from) <= ends { // open: it can end just then, otherwise it begins with the next shift
+			from -= d[f].labor
+		}
+		from = max(from, before.work+1)
+		p.vacate(r.steps[f].center, before.post, gap{before.work, before.workEnd})
+		if after.post >= 0 {
+			p.vacate(r.steps[i].center, after.post, gap{after.work, after.workEnd})
+		}
+		if err := p.put(b, r, f, d[f], from); err != nil {
+			return err
+		}
+		if err := p.put(b, r, i, d[i], 0); err != nil {
+			return err
+		}
+		if m := r.steps[f].mold; m >= 0 {
+			p.stay(r, m, i)
+		}
+	}
+	return nil
+}
+
+// stay tells anew how long the steps before i are in a mold.
+func (p *planner) stay(r *route, m, i int) {
+	p.first[m], p.last[m] = -1, 0
+	for k := range i {
+		if sl := &p.slots[k]; r.steps[k].mold == m {
+			if p.first[m] < 0 || sl.start < p.first[m] {
+				p.first[m] = sl.start
+			}
+			p.last[m] = max(p.last[m], sl.end)
+		}
+	}
 }
 
 // earliest start of n seconds of work at or after w on any post of the step's
@@ -508,6 +581,27 @@ func (p *planner) occupy(center int, post int32, g gap) {
 		taken[k].start = g.start
 	default:
 		p.own[center][post] = slices.Insert(taken, k, g)
+	}
+}
+
+// vacate takes back what occupy told.
+func (p *planner) vacate(center int, post int32, g gap) {
+	taken := p.own[center][post]
+	k := len(taken) - 1
+	for taken[k].start > g.start {
+		k--
+	}
+	left, right := gap{taken[k].start, g.start}, gap{g.end, taken[k].end}
+	switch {
+	case left.start < left.end && right.start < right.end:
+		taken[k] = left
+		p.own[center][post] = slices.Insert(taken, k+1, right)
+	case left.start < left.end:
+		taken[k] = left
+	case right.start < right.end:
+		taken[k] = right
+	default:
+		p.own[center][post] = slices.Delete(taken, k, k+1)
 	}
 }
 

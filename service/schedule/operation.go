@@ -57,6 +57,11 @@ type Operation struct {
 	// goes on like other labor: what is laid wet in several days has to be split
 	// by who plans it.
 	Unbroken bool
+	// Follow is how long after its end what waits for it may begin at the latest: a
+	// gelcoat that is not backed up within a day is spoiled. The operation is held
+	// back until that can be, as far as a few tries find; 0: whenever. Of several
+	// that wait for it the first in placement order counts.
+	Follow time.Duration
 	// Started says the operation is in progress at the schedule's start, with
 	// Labor and Wait what is left of it: it keeps a post from the first
 	// opening on, before anything else. All its predecessors are done, and

@@ -30,13 +30,17 @@ func newPlain(sh *shop, axes []*axis) *plain {
 	return b
 }
 
+// held counts the tries of steps that are put off.
+var held int
+
 // place gives the slots of a job that comes last: for the molds' sake as often as it
 // takes.
 func (b *plain) place(r *route, d []duration, what relief) []slot {
 	free := make([]int32, len(r.molds))
 	for {
 		slots := make([]slot, len(r.steps))
-		for i := range r.steps {
+		// put places step i beside those before step upto.
+		put := func(i, upto int, least int32) {
 			st := &r.steps[i]
 			ready, from := r.release, int32(fromRelease)
 			for _, k := range st.after {
@@ -53,21 +57,21 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 			slots[i] = slot{ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
 			if n := d[i].labor; st.center >= 0 && n > 0 {
 				a := b.axes[st.center]
-				w := a.work(ready)
+				w := max(a.work(ready), least)
 				posts := b.posts[st.center]
 				if what.center == st.center {
 					posts = append(slices.Clip(posts), []gap{{0, a.total}})
 				}
-				at := int32(-1)
+				at, post := int32(-1), int32(-1)
 				for k, gaps := range posts {
-					for _, g := range cut(gaps, r, slots[:i], st.center, int32(k)) {
+					for _, g := range cut(gaps, r, slots[:upto], i, st.center, int32(k)) {
 						s := max(g.start, w)
 						if st.unbroken {
 							s = a.plainlyFrom(s, n)
 						}
 						if s+n <= g.end {
 							if at < 0 || s < at {
-								at, slots[i].post = s, int32(k)
+								at, post = s, int32(k)
 							}
 							break
 						}
@@ -76,10 +80,31 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 				if st.unbroken {
 					w = a.plainlyFrom(w, n)
 				}
-				slots[i].asked, slots[i].work, slots[i].workEnd = w, at, at+n
+				slots[i].asked, slots[i].work, slots[i].workEnd, slots[i].post = w, at, at+n, post
 				slots[i].start, slots[i].laborEnd = a.begin(at), a.end(at+n)
 			}
 			slots[i].end = slots[i].laborEnd + d[i].wait
+		}
+		for i := range r.steps {
+			put(i, i, 0)
+			f := int(r.steps[i].follows)
+			if f < 0 {
+				continue
+			}
+			for range mostTries {
+				if slots[i].start <= slots[f].end+r.steps[f].follow || slots[f].post < 0 {
+					break
+				}
+				a := b.axes[r.steps[f].center]
+				ends := slots[i].start - r.steps[f].follow - d[f].wait
+				from := a.work(ends)
+				if a.end(from+1)-1 == ends {
+					from -= d[f].labor
+				}
+				put(f, i, max(from, slots[f].work+1))
+				put(i, i, 0)
+				held++
+			}
 		}
 		moved := false
 		for m, number := range r.molds {
@@ -127,10 +152,10 @@ func (a *axis) plainlyFrom(w, n int32) int32 {
 	return w
 }
 
-// cut is what the steps placed so far leave of a post's gaps.
-func cut(gaps []gap, r *route, slots []slot, center int, post int32) []gap {
+// cut is what the steps placed so far, but one, leave of a post's gaps.
+func cut(gaps []gap, r *route, slots []slot, but, center int, post int32) []gap {
 	for k := range slots {
-		if r.steps[k].center == center && slots[k].post == post {
+		if k != but && r.steps[k].center == center && slots[k].post == post {
 			gaps = without(gaps, slots[k].work, slots[k].workEnd, 1)
 		}
 	}
@@ -220,6 +245,9 @@ func randomShop(rng *rand.Rand, c *Calendar) ([]Center, []Job) {
 				o.MaterialReady = &at
 			}
 			o.Unbroken = rng.IntN(3) == 0
+			if rng.IntN(4) == 0 {
+				o.Follow = time.Duration(1+rng.IntN(30)) * time.Hour
+			}
 			if o.WorkCenter != "" && rng.IntN(6) == 0 {
 				o.Risk, o.RiskLabor = 0.3, 3*time.Hour
 			}
@@ -364,7 +392,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			}
 		}
 	})
-	if levels < 1 || relieved == 0 || busy == 0 {
-		t.Errorf("%d levels over the gaps, %d placed with a relief, %d waits for a post: too easy", levels, relieved, busy)
+	if levels < 1 || relieved == 0 || busy == 0 || held == 0 {
+		t.Errorf("%d levels over the gaps, %d placed with a relief, %d waits for a post, %d put off: too easy", levels, relieved, busy, held)
 	}
 }

@@ -440,6 +440,101 @@ func TestUnbroken(t *testing.T) {
 	}
 }
 
+// Work that has to be followed soon, by hand. Shifts 08:00-12:00 and 12:30-16:30,
+// Friday 16 January 2026, 10:00.
+//
+//	gelcoat A 1 h + 2 h    could be 10:00, but the stage does not fit before 16:30 then,
+//	stage   B 5 h          nor before Monday: 67 h after it. Monday 08:00-09:00, and
+//	                       the stage 11:00-16:30
+//
+// With 72 h to follow in, it is Friday 10:00 and the stage Monday 08:00. Where the
+// hours never let it be, the last try stays.
+func TestFollow(t *testing.T) {
+	jobs := func(follow time.Duration) []schedule.Job {
+		gelcoat, stage := op("gelcoat", "A", hour, 2*hour), op("stage", "B", 5*hour, 0, "gelcoat")
+		gelcoat.Follow, gelcoat.Unbroken, stage.Unbroken = follow, true, true
+		return []schedule.Job{{Key: "J", Operations: []schedule.Operation{gelcoat, stage, op("trim", "B", hour, 0, "stage")}}}
+	}
+	for follow, want := range map[time.Duration][2]time.Time{
+		24 * hour: {ny(t, 19, 8, 0), ny(t, 19, 11, 0)},
+		72 * hour: {ny(t, 16, 10, 0), ny(t, 19, 8, 0)},
+		0:         {ny(t, 16, 10, 0), ny(t, 19, 8, 0)},
+	} {
+		centers := shopCenters(t, 1, 1)
+		s, err := schedule.Serial(jobs(follow), centers, ny(t, 16, 10, 0), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, at := range want {
+			if p := s.Placements[i]; !p.Start.Equal(at) {
+				t.Errorf("to follow in %v: %s starts %v, want %v", follow, p.Operation, p.Start, at)
+			}
+		}
+		if err := schedule.Verify(jobs(follow), centers, s); err != nil {
+			t.Error(err)
+		}
+	}
+	// A shop that cannot: 4 h of waiting, then at B at once, and B opens at 07:00 only
+	// for an hour.
+	days := func(from, to time.Duration) (out []schedule.Shift) {
+		for d := time.Monday; d <= time.Friday; d++ {
+			out = append(out, schedule.Shift{Weekday: d, Start: from, End: to})
+		}
+		return out
+	}
+	loc := zone(t, "America/New_York")
+	never := []schedule.Center{{Key: "A", Posts: 1, Calendar: calendar(t, loc, days(8*hour, 16*hour))}, {Key: "B", Posts: 1, Calendar: calendar(t, loc, days(7*hour, 8*hour))}}
+	spoiled := []schedule.Job{{Key: "J", Operations: []schedule.Operation{op("gelcoat", "A", hour, 4*hour), op("stage", "B", hour, 0, "gelcoat")}}}
+	spoiled[0].Operations[0].Follow = hour
+	s, err := schedule.Serial(spoiled, never, ny(t, 12, 8, 0), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := schedule.Verify(spoiled, never, s); err != nil {
+		t.Error(err)
+	}
+	if wait := s.Placements[1].Start.Sub(s.Placements[0].End); wait <= hour {
+		t.Errorf("follows %v after it: too easy", wait)
+	}
+}
+
+// In a shop without queues that is open every day, whatever has to be followed within
+// a day is: nothing is left to the last try.
+func TestFollowHolds(t *testing.T) {
+	held := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		var shifts []schedule.Shift
+		for d := time.Monday; d <= time.Saturday; d++ {
+			shifts = append(shifts, schedule.Shift{Weekday: d, Start: 7 * hour, End: 15 * hour})
+		}
+		c := calendar(t, time.UTC, shifts)
+		draw := func(name string, from, to int) time.Duration {
+			return time.Duration(rapid.IntRange(from, to).Draw(rt, name)) * minute
+		}
+		gelcoat, stage := op("gelcoat", "A", draw("gelcoat", 10, 120), draw("gel", 0, 240), "wax"), op("stage", "B", draw("stage", 10, 470), 0, "gelcoat", "glass")
+		gelcoat.Unbroken, stage.Unbroken, gelcoat.Follow = true, true, 24*hour
+		job := schedule.Job{Key: "J", Operations: []schedule.Operation{op("wax", "A", draw("wax", 0, 900), 0), op("glass", "B", draw("glass", 0, 900), 0), gelcoat, stage}}
+		centers := []schedule.Center{{Key: "A", Posts: 1, Calendar: c}, {Key: "B", Posts: 1, Calendar: c}}
+		s, err := schedule.Serial([]schedule.Job{job}, centers, ny(t, 12, 0, 0).Add(draw("start", 0, 10_000)), nil)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		if err := schedule.Verify([]schedule.Job{job}, centers, s); err != nil {
+			rt.Fatal(err)
+		}
+		g, l := s.Placements[2], s.Placements[3]
+		if wait := l.Start.Sub(g.End); wait > 24*hour {
+			rt.Fatalf("gelcoat to %v, stage from %v: %v", g.End, l.Start, wait)
+		}
+		if g.Start.Sub(g.Ready) > 40*hour {
+			held++
+		}
+	})
+	if held == 0 {
+		t.Error("nothing was held back over a Sunday: too easy")
+	}
+}
+
 // The verifier sees each kind of breach.
 func TestVerifyFinds(t *testing.T) {
 	two := handJob()

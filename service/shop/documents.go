@@ -239,6 +239,9 @@ type Rate struct {
 	// Unbroken is work that must not stop once begun: it is planned within a run of
 	// shifts, see schedule.Operation.
 	Unbroken bool `json:"unbroken,omitempty"`
+	// FollowWithin is how many hours after its end, waiting included, what comes next
+	// may begin at the latest; 0: whenever.
+	FollowWithin float64 `json:"follow_within_hours,omitempty"`
 }
 
 // Waste are the shares added to net quantities, by what they are.

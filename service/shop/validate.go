@@ -72,6 +72,9 @@ func (p *Profile) validate() error {
 		if !(r.Setup >= 0 && r.Each >= 0) || r.Crew < 1 {
 			return refuse("profile: rates/%s: hours of 0 or more and a crew of at least 1", kind)
 		}
+		if f := r.FollowWithin; !(f >= 0 && f <= 10_000) || f > 0 && f < 1 {
+			return refuse("profile: rates/%s/follow_within_hours: 1 to 10000, or left out for no limit", kind)
+		}
 	}
 	for kind, hours := range p.Waits {
 		if !(hours >= 0) {
