@@ -117,6 +117,9 @@ func New(o Options) (*API, error) {
 			return nil, err
 		}
 		e.Add(r.method, echoPath(r.path), handler)
+		if r.method == http.MethodGet && r.path != eventsPath { // a stream has nothing but its body
+			e.HEAD(echoPath(r.path), handler) // the server leaves the body out (RFC 9110, section 9.3.2)
+		}
 	}
 	e.GET("/docs/*", a.docs.asset)
 	return &API{api: a, echo: e}, nil

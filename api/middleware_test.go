@@ -73,6 +73,35 @@ func TestNoSuchThing(t *testing.T) {
 	}
 }
 
+// What answers GET answers HEAD, with the same status and headers and nothing else, and
+// counts the same; a stream does not.
+func TestHead(t *testing.T) {
+	b := newBenchWith(t, options{rates: Rates{Key: 20}})
+	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	at := text(t, b.keep(key, `{"configuration":`+small+`}`).body, "id")
+	for path, status := range map[string]int{
+		"/healthz": 200, "/openapi.json": 200, "/v1/configurations": 200, "/v1/configurations/" + at: 200, "/v1/orders/" + at: 404, "/v1/configurations?limit=0": 400, "/v1/dealers": 403,
+	} {
+		b.clock.Add(rateWindow)
+		get, head := b.send(http.MethodGet, path, key, "", requestIDHeader, "same"), b.send(http.MethodHead, path, key, "", requestIDHeader, "same")
+		if get.status != status || head.status != status || len(head.body) != 0 || len(get.body) == 0 {
+			t.Errorf("%s: %d and %d, %d bytes, want %d", path, get.status, head.status, len(head.body), status)
+		}
+		if r := get.rated(t, "default")[2]; r >= 0 && head.rated(t, "default")[2] != r-1 {
+			t.Errorf("%s: %v, then %v", path, get.header, head.header)
+		}
+		for _, name := range []string{"Content-Type", "ETag", "Cache-Control", policyHeader} {
+			if get.header.Get(name) != head.header.Get(name) {
+				t.Errorf("%s: %s is %q, and %q by HEAD", path, name, get.header.Get(name), head.header.Get(name))
+			}
+		}
+	}
+	b.send(http.MethodGet, "/v1/check", key, "").wants(t, 405, "method-not-allowed")
+	if a := b.send(http.MethodHead, "/v1/events", key, ""); a.status != http.StatusMethodNotAllowed {
+		t.Errorf("a stream by HEAD: %d", a.status)
+	}
+}
+
 // panicking panics when a key is looked up.
 type panicking struct{ store.Store }
 
