@@ -68,6 +68,8 @@ func TestRefusals(t *testing.T) {
 		{"profile", `"gust_speed": 17.1`, `"gust_speed": 170`, "gust_speed"},
 		{"profile", `"angle_deg": 100`, `"angle_deg": 200`, "angle_deg"},
 		{"materials", `"stop_arm": 40`, `"stop_arm": -40`, "stop_arm"},
+		{"profile", `"follow_within_hours": 24`, `"follow_within_hours": 0.5`, "gelcoat/follow_within_hours"},
+		{"profile", `"follow_within_hours": 24`, `"follow_within_hours": 1e6`, "gelcoat/follow_within_hours"},
 		{"profile", `"glass": 0.15`, `"glass": 15`, "waste/glass"},
 		{"profile", `"pad_ply": "mat-450"`, `"pad_ply": "felt"`, "pad_ply"},
 		{"profile", `"shop_temperature"`, `"shop_temprature"`, "shop_temprature"},
