@@ -185,8 +185,8 @@ func playCuts(t *testing.T, s *openapi.SheetLayout, kerf float64) {
 	}
 }
 
-// TestEveryFigureIsTold derives the scenarios, the detailed one once more in a busy
-// shop, and holds the document against the answers: each figure of a derivation is,
+// TestEveryFigureIsTold derives the scenarios, many of the detailed one, which wait for
+// their molds, and that one once more in a busy shop, and holds the document against the answers: each figure of a derivation is,
 // in one of them, there and neither null, empty nor zero.
 func TestEveryFigureIsTold(t *testing.T) {
 	b := newBench(t)
@@ -214,12 +214,12 @@ func TestEveryFigureIsTold(t *testing.T) {
 			told[at] = true
 		}
 	}
-	for i, body := range append(values(scenarios), detailed) {
+	many := strings.Replace(detailed, `"quantity": 4`, `"quantity": 20`, 1)
+	for i, body := range append(values(scenarios), many, detailed) {
 		var tree map[string]any
-		query := "?stock=true"
-		if i == len(scenarios) {
+		query := "?stock=true&shorten=true"
+		if i == len(scenarios)+1 {
 			b.busy()
-			query = "?stock=true&shorten=true"
 		}
 		a := b.send(http.MethodPost, "/v1/derive"+query, b.shop, body)
 		if err := json.Unmarshal(a.body, &tree); err != nil {
