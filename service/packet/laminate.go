@@ -74,6 +74,9 @@ func (w *writer) planned(key string) {
 		if s.Wait > 0 {
 			text += fmt.Sprintf(", then left alone until %s", w.at(p.End).Format(clock))
 		}
+		if s.Follow > 0 {
+			text += fmt.Sprintf("; what comes next begins within %s of that", hours(s.Follow.Hours()))
+		}
 		if w.Result.Configuration.Quantity > 1 {
 			text += ": the first piece, the others are among the operations"
 		}
@@ -130,7 +133,7 @@ func (w *writer) operations() {
 	sort.SliceStable(steps, func(i, j int) bool { return planned[steps[i].Key].Start.Before(planned[steps[j].Key].Start) })
 	w.doc.Page("Operations")
 	w.doc.Say("In the order of their planned start, by the shop's clock, "+w.behind()+".", drawing.Plain, drawing.Bold)
-	note := "Write in when each was begun and ended and the hours that it took, of all people together. A * marks what decides the finish: it must not wait."
+	note := "Write in when each was begun and ended and the hours that it took, of all people together. A * marks what decides the finish: it must not wait. A ° marks what is done in one go: it is never left half wet over a break longer than a meal."
 	switch {
 	case w.Plan == nil:
 		note += " The packet of an order has the times behind the other work."
@@ -144,6 +147,9 @@ func (w *writer) operations() {
 		name := s.Key
 		if critical[s.Key] {
 			name = "* " + name
+		}
+		if s.Unbroken {
+			name += " °"
 		}
 		wait := ""
 		if s.Wait > 0 {
