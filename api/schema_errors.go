@@ -127,6 +127,8 @@ func (c *collector) leaf(e *openapi3.SchemaError) {
 		c.add(at, "too_few_items", "This must have %s.", count("item", s.MinItems))
 	case "maxItems":
 		c.add(at, "too_many_items", "This must have at most %d items.", *s.MaxItems)
+	case "uniqueItems":
+		c.add(at, "twice", "This has an item twice; keep one of them.")
 	case "pattern":
 		if text, _ := e.Value.(string); text != "" || s.MinLength == 0 { // an empty one is too short, which is told
 			c.add(at, "wrong_form", "This must %s.", form(s.Pattern))

@@ -197,6 +197,9 @@ func TestWebhookRefusals(t *testing.T) {
 		}
 	}
 	b.send(http.MethodPost, "/v1/webhooks", key, `{"url":"https://hooks.brackwater.example/","kinds":["order.lost"]}`).wants(t, 400, "invalid-request")
+	if p := b.send(http.MethodPost, "/v1/webhooks", key, `{"url":"https://hooks.brackwater.example/","kinds":["order.held","order.held"]}`).problem(t); len(p.Errors) != 1 || p.Errors[0].Pointer != "/kinds" || p.Errors[0].Code != "twice" {
+		t.Errorf("a kind of event twice: %+v", p)
+	}
 	b.send(http.MethodPost, "/v1/webhooks", key, fmt.Sprintf(`{"url":"https://hooks.brackwater.example/","dealer_id":%q}`, nobody)).wants(t, 404, "not-found")
 	if a := b.send(http.MethodPost, "/v1/webhooks", key, `{"url":"https://hooks.brackwater.example/","kinds":[]}`); a.status != 201 {
 		t.Errorf("%d %s", a.status, a.body)

@@ -4302,7 +4302,7 @@ type NewWebhook struct {
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	DealerId *openapi_types.UUID `json:"dealer_id,omitempty"`
 
-	// Kinds Types of event to call with; empty or left out for all.
+	// Kinds Types of event to call with, each once; empty or left out for all.
 	Kinds []EventType `json:"kinds,omitempty"`
 
 	// Url Where to call: https:// at a public address.
