@@ -266,7 +266,7 @@ func TestBadParameters(t *testing.T) {
 	}
 	defer twice.Body.Close()
 	var p openapi.Problem
-	if err := json.NewDecoder(twice.Body).Decode(&p); err != nil || twice.StatusCode != 400 || len(p.Errors) != 1 || p.Errors[0].Code != "duplicate_parameter" || *p.Errors[0].Parameter != "Idempotency-Key" {
+	if err := json.NewDecoder(twice.Body).Decode(&p); err != nil || twice.StatusCode != http.StatusBadRequest || len(p.Errors) != 1 || p.Errors[0].Code != "duplicate_parameter" || *p.Errors[0].Parameter != "Idempotency-Key" {
 		t.Errorf("%d %+v %v", twice.StatusCode, p, err)
 	}
 	a := b.send(http.MethodPost, "/v1/dealers", b.shop, `{"name":"Brackwater Marine"}`, "Idempotency-Key", strings.Repeat("k", 201))

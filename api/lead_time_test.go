@@ -70,7 +70,7 @@ func TestLeadTime(t *testing.T) {
 	if s := l.Backlog; s.Stale || s.Version == nil || s.Orders != 2 || s.Operations == 0 {
 		t.Errorf("stamp %+v", s)
 	}
-	if l.Shorten == nil || len(l.Shorten) == 0 {
+	if len(l.Shorten) == 0 {
 		t.Error("nothing shortens it")
 	}
 	if len(l.Molds) != 1 || l.Molds[0].Part != "lid" || *l.Molds[0].Tag != "H24-L1" {

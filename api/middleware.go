@@ -197,9 +197,10 @@ func (a *api) admit(c *call, need record.Role, units int) error {
 			return over
 		}
 		return err
+	default:
+		if err != nil {
+			return err
+		}
+		return a.charge(c, units)
 	}
-	if err != nil {
-		return err
-	}
-	return a.charge(c, units)
 }

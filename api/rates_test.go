@@ -468,6 +468,7 @@ func TestStreamsAreCounted(t *testing.T) {
 	defer endOne()
 	two, endTwo := open(key)
 	defer endTwo()
+	defer two.Body.Close()
 	if one.StatusCode != http.StatusOK || two.StatusCode != http.StatusOK {
 		t.Fatalf("%d %d", one.StatusCode, two.StatusCode)
 	}
@@ -490,6 +491,7 @@ func TestStreamsAreCounted(t *testing.T) {
 	}
 	other, endOther := open(b.shop)
 	defer endOther()
+	defer other.Body.Close()
 	if other.StatusCode != http.StatusOK {
 		t.Errorf("another key: %d", other.StatusCode)
 	}

@@ -38,7 +38,7 @@ func TestShopBadInput(t *testing.T) {
 		return strings.Replace(profile, old, changed, 1)
 	}
 	from, to := strings.Index(profile, `"shifts": [`), strings.Index(profile, `"closures"`)
-	closures := profile[strings.Index(profile, `"closures": [`):]
+	closures := profile[to:]
 	closures = closures[:strings.Index(closures, "]")+1]
 	// state is all that any of these could have changed.
 	state := func() (all []string) {

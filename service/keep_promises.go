@@ -194,8 +194,9 @@ func (s *Service) grown(ctx context.Context, b *Backlog, o record.Order, m sched
 			return fmt.Sprintf("The operation %q takes longer than was planned.", strings.ReplaceAll(kind, "_", " ")), nil
 		}
 		return "The work recorded so far is behind the plan.", nil
+	default:
+		return fmt.Sprintf("Most of the time until then goes to %s.", b.goesTo(o, m)), nil
 	}
-	return fmt.Sprintf("Most of the time until then goes to %s.", b.goesTo(o, m)), nil
 }
 
 // goesTo says what a share of an order's time is.
@@ -211,8 +212,9 @@ func (b *Backlog) goesTo(o record.Order, s schedule.Share) string {
 		return "waiting for material: " + b.waitsFor(o)
 	case schedule.CauseMold:
 		return "waiting for a mold that is in use"
+	default:
+		return "hours in which the shop is closed"
 	}
-	return "hours in which the shop is closed"
 }
 
 // waitsFor says which material of an order comes last.

@@ -32,7 +32,7 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 	now := s.now()
 	q, err := s.store.Quotes().Get(ctx, c.Scope(), quote)
 	if errors.Is(err, store.ErrNotFound) || err == nil && order.Open(q, now) != nil {
-		return nil, nil
+		return nil, nil //nolint:nilerr // the transaction says why
 	}
 	if err != nil {
 		return nil, err
