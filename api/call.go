@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
@@ -93,9 +94,16 @@ func (c *call) checkParameters() error {
 		v := values[name]
 		switch {
 		case !o.query[name]:
-			fields = append(fields, fault.Field{Parameter: name, Code: "unknown_parameter", Message: "There is no such query parameter here. " + o.known()})
+			fields = append(fields, fault.Field{Parameter: strings.ToValidUTF8(name, "\uFFFD"), Code: "unknown_parameter", Message: "There is no such query parameter here. " + o.known()})
 		case len(v) > 1:
 			fields = append(fields, fault.Field{Parameter: name, Code: "duplicate_parameter", Message: "Give this once."})
+		case !utf8.ValidString(v[0]):
+			fields = append(fields, notUTF8(name))
+		}
+	}
+	for i, name := range c.ParamNames() {
+		if !utf8.ValidString(c.ParamValues()[i]) {
+			fields = append(fields, notUTF8(name))
 		}
 	}
 	for _, name := range []string{"Idempotency-Key", "Last-Event-ID"} { // one of two would be taken for both
@@ -121,6 +129,12 @@ func (c *call) checkParameters() error {
 		return invalid(fields)
 	}
 	return nil
+}
+
+// notUTF8 refuses a value that escapes bytes that are no text. The document's
+// patterns let them through, and PostgreSQL keeps and compares text alone.
+func notUTF8(parameter string) fault.Field {
+	return fault.Field{Parameter: parameter, Code: "not_utf8", Message: "This is not valid UTF-8; escape the bytes of the text in UTF-8."}
 }
 
 func parameterFields(p *openapi3.Parameter, err error) []fault.Field {

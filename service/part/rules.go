@@ -21,6 +21,10 @@ const (
 	// flangeLanding is how much flange must lie on the deck beyond the cut-out's
 	// edge (shop rule).
 	flangeLanding = 20.0
+	// widestFlange is how wide a flange may be, of the largest side that the shop
+	// builds (shop rule): a receiver is then at most twice as large as that, and its
+	// boards are joined from a few sheets.
+	widestFlange = 0.5
 	// insideRadius and outsideRadius are the least radii that glass is turned
 	// round without bridging or cracking, into an inside corner and over an
 	// outside edge (common practice: 6 to 10 and 3 to 5).
@@ -61,7 +65,7 @@ func ruleSize(c *Configuration, g *Geometry, s Sizes) []finding.Finding {
 }
 
 // ruleReceiver rules on flange, deck, trunk, radii and draft.
-func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Finding {
+func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses, sizes Sizes) []finding.Finding {
 	var list []finding.Finding
 	r := c.Receiver
 
@@ -73,6 +77,14 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses) []finding.Findin
 			Source: "shop rule: laminate + fitting clearance + 20 mm landing",
 		}.Say("A flange of %v does not land on the deck: %v is taken by laminate and clearance and 20 mm must lie on it, %v in all.",
 			quantity.Length(r.FlangeWidth), quantity.Length(t.Receiver+r.FittingClearance), quantity.Length(least)))
+	}
+	if most := widestFlange * sizes.LargestSide; r.FlangeWidth > most+measureSlack {
+		list = append(list, finding.Finding{
+			Code: "receiver.flange_too_wide", Severity: finding.Error, Pointer: "/receiver/flange_width",
+			Measured: quantity.Length(r.FlangeWidth), Limit: quantity.Length(most),
+			Mends:  []finding.Mend{finding.AtMost("/receiver/flange_width", quantity.Length(most))},
+			Source: "shop rule: half the largest side that is built",
+		}.Say("A flange of %v is more than the shop's benches and sheets take: %v is the most.", quantity.Length(r.FlangeWidth), quantity.Length(most)))
 	}
 	if g.TrunkRounded {
 		inset, _ := c.openingInset()
@@ -226,7 +238,7 @@ func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []findi
 		return g, append(list, radiusFault(err))
 	}
 	list = append(list, ruleFit(c, &g, t)...)
-	list = append(list, ruleReceiver(c, &g, t)...)
+	list = append(list, ruleReceiver(c, &g, t, s)...)
 	switch c.Pattern {
 	case FlushGutter:
 		list = append(list, ruleGutter(c, &g)...)
