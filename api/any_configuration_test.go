@@ -228,10 +228,7 @@ func drawHatch(t *rapid.T, d *shop.Documents) map[string]any {
 	}
 	if c.Laminate.Schedule == part.ScheduleListed {
 		for _, name := range []string{"/laminate/lid", "/laminate/receiver"} {
-			// Six plies at most: a skirt thicker than its edge's radius, on a wall with much
-			// draft, has no inside for section and model to draw, and is answered with 500
-			// still (12 plies, 11.7 mm, 8.8 deg, flush-ledge). It needs a finding.
-			stack := rapid.SliceOfN(rapid.SampledFrom(plies), 1, 6).Draw(t, name)
+			stack := rapid.SliceOfN(rapid.SampledFrom(plies), 1, 12).Draw(t, name)
 			if name == "/laminate/lid" && rapid.Bool().Draw(t, "cored") {
 				core := rapid.SampledFrom(d.Materials.Cores).Draw(t, "core").Key
 				stack = slices.Insert(slices.Clone(stack), rapid.IntRange(0, len(stack)).Draw(t, "above the core"), core)

@@ -11,6 +11,7 @@ import (
 
 	"hatchwright/api"
 	"hatchwright/service"
+	"hatchwright/service/fault"
 )
 
 // largestFile is what a configuration file may hold, bytes: the API's own limit.
@@ -64,6 +65,10 @@ func derive(_ context.Context, s streams, args []string) int {
 		// A problem document says more than its title: pointers and mends.
 		if problem, perr := api.Problem(err); perr == nil {
 			fmt.Fprintf(s.err, "%s\n", problem)
+			// Here nobody else reads a log: a fault is told with its cause.
+			if fault.KindOf(err) == fault.Internal {
+				fmt.Fprintf(s.err, "hatchwright derive: %v\n", err)
+			}
 		} else {
 			fmt.Fprintf(s.err, "hatchwright derive: %v\n", err)
 		}

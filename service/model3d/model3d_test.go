@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -579,4 +580,25 @@ func BenchmarkSolids(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(triangles), "triangles")
+}
+
+// A thick lid without a core: the flat under which its underside begins is farther in
+// than the thickness, and the solid has the volume of plies over a face, within what
+// corners make of it.
+func TestThickLid(t *testing.T) {
+	r := hatch(part.Plan{Shape: part.Rectangle, Length: 300, Width: 260, CornerRadius: 40}, map[string]float64{"/lid/draft_deg": 8.84, "/lid/gap": 3.753, "/lid/least_gap": 0, "/lid/land_width": 16})
+	r.Laminate.Schedule = part.ScheduleListed
+	r.Given["/laminate/schedule"], r.Given["/laminate/lid"], r.Given["/laminate/receiver"] = true, true, true
+	mat := func(n int) []string { return slices.Repeat([]string{"mat-450"}, n) }
+	for _, n := range []int{8, 12} {
+		r.Laminate.Lid, r.Laminate.Receiver = append([]string{"mat-300"}, mat(n-1)...), append([]string{"mat-300"}, mat(2)...)
+		res := derive(t, r)
+		mesh, err := model3d.Solid(res, model3d.Lid, 0.05)
+		if err != nil {
+			t.Fatalf("%d plies: %v", n, err)
+		}
+		if got, want := mesh.Volume(), res.Geometry.Lid.Area*res.Lid.SkirtThickness; got < 0.8*want || got > 1.1*want {
+			t.Errorf("%d plies, %.2f mm: %.0f mm3, face times thickness %.0f", n, res.Lid.SkirtThickness, got, want)
+		}
+	}
 }

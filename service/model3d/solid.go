@@ -241,6 +241,11 @@ func lid(r *derivation.Result, chord float64) (Mesh, error) {
 		if _, err := r.Geometry.Outlines.Recess.Offset(from); err != nil {
 			from = (core - r.Geometry.Outlines.Recess.MaxInset()) / 2
 		}
+	} else if r.Configuration.Pattern != part.BoltedPlate {
+		// The flat reaches so far in that the panel's underside does too.
+		v := r.Geometry.LidProfile.Vertices()
+		from = min(from, v[1].At.N-2*(r.Lid.SkirtThickness+v[1].Radius))
+		from = max(from, -0.95*r.Geometry.Outlines.Recess.MaxInset())
 	}
 	path, err := LidSection(r, from)
 	if err != nil {
