@@ -180,7 +180,7 @@ func judge(err error) said {
 		}
 		return said{problem: p, detail: f.Detail, fields: f.Fields}
 	case errors.As(err, &e) && e.Code == http.StatusNotFound:
-		return said{problem: problemNotFound, detail: "There is nothing at this path."}
+		return said{problem: problemNotFound, detail: "There is nothing at this path. The paths that there are stand in /docs."}
 	case errors.As(err, &e) && e.Code == http.StatusMethodNotAllowed:
 		return said{problem: problemMethod, detail: "This path does not answer this method; see Allow."}
 	case errors.Is(err, context.DeadlineExceeded):

@@ -161,7 +161,7 @@ func (g Gantt) posts(s *Sheet, rows []string, from schedule.Date, days int, numb
 		{"planned", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, plannedTone, Thin) }},
 		{"begun", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, begunTone, Thin) }},
 		{"decides its order's end", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, plannedTone, Thick) }},
-		{"stops", func(s *Sheet, _ Path, a, b Point) { s.Ink(Polyline(a, b), Thin, Solid) }},
+		{"goes on after a break", func(s *Sheet, _ Path, a, b Point) { s.Ink(Polyline(a, b), Thin, Solid) }},
 		{"waits by the clock", func(s *Sheet, _ Path, a, b Point) { s.Ink(Polyline(a, b), Medium, Dotted) }},
 		signNow, {"outside shifts", func(s *Sheet, box Path, _, _ Point) { s.Fill(box, shutTone, Hair) }}, signOff,
 		{"numbers: orders; none: as before", nil},
