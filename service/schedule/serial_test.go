@@ -499,7 +499,7 @@ func TestFollow(t *testing.T) {
 }
 
 // In a shop without queues that is open every day, whatever has to be followed within
-// a day is: nothing is left to the last try.
+// a day is: nothing is left to the last try. The work begins on a Friday or Saturday.
 func TestFollowHolds(t *testing.T) {
 	held := 0
 	rapid.Check(t, func(rt *rapid.T) {
@@ -515,7 +515,7 @@ func TestFollowHolds(t *testing.T) {
 		gelcoat.Unbroken, stage.Unbroken, gelcoat.Follow = true, true, 24*hour
 		job := schedule.Job{Key: "J", Operations: []schedule.Operation{op("wax", "A", draw("wax", 0, 900), 0), op("glass", "B", draw("glass", 0, 900), 0), gelcoat, stage}}
 		centers := []schedule.Center{{Key: "A", Posts: 1, Calendar: c}, {Key: "B", Posts: 1, Calendar: c}}
-		s, err := schedule.Serial([]schedule.Job{job}, centers, ny(t, 12, 0, 0).Add(draw("start", 0, 10_000)), nil)
+		s, err := schedule.Serial([]schedule.Job{job}, centers, ny(t, 16, 0, 0).Add(draw("start", 0, 2300)), nil)
 		if err != nil {
 			rt.Fatal(err)
 		}
