@@ -346,6 +346,10 @@ func (p *planner) clear(center int, post, s, n int32) int32 {
 func (p *planner) occupy(center int, post int32, g gap) {
 	taken := p.own[center][post]
 	k := len(taken)
+	if k == 0 || taken[k-1].end < g.start { // nearly always
+		p.own[center][post] = append(taken, g)
+		return
+	}
 	for k > 0 && taken[k-1].start > g.start {
 		k--
 	}
