@@ -62,6 +62,7 @@ func newAxis(c *Calendar, origin time.Time, years int) *axis {
 	return a
 }
 
+// runs tells of each opening where its run ends.
 func (a *axis) runs(longest time.Duration) {
 	a.longest = int32(longest / time.Second)
 	a.runEnd = make([]int32, len(a.open))
