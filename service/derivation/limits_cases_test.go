@@ -35,12 +35,12 @@ func option(t testing.TB, l Limits, pointer string) Choice {
 
 // TestLimitsOfAnInfeasibleFigure asks for random configurations that cannot be made.
 // Where an interval is told of, both ends work, one step outside does not, and the
-// present value does not lie inside; where none is told of, 30 values of the
+// present value does not lie inside; where none is told of, 12 values of the
 // figure, near and far, do not work either.
 func TestLimitsOfAnInfeasibleFigure(t *testing.T) {
 	e := engine(t)
 	rng := rand.New(rand.NewPCG(17, 4))
-	trials := 60
+	trials := 60 * *draws
 	if testing.Short() {
 		trials = 20
 	}
@@ -90,7 +90,7 @@ func TestLimitsOfAnInfeasibleFigure(t *testing.T) {
 			if p == nil {
 				p = part.At("/outline/corner_radius")
 			}
-			for range 30 {
+			for range 12 {
 				x := p.Min + (math.Min(p.Max, 3*n.Value.Magnitude+50)-p.Min)*rng.Float64()
 				if n.Whole {
 					x = math.Round(x)
@@ -336,7 +336,7 @@ func TestQuickRulesKnowEveryError(t *testing.T) {
 func TestLimitsComeBack(t *testing.T) {
 	e := engine(t)
 	rng := rand.New(rand.NewPCG(41, 3))
-	trials := 300
+	trials := 100 * *draws
 	if testing.Short() {
 		trials = 20
 	}

@@ -1,6 +1,7 @@
 package derivation
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -10,6 +11,10 @@ import (
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 )
+
+// draws is for longer runs. At 1 TestLimitsEndWhereTheVerdictChanges meets every
+// finding that 500 configurations meet, the rarest of them six times.
+var draws = flag.Int("draws", 1, "the tests of limits draw this many times as many random configurations")
 
 // varied makes a random request of any pattern; not all are makeable.
 func varied(t testing.TB, rng *rand.Rand) part.Request {
@@ -90,7 +95,7 @@ func onWire(x float64, n Interval, s quantity.System) float64 {
 	return s.Millimeters(quantity.Round(s.Length(x), s.Places(), quantity.Nearest))
 }
 
-// TestLimitsEndWhereTheVerdictChanges holds the intervals of 500 random makeable
+// TestLimitsEndWhereTheVerdictChanges holds the intervals of 150 random makeable
 // configurations of all patterns, in both systems of units, against the rules asked
 // anew: at every end the verdict is makeable; one step, 0.02 mm and 0.002 (of a
 // degree, a ratio, …) beyond an end that is not the figure's range it is not, and
@@ -99,7 +104,7 @@ func onWire(x float64, n Interval, s quantity.System) float64 {
 func TestLimitsEndWhereTheVerdictChanges(t *testing.T) {
 	e := engine(t)
 	rng := rand.New(rand.NewPCG(3, 5))
-	trials := 500
+	trials := 150 * *draws
 	if testing.Short() {
 		trials = 40
 	}
@@ -179,6 +184,9 @@ func TestLimitsEndWhereTheVerdictChanges(t *testing.T) {
 	t.Logf("%d ends, %d of them the figure's range; %d places inside, %d in gaps; bound by %v", ends, ranged, inner, holes, bounds)
 	if holes > 0 {
 		t.Errorf("%d of %d places inside are not makeable", holes, inner)
+	}
+	if len(bounds) < 20 {
+		t.Errorf("only %d findings ever bound a limit", len(bounds))
 	}
 }
 
