@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -14,16 +15,18 @@ import (
 //
 // Clock and work are int32 seconds: 68 years, more than HorizonYears.
 type axis struct {
-	open, shut []int32 // clock
-	before     []int32 // work done before the opening
-	total      int32
-	runEnd     []int32 // by opening: work done at the end of its run, see Calendar.LongestRun
-	longest    int32   // the longest run of the week's hours
-	byDay      []int32 // first opening that ends after the day's start
-	byWork     []int32 // last opening with before <= bucket's start
+	openings []opening // one more than there are, never reached, ends every search
+	total    int32
+	longest  int32   // the longest run of the week's hours
+	runEnd   []int32 // by opening: work done at the end of its run, see Calendar.LongestRun
+	byClock  []int32 // first opening that shuts after the bucket begins
+	byWork   []int32 // last opening with before <= the bucket's begin
 }
 
-const workBucket = 13 // log2 of seconds: two hours and a quarter per table entry
+// opening is a stretch of working time by the clock, and the work done before it.
+type opening struct{ open, shut, before int32 }
+
+const bucket = 13 // log2 of seconds: two hours and a quarter per table entry
 
 // newAxis compiles years years of a calendar from an instant on whole seconds.
 func newAxis(c *Calendar, origin time.Time, years int) *axis {
@@ -40,21 +43,22 @@ func newAxis(c *Calendar, origin time.Time, years int) *axis {
 			if to <= from {
 				continue
 			}
-			a.open, a.shut, a.before = append(a.open, int32(from)), append(a.shut, int32(to)), append(a.before, a.total)
+			a.openings = append(a.openings, opening{int32(from), int32(to), a.total})
 			a.total += int32(to - from)
 		}
 	}
 	a.runs(c.LongestRun())
+	a.openings = append(a.openings, opening{math.MaxInt32, math.MaxInt32, a.total})
 	i := int32(0)
-	for day := int64(0); day <= limit/secondsPerDay; day++ {
-		for int(i) < len(a.shut) && int64(a.shut[i]) <= day*secondsPerDay {
+	for at := int64(0); at <= limit; at += 1 << bucket {
+		for int64(a.openings[i].shut) <= at {
 			i++
 		}
-		a.byDay = append(a.byDay, i)
+		a.byClock = append(a.byClock, i)
 	}
 	i = 0
-	for w := int64(0); w <= int64(a.total); w += 1 << workBucket {
-		for int(i)+1 < len(a.before) && int64(a.before[i+1]) <= w {
+	for w := int64(0); w <= int64(a.total); w += 1 << bucket {
+		for int(i)+2 < len(a.openings) && int64(a.openings[i+1].before) <= w {
 			i++
 		}
 		a.byWork = append(a.byWork, i)
@@ -65,11 +69,11 @@ func newAxis(c *Calendar, origin time.Time, years int) *axis {
 // runs tells of each opening where its run ends.
 func (a *axis) runs(longest time.Duration) {
 	a.longest = int32(longest / time.Second)
-	a.runEnd = make([]int32, len(a.open))
+	a.runEnd = make([]int32, len(a.openings))
 	end := a.total
-	for i := len(a.open) - 1; i >= 0; i-- {
-		if i+1 < len(a.open) && a.open[i+1]-a.shut[i] > int32(MaxPause/time.Second) {
-			end = a.before[i+1]
+	for i := len(a.openings) - 1; i >= 0; i-- {
+		if i+1 < len(a.openings) && a.openings[i+1].open-a.openings[i].shut > int32(MaxPause/time.Second) {
+			end = a.openings[i+1].before
 		}
 		a.runEnd[i] = end
 	}
@@ -82,9 +86,9 @@ func (a *axis) whole(w, n int32) int32 {
 	if w >= a.total {
 		return w
 	}
-	i := a.opening(w)
+	i := a.at(w)
 	if n > a.longest {
-		if w == 0 || i > 0 && a.before[i] == w && a.runEnd[i-1] == w {
+		if w == 0 || i > 0 && a.openings[i].before == w && a.runEnd[i-1] == w {
 			return w
 		}
 		return a.runEnd[i]
@@ -93,17 +97,17 @@ func (a *axis) whole(w, n int32) int32 {
 		if w = a.runEnd[i]; w == a.total {
 			return w
 		}
-		for a.before[i] < w {
+		for a.openings[i].before < w {
 			i++
 		}
 	}
 	return w
 }
 
-// opening is the last that begins with or before work w < total.
-func (a *axis) opening(w int32) int {
-	i := int(a.byWork[w>>workBucket])
-	for i+1 < len(a.before) && a.before[i+1] <= w {
+// at is the last opening that begins with or before work w < total.
+func (a *axis) at(w int32) int32 {
+	i := a.byWork[w>>bucket]
+	for a.openings[i+1].before <= w {
 		i++
 	}
 	return i
@@ -111,48 +115,44 @@ func (a *axis) opening(w int32) int {
 
 // work is the working time before the clock reading, total at the axis' end.
 func (a *axis) work(clock int32) int32 {
-	day := int(clock / secondsPerDay)
-	if day >= len(a.byDay) {
+	if int(clock>>bucket) >= len(a.byClock) {
 		return a.total
 	}
-	i := int(a.byDay[day])
-	for i < len(a.shut) && a.shut[i] <= clock {
+	i := a.byClock[clock>>bucket]
+	for a.openings[i].shut <= clock {
 		i++
 	}
-	if i == len(a.shut) {
-		return a.total
-	}
-	return a.before[i] + max(0, clock-a.open[i])
+	return a.openings[i].before + max(0, clock-a.openings[i].open)
 }
 
 // begin is the clock reading at which work after w starts: at the boundary of
 // two shifts, the later one's start. w < total.
 func (a *axis) begin(w int32) int32 {
-	i := a.opening(w)
-	return a.open[i] + w - a.before[i]
+	i := a.at(w)
+	return a.openings[i].open + w - a.openings[i].before
 }
 
 // end is the clock reading at which work reaches w: at the boundary of two
 // shifts, the earlier one's end. 0 < w <= total.
 func (a *axis) end(w int32) int32 {
-	i := int(a.byWork[(w-1)>>workBucket])
-	for i+1 < len(a.before) && a.before[i+1] < w {
+	i := a.byWork[(w-1)>>bucket]
+	for a.openings[i+1].before < w {
 		i++
 	}
-	return a.open[i] + w - a.before[i]
+	return a.openings[i].open + w - a.openings[i].before
 }
 
 // span is begin(from) and end(to), from < to.
 func (a *axis) span(from, to int32) (start, end int32) {
-	i := a.opening(from)
-	start = a.open[i] + from - a.before[i]
-	if to-from > 1<<workBucket {
-		i = int(a.byWork[(to-1)>>workBucket])
+	i := a.at(from)
+	start = a.openings[i].open + from - a.openings[i].before
+	if to-from > 1<<bucket {
+		i = a.byWork[(to-1)>>bucket]
 	}
-	for i+1 < len(a.before) && a.before[i+1] < to {
+	for a.openings[i+1].before < to {
 		i++
 	}
-	return start, a.open[i] + to - a.before[i]
+	return start, a.openings[i].open + to - a.openings[i].before
 }
 
 // seconds rounds a duration up to whole seconds.

@@ -9,11 +9,8 @@ import (
 type board struct {
 	origin time.Time // whole seconds; zero of every int32 clock
 	axes   []*axis   // by center
-	lanes  [][]lane  // by center, by post; none once it is frozen
-	rows   [][]row   // the same of a frozen board
-	cells  []cell
-	tables []int32
-	molds  [][]hold // by mold, ascending, disjoint
+	lanes  [][]lane  // by center, by post
+	molds  [][]hold  // by mold, ascending, disjoint
 	// reserved is, by mold, the end of a stay that began before the origin.
 	reserved []int32
 	longest  int32 // last clock reading of the axes
@@ -89,18 +86,4 @@ func newBoard(s *shop, axes []*axis, origin time.Time, years int, least int32) *
 		}
 	}
 	return b
-}
-
-func (b *board) posts(center int) int {
-	if b.rows != nil {
-		return len(b.rows[center])
-	}
-	return len(b.lanes[center])
-}
-
-func (b *board) find(center, post int, w, n, limit int32) int32 {
-	if b.rows != nil {
-		return b.rows[center][post].find(b, w, n, limit)
-	}
-	return b.lanes[center][post].find(w, n, limit)
 }

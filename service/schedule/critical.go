@@ -88,7 +88,10 @@ func (s *spent) bill(sl *slot, a *axis) {
 		s[onMold] += int64(sl.ready)
 	}
 	if sl.post >= 0 {
-		opens := min(a.begin(sl.asked), sl.start)
+		opens := sl.start
+		if sl.start > sl.ready {
+			opens = min(a.begin(sl.asked), sl.start)
+		}
 		s[onClosed] += int64(opens - sl.ready)
 		s[onQueue] += int64(sl.start - opens)
 		s[onLabor] += int64(sl.laborEnd - sl.start)

@@ -50,12 +50,13 @@ func TestLaneAgainstRow(t *testing.T) {
 		}
 		b := board{lanes: [][]lane{{newLane(5), l}}}
 		kept := l
-		b.freeze()
+		rows := [][][]row{{{{}}, {{}}}}
+		future := b.freeze(rows, 0)
 		for range 300 {
 			p, n, limit := int32(rng.IntN(total)), 1+rng.Int32N(longest), rng.Int32N(total)
-			if got, want := b.find(0, 1, p, n, never), kept.find(p, n, never); got != want {
+			if got, want := rows[0][1][0].find(&future, p, n, never), kept.find(p, n, never); got != want {
 				t.Fatalf("frozen find(%d, %d) = %d, want %d", p, n, got, want)
-			} else if k := b.find(0, 1, p, n, limit); k != want && (want >= 0 && want < limit || k >= 0 && k < limit) {
+			} else if k := rows[0][1][0].find(&future, p, n, limit); k != want && (want >= 0 && want < limit || k >= 0 && k < limit) {
 				t.Fatalf("frozen find(%d, %d) before %d = %d, want %d", p, n, limit, k, want)
 			}
 		}

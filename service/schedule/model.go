@@ -94,58 +94,67 @@ func (m *Model) spread(kind string) Spread {
 	return m.Default
 }
 
-// sampler draws the durations of one route.
-type sampler struct {
-	steps []drawn
-}
+// sampler draws the durations of one route, by step.
+type sampler []drawn
 
+// drawn is how the durations of a step scatter: medians in seconds, and laws.
 type drawn struct {
-	labor, wait          float64 // medians, seconds
-	own, common, waiting float64 // multipliers of the normals
-	risk                 float64
-	riskLabor, riskWait  float64
+	labor, wait         float64
+	own, waiting        *law
+	share               int
+	scatters            bool
+	risk                float64
+	riskLabor, riskWait float64
 }
 
-func newSampler(j *Job, r *route, m *Model) *sampler {
-	s := &sampler{steps: make([]drawn, len(r.steps))}
+func newSampler(j *Job, r *route, l *laws) sampler {
+	s := make(sampler, len(r.steps))
 	for i := range r.steps {
 		st := &r.steps[i]
-		k := m.spread(j.Operations[st.operation].Kind)
-		s.steps[i] = drawn{
-			labor: float64(st.labor) * k.Factor, wait: float64(st.wait),
-			own: k.Sigma * math.Sqrt(1-m.Common), common: k.Sigma * math.Sqrt(m.Common), waiting: k.WaitSigma,
-			risk: st.risk, riskLabor: float64(st.riskLabor) * k.Factor, riskWait: float64(st.riskWait),
+		k := l.kind(j.Operations[st.operation].Kind)
+		s[i] = drawn{
+			labor: float64(st.labor) * k.factor, wait: float64(st.wait), own: k.own, waiting: k.waiting, share: k.share,
+			risk: st.risk, riskLabor: float64(st.riskLabor) * k.factor, riskWait: float64(st.riskWait),
 		}
+		s[i].scatters = k.own.sigma > 0 && st.labor+st.riskLabor > 0 || k.waiting.sigma > 0 && st.wait+st.riskWait > 0
 	}
 	return s
 }
 
-// draw fills d with the durations of one scenario. Only what scatters costs a
-// draw; durations round up to whole seconds.
-func (s *sampler) draw(rng *rand.Rand, common float64, d []duration) {
-	for i := range s.steps {
-		k := &s.steps[i]
-		labor, wait := k.labor, k.wait
-		if k.risk > 0 && rng.Float64() < k.risk {
-			labor, wait = labor+k.riskLabor, wait+k.riskWait
-		}
-		switch {
-		case labor > 0 && k.own > 0:
-			d[i].labor = stretch(labor, k.own*rng.NormFloat64()+k.common*common)
-		case labor > 0 && k.common > 0:
-			d[i].labor = stretch(labor, k.common*common)
-		default:
-			d[i].labor = ceiling(labor)
-		}
-		if wait > 0 && k.waiting > 0 {
-			d[i].wait = stretch(wait, k.waiting*rng.NormFloat64())
-		} else {
-			d[i].wait = ceiling(wait)
-		}
+// draw fills d with the durations of one scenario.
+func (s sampler) draw(pcg *rand.PCG, shared []float64, d []duration) {
+	for i := range s {
+		d[i] = s[i].draw(pcg, shared[s[i].share])
 	}
 }
 
-func ceiling(s float64) int32 { return int32(math.Ceil(min(s, maxSeconds))) }
+// draw is of one step; shared is what all of its scenario have together. Only what
+// scatters costs a draw; durations round up to whole seconds.
+func (k *drawn) draw(pcg *rand.PCG, shared float64) duration {
+	labor, wait := k.labor, k.wait
+	if k.risk > 0 && float64(pcg.Uint64()>>11)/(1<<53) < k.risk {
+		labor, wait = labor+k.riskLabor, wait+k.riskWait
+	}
+	labor *= shared
+	if k.scatters {
+		p := pcg.Uint64()
+		labor *= k.own.at(uint32(p >> 32))
+		wait *= k.waiting.at(uint32(p))
+	}
+	return duration{ceiling(labor), ceiling(wait)}
+}
+
+// ceiling is the first whole second no less than s >= 0, maxSeconds at most.
+func ceiling(s float64) int32 {
+	if s >= maxSeconds {
+		return maxSeconds
+	}
+	n := int32(s)
+	if float64(n) < s {
+		n++
+	}
+	return n
+}
 
 // streams are the independent generators of the scenarios of a seed: a root
 // generator from the seed's 32 bytes gives each stream its own state.

@@ -16,11 +16,12 @@ const (
 )
 
 // slot is where a step has been placed. ready is the instant all that it
-// waits for is there, from says what came last; asked, that instant, work and
-// workEnd are on the axis of its center.
+// waits for is there, from says what came last; asked, that instant, and work are on
+// the axis of its center.
 type slot struct {
+	duration
 	ready, start, laborEnd, end int32
-	asked, work, workEnd        int32
+	asked, work                 int32
 	post                        int32
 	from                        int32
 }
@@ -35,9 +36,6 @@ type planner struct {
 	first []int32 // by local mold: start of the first use, -1 before it
 	last  []int32
 	own   [][][]gap // by center, by post: what the job's steps take of it, ascending, on its axis
-
-	relief relief // what a "what if" leaves out
-	spare  row    // the post it adds
 }
 
 // place finds the earliest slot of every step, in order, on the free capacity
@@ -51,7 +49,7 @@ func (p *planner) place(b *board, r *route, d []duration) error {
 	p.bound = p.bound[:0]
 	for m, number := range r.molds {
 		free := int32(0)
-		if !r.holds[m] && number < len(b.reserved) && !p.relief.mold {
+		if !r.holds[m] && number < len(b.reserved) {
 			free = b.reserved[number]
 		}
 		p.bound = append(p.bound, free)
@@ -62,7 +60,7 @@ func (p *planner) place(b *board, r *route, d []duration) error {
 		}
 		moved := false
 		for m, number := range r.molds {
-			if p.first[m] < 0 || number >= len(b.molds) || p.relief.mold {
+			if p.first[m] < 0 || number >= len(b.molds) {
 				continue
 			}
 			stays := b.molds[number]
@@ -201,7 +199,7 @@ func (p *planner) put(b *board, r *route, i int, d duration, from int32) error {
 			ready, last = e, k
 		}
 	}
-	if st.ready > ready && !p.relief.material {
+	if st.ready > ready {
 		ready, last = st.ready, fromMaterial
 	}
 	if st.mold >= 0 && p.bound[st.mold] > ready {
@@ -212,8 +210,9 @@ func (p *planner) put(b *board, r *route, i int, d duration, from int32) error {
 	}
 	// One by one: a literal is built beside it and copied, which waits for the
 	// stores.
+	sl.duration = d
 	sl.ready, sl.start, sl.laborEnd = ready, ready, ready
-	sl.asked, sl.work, sl.workEnd = 0, 0, 0
+	sl.asked, sl.work = 0, 0
 	sl.post, sl.from = -1, last
 	if n := d.labor; st.center >= 0 && n > 0 {
 		a := b.axes[st.center]
@@ -229,8 +228,9 @@ func (p *planner) put(b *board, r *route, i int, d duration, from int32) error {
 		if at < 0 {
 			return fmt.Errorf("job %q: %w of %d years at work center %d", r.key, ErrNothingOpens, HorizonYears, st.center)
 		}
-		sl.asked, sl.work, sl.workEnd, sl.post = asked, at, at+n, post
-		p.occupy(st.center, post, gap{at, at + n})
+		sl.asked, sl.work, sl.post = asked, at, post
+		own := &p.own[st.center][post]
+		*own = occupy(*own, gap{at, at + n})
 		sl.start, sl.laborEnd = a.span(at, at+n)
 	}
 	if d.wait > b.longest-sl.laborEnd {
@@ -259,9 +259,11 @@ func (p *planner) holdBack(b *board, r *route, f, i int, d []duration) error {
 			from -= d[f].labor
 		}
 		from = max(from, before.work+1)
-		p.vacate(r.steps[f].center, before.post, gap{before.work, before.workEnd})
+		own := &p.own[r.steps[f].center][before.post]
+		*own = vacate(*own, gap{before.work, before.work + before.labor})
 		if after.post >= 0 {
-			p.vacate(r.steps[i].center, after.post, gap{after.work, after.workEnd})
+			own = &p.own[r.steps[i].center][after.post]
+			*own = vacate(*own, gap{after.work, after.work + after.labor})
 		}
 		if err := p.put(b, r, f, d[f], from); err != nil {
 			return err
@@ -294,23 +296,13 @@ func (p *planner) stay(r *route, m, i int) {
 func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 	at, post = -1, -1
 	limit := int32(never)
-	posts := b.posts(st.center)
-	own := posts
-	if p.relief.center == st.center {
-		posts++
-	}
-	for k := range posts {
+	for k := range b.lanes[st.center] {
 		s := w
 		for from := w; ; {
-			if k < own {
-				s = b.find(st.center, k, from, n, limit)
-			} else {
-				s = p.spare.find(b, from, n, limit)
-			}
-			if s < 0 || s >= limit {
+			if s = b.lanes[st.center][k].find(from, n, limit); s < 0 || s >= limit {
 				break
 			}
-			from = p.clear(st.center, int32(k), s, n)
+			from = clear(p.own[st.center][k], s, n)
 			if st.unbroken {
 				from = b.axes[st.center].whole(from, n)
 			}
@@ -328,10 +320,8 @@ func (p *planner) earliest(b *board, st *step, w, n int32) (at, post int32) {
 	return at, post
 }
 
-// clear is the earliest start at or after s at which the job's own steps leave the
-// post free for n.
-func (p *planner) clear(center int, post, s, n int32) int32 {
-	taken := p.own[center][post]
+// clear is the earliest start at or after s that leaves n free of what is taken.
+func clear(taken []gap, s, n int32) int32 {
 	k := len(taken)
 	for k > 0 && taken[k-1].end > s {
 		k--
@@ -342,13 +332,11 @@ func (p *planner) clear(center int, post, s, n int32) int32 {
 	return s
 }
 
-// occupy tells what a step of the job takes of a post. Stretches that touch are one.
-func (p *planner) occupy(center int, post int32, g gap) {
-	taken := p.own[center][post]
+// occupy adds a stretch to what is taken. Stretches that touch are one.
+func occupy(taken []gap, g gap) []gap {
 	k := len(taken)
-	if k == 0 || taken[k-1].end < g.start { // nearly always
-		p.own[center][post] = append(taken, g)
-		return
+	if k == 0 || taken[k-1].end < g.start { // most often
+		return append(taken, g)
 	}
 	for k > 0 && taken[k-1].start > g.start {
 		k--
@@ -356,19 +344,19 @@ func (p *planner) occupy(center int, post int32, g gap) {
 	switch before, after := k > 0 && taken[k-1].end == g.start, k < len(taken) && taken[k].start == g.end; {
 	case before && after:
 		taken[k-1].end = taken[k].end
-		p.own[center][post] = slices.Delete(taken, k, k+1)
+		return slices.Delete(taken, k, k+1)
 	case before:
 		taken[k-1].end = g.end
 	case after:
 		taken[k].start = g.start
 	default:
-		p.own[center][post] = slices.Insert(taken, k, g)
+		return slices.Insert(taken, k, g)
 	}
+	return taken
 }
 
-// vacate takes back what occupy told.
-func (p *planner) vacate(center int, post int32, g gap) {
-	taken := p.own[center][post]
+// vacate takes back what occupy added.
+func vacate(taken []gap, g gap) []gap {
 	k := len(taken) - 1
 	for taken[k].start > g.start {
 		k--
@@ -377,23 +365,24 @@ func (p *planner) vacate(center int, post int32, g gap) {
 	switch {
 	case left.start < left.end && right.start < right.end:
 		taken[k] = left
-		p.own[center][post] = slices.Insert(taken, k+1, right)
+		return slices.Insert(taken, k+1, right)
 	case left.start < left.end:
 		taken[k] = left
 	case right.start < right.end:
 		taken[k] = right
 	default:
-		p.own[center][post] = slices.Delete(taken, k, k+1)
+		return slices.Delete(taken, k, k+1)
 	}
+	return taken
 }
 
-// forget empties own, with room for the post that a "what if" adds.
+// forget empties own.
 func (p *planner) forget(b *board) {
 	if len(p.own) != len(b.axes) {
 		p.own = make([][][]gap, len(b.axes))
 	}
 	for c := range p.own {
-		if n := b.posts(c) + 1; len(p.own[c]) != n {
+		if n := len(b.lanes[c]); len(p.own[c]) != n {
 			p.own[c] = make([][]gap, n)
 		}
 		for k := range p.own[c] {
@@ -406,7 +395,7 @@ func (p *planner) forget(b *board) {
 func (p *planner) commit(b *board, r *route) {
 	for i := range r.steps {
 		if sl := &p.slots[i]; sl.post >= 0 && !r.steps[i].started {
-			b.lanes[r.steps[i].center][sl.post].take(sl.work, sl.workEnd, b.least)
+			b.lanes[r.steps[i].center][sl.post].take(sl.work, sl.work+sl.labor, b.least)
 		}
 	}
 	for m, number := range r.molds {

@@ -40,14 +40,17 @@ type Setup struct {
 // change of the backlog; after that they are read only and safe for concurrent
 // use.
 type Profiles struct {
-	shop   *shop
-	model  Model
-	origin time.Time
-	years  int
-	boards []*board
-	common []float64 // by scenario
-	ends   [][]int32 // by job, by scenario
-	jobs   []string
+	shop    *shop
+	laws    *laws
+	origin  time.Time
+	years   int
+	axes    []*axis     // by center
+	longest int32       // last clock reading of the axes
+	rows    [][][]row   // by center, by post, by scenario
+	futures []future    // by scenario
+	shared  [][]float64 // by scenario, see laws.shared
+	ends    [][]int32   // by job, by scenario
+	jobs    []string
 }
 
 // NewProfiles places the backlog once per scenario. Errors: those of Serial,
@@ -71,10 +74,10 @@ func NewProfiles(s Setup) (*Profiles, error) {
 	if err != nil {
 		return nil, fmt.Errorf("profiles: %w", err)
 	}
-	p := &Profiles{shop: sh, model: s.Model, origin: origin}
-	samplers := make([]*sampler, len(routes))
+	p := &Profiles{shop: sh, laws: newLaws(&s.Model), origin: origin}
+	samplers := make([]sampler, len(routes))
 	for k := range routes {
-		samplers[k] = newSampler(&s.Jobs[k], routes[k], &p.model)
+		samplers[k] = newSampler(&s.Jobs[k], routes[k], p.laws)
 		p.jobs = append(p.jobs, s.Jobs[k].Key)
 	}
 	order := s.Order
@@ -119,9 +122,15 @@ func (s *shop) span(routes []*route) int {
 	return int(min(years, HorizonYears))
 }
 
-func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, years int, seed [32]byte) error {
+func (p *Profiles) fill(routes []*route, samplers []sampler, order []int, n, years int, seed [32]byte) error {
 	axes := p.shop.compileAxes(p.origin, years)
-	p.years, p.boards, p.common = years, make([]*board, n), make([]float64, n)
+	p.years, p.axes, p.futures, p.shared = years, axes, make([]future, n), make([][]float64, n)
+	p.rows = make([][][]row, len(axes))
+	for c := range p.rows {
+		for range p.shop.list[c].Posts {
+			p.rows[c] = append(p.rows[c], make([]row, n))
+		}
+	}
 	p.ends = make([][]int32, len(routes))
 	durations := make([][]duration, len(routes))
 	for k, r := range routes {
@@ -129,13 +138,13 @@ func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, ye
 		p.ends[k] = make([]int32, n)
 	}
 	root := streams(seed)
-	pl := planner{relief: relief{center: -1}}
+	pl := planner{}
 	fresh := func() *board { return newBoard(p.shop, axes, p.origin, years, leastGap) }
 	for s := range n {
-		rng := rand.New(rand.NewPCG(root.Uint64(), root.Uint64()))
-		p.common[s] = rng.NormFloat64()
+		pcg := rand.NewPCG(root.Uint64(), root.Uint64())
+		p.shared[s] = p.laws.shared(rand.New(pcg).NormFloat64())
 		for k := range routes {
-			samplers[k].draw(rng, p.common[s], durations[k])
+			samplers[k].draw(pcg, p.shared[s], durations[k])
 		}
 		b, err := pl.placeAll(fresh, routes, order, durations, func(k int) error {
 			end := int32(0)
@@ -148,8 +157,7 @@ func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, ye
 		if err != nil {
 			return fmt.Errorf("scenario %d: %w", s, err)
 		}
-		b.freeze()
-		p.boards[s] = b
+		p.futures[s], p.longest = b.freeze(p.rows, s), b.longest
 	}
 	return nil
 }
@@ -158,7 +166,7 @@ func (p *Profiles) fill(routes []*route, samplers []*sampler, order []int, n, ye
 func (p *Profiles) Origin() time.Time { return p.origin }
 
 // Scenarios is the number of profiles.
-func (p *Profiles) Scenarios() int { return len(p.boards) }
+func (p *Profiles) Scenarios() int { return len(p.futures) }
 
 // Percentiles are the instants reported of a finish.
 type Percentiles struct{ P50, P80, P95 time.Time }
@@ -167,7 +175,7 @@ type Percentiles struct{ P50, P80, P95 time.Time }
 // percentiles of its finish.
 func (p *Profiles) Backlog() []Percentiles {
 	out := make([]Percentiles, len(p.ends))
-	x := make([]float64, len(p.boards))
+	x := make([]float64, len(p.futures))
 	for k, ends := range p.ends {
 		for s, e := range ends {
 			x[s] = float64(e)
@@ -273,55 +281,35 @@ type tally struct {
 }
 
 func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTime, error) {
-	smp := newSampler(job, r, &p.model)
+	smp := newSampler(job, r, p.laws)
 	n := len(r.steps)
-	d := make([]duration, n)
 	sums := make([]tally, n)
-	finishes := make([]float64, len(p.boards))
-	pl := planner{relief: what}
-	if what.center >= 0 {
-		pl.spare = row{end: p.boards[0].axes[what.center].total}
-	}
+	finishes := make([]float64, len(p.futures))
 	root := streams(seed)
-	pcg := rand.NewPCG(0, 0)
-	rng := rand.New(pcg)
-	for s, b := range p.boards {
-		pcg.Seed(root.Uint64(), root.Uint64())
-		smp.draw(rng, p.common[s], d)
-		if err := pl.place(b, r, d); err != nil {
-			return LeadTime{}, fmt.Errorf("scenario %d: %w", s, err)
+	l := p.newLineup(r, what)
+	for first := 0; first < len(p.futures); first += side {
+		l.draw(first, smp, root)
+		if err := l.place(); err != nil {
+			return LeadTime{}, fmt.Errorf("scenarios from %d on: %w", first, err)
 		}
-		end := int32(0)
-		if n == 0 {
-			end = r.release
+		for _, s := range l.all {
+			finishes[first+int(s)] = float64(l.finish(s, sums))
 		}
-		for i := range pl.slots {
-			end = max(end, pl.slots[i].end)
-		}
-		finishes[s] = float64(end)
-		chain(pl.slots, func(i int) {
-			sums[i].critical++
-			var a *axis
-			if pl.slots[i].post >= 0 {
-				a = b.axes[r.steps[i].center]
-			}
-			sums[i].time.bill(&pl.slots[i], a)
-		})
 	}
 	slices.Sort(finishes)
-	l := LeadTime{Percentiles: p.percentiles(finishes),
+	answer := LeadTime{Percentiles: p.percentiles(finishes),
 		P80Error: time.Duration(PercentileError(finishes, 0.80) * float64(time.Second)).Round(time.Second),
 		Finishes: make([]time.Time, len(finishes)), Criticality: make([]Criticality, n)}
 	for s, f := range finishes {
-		l.Finishes[s] = p.at(f)
+		answer.Finishes[s] = p.at(f)
 	}
 	for i := range r.steps {
 		k := r.steps[i].operation
-		l.Criticality[k] = Criticality{job.Operations[k].Key, float64(sums[i].critical) / float64(len(p.boards))}
+		answer.Criticality[k] = Criticality{job.Operations[k].Key, float64(sums[i].critical) / float64(len(p.futures))}
 	}
-	l.Shares = shares(job, r, sums, len(p.boards))
-	l.Driver = driver(l.Shares)
-	return l, nil
+	answer.Shares = shares(job, r, sums, len(p.futures))
+	answer.Driver = driver(answer.Shares)
+	return answer, nil
 }
 
 func shares(job *Job, r *route, sums []tally, scenarios int) []Share {

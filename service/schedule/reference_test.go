@@ -54,7 +54,7 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 			if st.mold >= 0 && free[st.mold] > ready && !what.mold {
 				ready, from = free[st.mold], fromMold
 			}
-			slots[i] = slot{ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
+			slots[i] = slot{duration: d[i], ready: ready, start: ready, laborEnd: ready, post: -1, from: from}
 			if n := d[i].labor; st.center >= 0 && n > 0 {
 				a := b.axes[st.center]
 				w := max(a.work(ready), least)
@@ -80,7 +80,7 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 				if st.unbroken {
 					w = a.plainlyFrom(w, n)
 				}
-				slots[i].asked, slots[i].work, slots[i].workEnd, slots[i].post = w, at, at+n, post
+				slots[i].asked, slots[i].work, slots[i].post = w, at, post
 				slots[i].start, slots[i].laborEnd = a.begin(at), a.end(at+n)
 			}
 			slots[i].end = slots[i].laborEnd + d[i].wait
@@ -126,14 +126,13 @@ func (b *plain) place(r *route, d []duration, what relief) []slot {
 // plainlyWhole tells whether n from w on is within one run of shifts, or, of more
 // than any run of the week, begins one; next is where the next run begins.
 func (a *axis) plainlyWhole(w, n int32) (whole bool, next int32) {
-	i := sort.Search(len(a.before), func(i int) bool { return a.before[i] > w })
-	begins := w == 0 || i > 1 && a.before[i-1] == w && a.open[i-1]-a.shut[i-2] > int32(MaxPause/time.Second)
-	for i < len(a.open) && a.open[i]-a.shut[i-1] <= int32(MaxPause/time.Second) {
+	i := sort.Search(len(a.openings), func(i int) bool { return a.openings[i].before > w })
+	pause := func(i int) bool { return a.openings[i].open-a.openings[i-1].shut > int32(MaxPause/time.Second) }
+	begins := w == 0 || i > 1 && a.openings[i-1].before == w && pause(i-1)
+	for !pause(i) {
 		i++
 	}
-	if next = a.total; i < len(a.open) {
-		next = a.before[i]
-	}
+	next = a.openings[i].before
 	if n > a.longest {
 		return begins, next
 	}
@@ -156,7 +155,7 @@ func (a *axis) plainlyFrom(w, n int32) int32 {
 func cut(gaps []gap, r *route, slots []slot, but, center int, post int32) []gap {
 	for k := range slots {
 		if k != but && r.steps[k].center == center && slots[k].post == post {
-			gaps = without(gaps, slots[k].work, slots[k].workEnd, 1)
+			gaps = without(gaps, slots[k].work, slots[k].work+slots[k].labor, 1)
 		}
 	}
 	return gaps
@@ -196,7 +195,7 @@ func (b *plain) commit(r *route, slots []slot) {
 	for i := range r.steps {
 		if s := &slots[i]; s.post >= 0 {
 			c := r.steps[i].center
-			b.posts[c][s.post] = without(b.posts[c][s.post], s.work, s.workEnd, leastGap)
+			b.posts[c][s.post] = without(b.posts[c][s.post], s.work, s.work+s.labor, leastGap)
 		}
 	}
 	for m, number := range r.molds {
@@ -291,12 +290,12 @@ func TestPlaceAgainstPlain(t *testing.T) {
 		var boards [scenarios]*plain
 		root := streams(set.Seed)
 		for s := range boards {
-			rng := rand.New(rand.NewPCG(root.Uint64(), root.Uint64()))
-			common := rng.NormFloat64()
+			pcg := rand.NewPCG(root.Uint64(), root.Uint64())
+			shared := p.laws.shared(rand.New(pcg).NormFloat64())
 			durations := make([][]duration, len(routes))
 			for k, r := range routes {
 				durations[k] = make([]duration, len(r.steps))
-				newSampler(&jobs[k], r, &set.Model).draw(rng, common, durations[k])
+				newSampler(&jobs[k], r, p.laws).draw(pcg, shared, durations[k])
 			}
 			boards[s] = newPlain(sh, axes)
 			for _, k := range PriorityOrder(jobs) {
@@ -310,9 +309,9 @@ func TestPlaceAgainstPlain(t *testing.T) {
 					t.Fatalf("scenario %d, job %d ends at %d, plainly at %d", s, k, p.ends[k][s], end)
 				}
 			}
-			for c := range p.boards[s].rows {
-				for k := range p.boards[s].rows[c] {
-					r := &p.boards[s].rows[c][k]
+			for c := range p.rows {
+				for k := range p.rows[c] {
+					r := &p.rows[c][k][s]
 					for levels < rowLevels && r.from[levels+1] > 0 {
 						levels++
 					}
@@ -330,12 +329,12 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			smp, d := newSampler(&job, r, &set.Model), make([]duration, len(r.steps))
+			smp, d := newSampler(&job, r, p.laws), make([]duration, len(r.steps))
 			root := streams([32]byte{7})
 			var ends []time.Time
 			count, spent := map[string]float64{}, map[Share]int64{}
 			for s := range boards {
-				smp.draw(rand.New(rand.NewPCG(root.Uint64(), root.Uint64())), p.common[s], d)
+				smp.draw(rand.NewPCG(root.Uint64(), root.Uint64()), p.shared[s], d)
 				slots := boards[s].place(r, d, what)
 				last := 0
 				for i := range slots {

@@ -15,9 +15,17 @@ const perBucket = 4
 // among them and the longest gap. Of a gap that is its end and its length.
 type cell struct{ last, longest int32 }
 
-// row is the free time of one post on a board that nothing is placed on any more:
-// its gaps, ascending, and levels of sums over them. Cells and tables are the
-// board's. It fills a line of a cache.
+// future is what one scenario has left free once the backlog is done: the cells and
+// tables of its rows, and the stays in molds.
+type future struct {
+	cells    []cell
+	tables   []int32
+	molds    [][]hold
+	reserved []int32
+}
+
+// row is the free time of one post in one scenario: its gaps, ascending, and levels
+// of sums over them. Cells and tables are the future's. It fills a line of a cache.
 type row struct {
 	from      [rowLevels]int32 // by level, where its cells begin
 	gaps      int32
@@ -33,7 +41,7 @@ type row struct {
 // A post has most often been free for good before p. Otherwise the search goes
 // along the gaps from p, from the end of a group up to the sums and down again
 // into the first group that may have it.
-func (r *row) find(b *board, p, n, limit int32) int32 {
+func (r *row) find(f *future, p, n, limit int32) int32 {
 	switch {
 	case p > r.end-n:
 		return -1
@@ -45,21 +53,23 @@ func (r *row) find(b *board, p, n, limit int32) int32 {
 		}
 		return r.tail
 	}
-	k, i := 0, b.tables[r.table+p>>r.shift]
+	k, i, ends := int32(0), f.tables[r.table+p>>r.shift], n+p
 	for {
 		size := r.size(k)
 		stop := min((i|(1<<fan-1))+1, size)
-		level := b.cells[r.from[k] : r.from[k]+size]
+		group := f.cells[r.from[k]+i : r.from[k]+stop]
+		at := int32(0)
 		// Either difference below zero: too short, or over too early.
-		for i < stop && (level[i].longest-n)|(level[i].last-n-p) < 0 {
-			i++
+		for at < int32(len(group)) && (group[at].longest-n)|(group[at].last-ends) < 0 {
+			at++
 		}
+		i += at
 		switch {
 		case i < stop && k == 0:
-			return max(level[i].last-level[i].longest, p)
+			return max(group[at].last-group[at].longest, p)
 		case i < stop:
 			k, i = k-1, i<<fan
-		case i >= size || level[i-1].last >= limit:
+		case i >= size || group[at-1].last >= limit:
 			return -1
 		default:
 			k, i = k+1, i>>fan
@@ -68,20 +78,19 @@ func (r *row) find(b *board, p, n, limit int32) int32 {
 }
 
 // size is how many cells a level has.
-func (r *row) size(level int) int32 { return (r.gaps-1)>>(fan*level) + 1 }
+func (r *row) size(level int32) int32 { return (r.gaps-1)>>(fan*level) + 1 }
 
-// freeze turns the lanes of a finished board into rows: less memory, and a
-// search touches few lines of it.
-func (b *board) freeze() {
-	rows, cells, tables := 0, 0, 0
+// freeze turns the lanes of a finished board into rows, those of scenario s of all:
+// less memory, and a search touches few lines of it.
+func (b *board) freeze(all [][][]row, s int) future {
+	cells, tables := 0, 0
 	for c := range b.lanes {
-		rows += len(b.lanes[c])
 		for k := range b.lanes[c] {
 			r := row{gaps: b.lanes[c][k].gaps()}
 			if r.gaps == 0 {
 				continue
 			}
-			for level := 0; ; level++ {
+			for level := int32(0); ; level++ {
 				cells += int(r.size(level))
 				if r.size(level) <= 1<<fan {
 					break
@@ -90,16 +99,13 @@ func (b *board) freeze() {
 			tables += int(r.gaps)/perBucket + 1
 		}
 	}
-	all := make([]row, rows)
-	b.cells, b.tables, b.rows = make([]cell, 0, cells), make([]int32, 0, tables), make([][]row, len(b.lanes))
+	f := future{cells: make([]cell, 0, cells), tables: make([]int32, 0, tables), molds: b.molds, reserved: b.reserved}
 	for c := range b.lanes {
-		n := len(b.lanes[c])
-		b.rows[c], all = all[:n:n], all[n:]
 		for k := range b.lanes[c] {
-			b.rows[c][k].fill(b, &b.lanes[c][k])
+			all[c][k][s].fill(&f, &b.lanes[c][k])
 		}
 	}
-	b.lanes = nil
+	return f
 }
 
 func (l *lane) gaps() int32 {
@@ -109,8 +115,8 @@ func (l *lane) gaps() int32 {
 }
 
 // fill appends the gaps of a lane, the levels over them and their table to those
-// of the board.
-func (r *row) fill(b *board, l *lane) {
+// of the future.
+func (r *row) fill(b *future, l *lane) {
 	if r.gaps = l.gaps(); r.gaps == 0 {
 		return
 	}
@@ -120,7 +126,7 @@ func (r *row) fill(b *board, l *lane) {
 		b.cells = append(b.cells, cell{g.end, g.end - g.start})
 		r.tail, r.end = g.start, g.end
 	})
-	for k := 0; r.size(k) > 1<<fan; k++ {
+	for k := int32(0); r.size(k) > 1<<fan; k++ {
 		below := b.cells[r.from[k]:]
 		r.from[k+1] = int32(len(b.cells))
 		for at := 0; at < len(below); at += 1 << fan {

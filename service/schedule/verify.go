@@ -162,7 +162,11 @@ func Verify(jobs []Job, centers []Center, s Schedule) error {
 // unbroken tells how labor that must not be broken off is.
 func unbroken(c *Calendar, origin time.Time, p Placement, labor time.Duration) error {
 	if labor > c.LongestRun() {
-		if before := p.Start.Add(-MaxPause - Rounding); !p.Start.Equal(origin) && c.WorkBetween(before, p.Start) > 0 {
+		before := p.Start.Add(-MaxPause - Rounding)
+		if before.Before(origin) {
+			before = origin // what came before it is not the schedule's
+		}
+		if c.WorkBetween(before, p.Start) > 0 {
 			return fmt.Errorf("takes %v, more than any run of shifts, and starts %v in the middle of one", labor, p.Start)
 		}
 		return nil
