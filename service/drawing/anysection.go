@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"math"
+	"slices"
 
 	"hatchwright/service/model3d"
 	"hatchwright/service/part"
@@ -33,11 +34,12 @@ func anySection(req Request) (Drawing, error) {
 
 	const rightWide, over, deckPast = 66.0, 30.0, 8.0
 	leftWide := 12.0 // and a line for each upright leg
-	var level []int  // legs measured along n
+	var level, upright []int
 	for i := 0; i+1 < len(v); i++ {
 		if math.Abs(v[i+1].At.N-v[i].At.N) > math.Abs(v[i+1].At.Z-v[i].At.Z) {
 			level = append(level, i)
 		} else {
+			upright = append(upright, i)
 			leftWide += 7
 		}
 	}
@@ -118,7 +120,7 @@ func anySection(req Request) (Drawing, error) {
 		sectionShape("LID", closeUp(path)),
 	}
 
-	// Level legs below, one under the other from the outside in; upright ones left.
+	// Level legs below, one under the other from the outside in.
 	names := legNames[c.Pattern]
 	name := func(i int) string {
 		if i < len(names) {
@@ -130,13 +132,6 @@ func anySection(req Request) (Drawing, error) {
 	for _, i := range level {
 		s.across(at(v[i].At), at(v[i+1].At), y, name(i)+text(math.Abs(v[i+1].At.N-v[i].At.N)))
 		y += 6.5
-	}
-	x := view.At(from, 0).X - 7
-	for i := 0; i+1 < len(v); i++ {
-		if dz := math.Abs(v[i+1].At.Z - v[i].At.Z); dz > math.Abs(v[i+1].At.N-v[i].At.N) {
-			s.downBelow(at(v[i].At), at(v[i+1].At), x, name(i)+text(dz))
-			x -= 7
-		}
 	}
 
 	// Above: the lid.
@@ -169,7 +164,7 @@ func anySection(req Request) (Drawing, error) {
 		up := v[len(v)-3].At
 		right = append(right, note{[]string{"upstand filled solid"}, view.At((up.N+v[len(v)-2].At.N)/2, up.Z+2*t), true})
 	}
-	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(v[0].At.N, t+c.Deck.Thickness*0.5), true})
+	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(v[0].At.N+3/k, t+c.Deck.Thickness*0.5), true})
 	if c.Pattern != part.BoltedPlate {
 		right = append(right, note{[]string{"deck cut-out: recess + " + text(cut)}, view.At(cut, t+c.Deck.Thickness*0.85), false})
 		z := v[len(v)-2].At.Z
@@ -181,9 +176,36 @@ func anySection(req Request) (Drawing, error) {
 		s.Ink(Polyline(view.At(-c.Plate.EdgeDistance, lv[0].At.Z-4/k), view.At(-c.Plate.EdgeDistance, t+c.Deck.Thickness+4/k)), Thin, Chain)
 	}
 	s.column(view.At(deckTo, 0).X+6, r.y0+16, view.At(0, bottom).Y+3, false, right)
+
+	// Upright legs left, in the order in which their texts stand freest.
+	var orders []func(*Sheet)
+	for _, order := range permutations(upright) {
+		orders = append(orders, func(s *Sheet) {
+			x := view.At(from, 0).X - 7
+			for _, i := range order {
+				s.down(at(v[i].At), at(v[i+1].At), x, name(i)+text(math.Abs(v[i+1].At.Z-v[i].At.Z)))
+				x -= 7
+			}
+		})
+	}
+	s.arranged(orders...)
 	d.scale = scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil
+}
+
+// permutations are the orders of a few legs, the one given first.
+func permutations(of []int) [][]int {
+	if len(of) < 2 {
+		return [][]int{of}
+	}
+	var out [][]int
+	for i, first := range of {
+		for _, rest := range permutations(slices.Delete(slices.Clone(of), i, i+1)) {
+			out = append(out, append([]int{first}, rest...))
+		}
+	}
+	return out
 }
 
 // joinTo is the path with a line to where the back's walk begins.

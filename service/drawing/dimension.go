@@ -10,9 +10,7 @@ const (
 	// feature and runs past the dimension line, mm.
 	extensionGap  = 0.8
 	extensionPast = 1.2
-	// arrowRoom is what two arrowheads and a little of the line between need, mm.
-	arrowRoom = 6.5
-	dimSize   = Small
+	dimSize       = Small
 )
 
 // across dimensions the distance of two points along x, on the line y.
@@ -22,7 +20,7 @@ func (s *Sheet) across(a, b Point, y float64, text string) {
 	}
 	s.extend(a, Point{a.X, y})
 	s.extend(b, Point{b.X, y})
-	s.measured(Point{a.X, y}, Point{b.X, y}, text, false, false)
+	s.measured(Point{a.X, y}, Point{b.X, y}, text, false)
 }
 
 // down dimensions the distance of two points along y, on the line x.
@@ -32,18 +30,7 @@ func (s *Sheet) down(a, b Point, x float64, text string) {
 	}
 	s.extend(a, Point{x, a.Y})
 	s.extend(b, Point{x, b.Y})
-	s.measured(Point{x, a.Y}, Point{x, b.Y}, text, true, false)
-}
-
-// downBelow is down, with the text below the line where it does not fit within:
-// for the lower of two dimensions on one line.
-func (s *Sheet) downBelow(a, b Point, x float64, text string) {
-	if a.Y > b.Y {
-		a, b = b, a
-	}
-	s.extend(a, Point{x, a.Y})
-	s.extend(b, Point{x, b.Y})
-	s.measured(Point{x, a.Y}, Point{x, b.Y}, text, true, true)
+	s.measured(Point{x, a.Y}, Point{x, b.Y}, text, true)
 }
 
 func (s *Sheet) extend(from, to Point) {
@@ -56,61 +43,28 @@ func (s *Sheet) extend(from, to Point) {
 	s.Ink(Polyline(from.toward(u, extensionGap), to.toward(u, extensionPast)), Hair, Solid)
 }
 
-// measured draws the dimension line from a to b with its arrows and text: both
-// within when there is room, the arrows outside when not, the text beside the
-// line when it does not fit either.
-func (s *Sheet) measured(a, b Point, text string, upward, below bool) {
+// measured draws the dimension line from a to b with its arrows, outside when
+// there is no room for them within; its text is set by [Sheet.settle].
+func (s *Sheet) measured(a, b Point, text string, upward bool) {
 	v := b.sub(a)
 	l := v.norm()
 	if l == 0 {
 		return
 	}
 	u := v.times(1 / l)
-	width := Measure(text, Regular, dimSize)
-	label := Label{Text: text, Size: dimSize, Anchor: Middle, Clear: true, Upward: upward}
-	middle := Point{(a.X + b.X) / 2, (a.Y + b.Y) / 2}
-	base := dimSize * capHeight / 2
-	place := func(p Point) {
-		if upward {
-			label.At = Point{p.X + base, p.Y}
-		} else {
-			label.At = Point{p.X, p.Y + base}
-		}
-		s.Put(label)
-	}
+	first := len(s.items)
 	if l >= arrowRoom {
 		s.Ink(Polyline(a, b), Hair, Solid)
 		s.arrow(a, u.times(-1))
 		s.arrow(b, u)
-		if l >= width+arrowRoom {
-			place(middle)
-			return
-		}
 	} else {
-		s.Ink(Polyline(a.toward(u, -5), b.toward(u, 5)), Hair, Solid)
+		s.Ink(Polyline(a.toward(u, -outside), b.toward(u, outside)), Hair, Solid)
 		s.arrow(a, u)
 		s.arrow(b, u.times(-1))
 	}
-	// On a level line, or after its second point when that is short; along an upright
-	// one above its first point, or below its second where that place is taken.
-	tail := 1.5
-	if l < arrowRoom {
-		tail = 5.5
+	if text != "" {
+		s.waiting = append(s.waiting, dimension{a, b, text, upward, [2]int{first, len(s.items)}})
 	}
-	label.Anchor = Left
-	switch {
-	case upward && below:
-		label.Anchor = Right
-		label.At = Point{b.X + base, b.Y + tail}
-	case upward:
-		label.At = Point{a.X + base, a.Y - tail}
-	case l >= arrowRoom:
-		label.Anchor = Middle
-		label.At = Point{middle.X, a.Y - 1}
-	default:
-		label.At = Point{b.X + tail, b.Y + base}
-	}
-	s.Put(label)
 }
 
 // note is a few lines of text with a leader to a point.

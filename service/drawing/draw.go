@@ -140,6 +140,7 @@ func Draw(name string, req Request) (Drawing, error) {
 		}
 		d.Name, d.units, d.date, d.digest = name, req.Units, req.Date, req.Result.Digest
 		for i := range d.Sheets {
+			d.Sheets[i].settle()
 			if !req.bare {
 				d.Sheets[i].frame(req.title(d.what, d.scale, i+1, len(d.Sheets)))
 			}

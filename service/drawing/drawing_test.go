@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -49,15 +50,59 @@ func TestNothingOverlapsOrIsCutOff(t *testing.T) {
 	})
 }
 
-// The check itself must see an overlap and a label that is cut off.
+// The check itself must see an overlap, a label that is cut off, and a line through
+// a label, drawn after it or under one that does not lie clear.
 func TestFaultsAreSeen(t *testing.T) {
 	s := Sheet{Paper: A4}
 	s.Text(50, 50, "first words", Plain, Regular)
 	s.Text(52, 50.5, "second words", Plain, Regular)
 	s.Text(280, 50, "runs off the sheet", Plain, Regular)
-	s.Ink(Polyline(Point{50, 50}, Point{500, 50}), Thin, Solid)
-	if got := Faults(&s); len(got) != 3 {
-		t.Errorf("want three faults, got %q", got)
+	s.Ink(Polyline(Point{50, 60}, Point{500, 60}), Thin, Solid)
+	s.Ink(Polyline(Point{50, 79}, Point{90, 79}), Thin, Solid)
+	s.Text(52, 80, "on a line", Plain, Regular)
+	s.Put(Label{At: Point{70, 80}, Text: "clear of the line", Size: Plain, Clear: true})
+	s.Put(Label{At: Point{52, 100}, Text: "struck through", Size: Plain, Clear: true})
+	s.Ink(Polyline(Point{50, 99}, Point{60, 99}), Thin, Solid)
+	if got := Faults(&s); len(got) != 5 {
+		t.Errorf("want five faults, got %q", got)
+	}
+}
+
+// The texts of a section's dimensions interrupt no line but their own, in any
+// pattern and either system of units.
+func TestDimensionsStandFree(t *testing.T) {
+	seen := 0
+	for _, sc := range scenes {
+		for _, u := range []quantity.System{quantity.Metric, quantity.Inch} {
+			req := request(t, sc.request, u)
+			for _, p := range pictures(req) {
+				if p.name != "section" && p.name != "fit" {
+					continue
+				}
+				d, err := p.draw(req)
+				if err != nil {
+					t.Fatal(err)
+				}
+				s := &d.Sheets[0]
+				waiting := s.waiting
+				s.settle()
+				for i, w := range waiting {
+					seen++
+					at := len(s.items) - 1 - 2*(len(waiting)-1-i) // each is its white and itself
+					l := s.items[at].label
+					if l == nil || l.Text != w.text {
+						t.Fatalf("%s %s: %q is not where it was put", sc.name, u, w.text)
+					}
+					rest := Sheet{Paper: s.Paper, items: append(slices.Clone(s.items[:at-1]), s.items[at+1:]...)}
+					if n := rest.struck(*l, rest.straights(), w.own); n > 0 {
+						t.Errorf("%s %s %s: %q at %.1f, %.1f lies over %d lines", sc.name, u, p.name, w.text, l.At.X, l.At.Y, n)
+					}
+				}
+			}
+		}
+	}
+	if seen < 100 {
+		t.Errorf("only %d dimensions were looked at", seen)
 	}
 }
 

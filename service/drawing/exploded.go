@@ -107,7 +107,7 @@ func exploded(req Request) (Drawing, error) {
 	b := Point{a.X + 15, a.Y - 15*math.Tan(math.Pi/6)}
 	s.Ink(Polyline(a, b), Medium, Solid)
 	s.arrow(b, Point{math.Cos(math.Pi / 6), -0.5})
-	s.Text(b.X+2, b.Y, "bow", Plain, Bold)
+	s.Put(Label{At: Point{b.X + 2, b.Y}, Text: "bow", Size: Plain, Face: Bold, Clear: true})
 	d.scale = "none"
 	d.Sheets = []Sheet{s}
 	return d, nil

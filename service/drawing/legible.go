@@ -6,7 +6,7 @@ import (
 )
 
 // Faults lists what a reader of a sheet would stumble on: labels that overlap one
-// another, labels and lines outside the frame. The tests ask it of every drawing;
+// another, lines through a label, labels and lines outside the frame. The tests ask it of every drawing;
 // none is known to have any.
 func Faults(s *Sheet) []string {
 	var out []string
@@ -15,8 +15,10 @@ func Faults(s *Sheet) []string {
 		x0, y0, x1, y1 float64
 	}
 	var labels []placed
+	lines := s.straights()
 	const touch = 0.15 // mm that boxes may share: their white is more than that
-	for _, it := range s.items {
+	for i := range s.items {
+		it := &s.items[i]
 		if it.label == nil {
 			runs, _ := it.path.runs(0.1)
 			for _, run := range runs {
@@ -39,6 +41,44 @@ func Faults(s *Sheet) []string {
 			}
 		}
 		labels = append(labels, l)
+		ground := s.ground(i)
+		for _, q := range lines {
+			if q.item > ground && q.enters(x0+touch, y0+touch, x1-touch, y1-touch) {
+				out = append(out, fmt.Sprintf("a line runs through %q at %.1f, %.1f", l.text, l.x0, l.y0))
+				break
+			}
+		}
 	}
 	return out
+}
+
+// ground is the item that hides what lies under label i: its own white, or the last
+// fill before it that holds it whole; -1 where there is none.
+func (s *Sheet) ground(i int) int {
+	if s.items[i].label.Clear {
+		return i
+	}
+	x0, y0, x1, y1 := s.items[i].label.box()
+	for k := i - 1; k >= 0; k-- {
+		it := &s.items[k]
+		if it.label == nil && it.fill != NoFill && it.holds(Point{x0, y0}) && it.holds(Point{x1, y0}) && it.holds(Point{x0, y1}) && it.holds(Point{x1, y1}) {
+			return k
+		}
+	}
+	return -1
+}
+
+// holds says whether the point lies within the item's path, even-odd.
+func (it *item) holds(p Point) bool {
+	in := false
+	runs, _ := it.path.runs(0.1)
+	for _, run := range runs {
+		for i, a := range run {
+			b := run[(i+1)%len(run)]
+			if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+				in = !in
+			}
+		}
+	}
+	return in
 }

@@ -253,8 +253,8 @@ func plan(req Request) (Drawing, error) {
 		}
 		s.Ink(Polygon(v.At(h.At.X-l, h.At.Y-w), v.At(h.At.X+l, h.At.Y-w), v.At(h.At.X+l, h.At.Y+w), v.At(h.At.X-l, h.At.Y+w)), Thin, Solid)
 		p := v.At(h.At.X, h.At.Y)
-		s.Fill(Circle(p, 2.1), White, Thin)
-		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprintf("h%d", i+1), Size: Fine, Anchor: Middle})
+		s.Fill(Circle(p, 2.4), White, Thin)
+		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprintf("h%d", i+1), Size: Fine, Anchor: Middle, Clear: true})
 	}
 
 	// Dimensions: the innermost outline nearest to the view.

@@ -238,7 +238,7 @@ func section(req Request) (Drawing, error) {
 	x0 := v.At(from, 0).X
 	lip := g.ReceiverProfile.Vertices()[3].At
 	s.down(v.At(from, 0), v.At(lip.N-1/f, rc.RecessDepth), x0-7, text(rc.RecessDepth))
-	s.downBelow(v.At(lip.N-1/f, rc.RecessDepth), v.At(trunk, depth), x0-7, text(rc.TrunkHeight))
+	s.down(v.At(lip.N-1/f, rc.RecessDepth), v.At(trunk, depth), x0-7, text(rc.TrunkHeight))
 	s.down(v.At(from, 0), v.At(trunk, depth), x0-15, text(depth))
 	// Widths, below and above.
 	yLow := v.At(0, high).Y + 7

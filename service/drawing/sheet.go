@@ -65,8 +65,9 @@ type item struct {
 
 // Sheet is one sheet of paper and what is on it, in the order it was put there.
 type Sheet struct {
-	Paper Paper
-	items []item
+	Paper   Paper
+	items   []item
+	waiting []dimension // whose texts are not set yet
 }
 
 // Ink strokes a path.
@@ -87,7 +88,7 @@ func (s *Sheet) Put(l Label) {
 	}
 	if l.Clear {
 		x0, y0, x1, y1 := l.box()
-		pad := 0.12 * l.Size
+		pad := labelPad * l.Size
 		s.Fill(Rect(x0-pad, y0-pad, x1-x0+2*pad, y1-y0+2*pad), White, 0)
 	}
 	s.items = append(s.items, item{fill: NoFill, label: &l})

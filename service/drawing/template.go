@@ -115,7 +115,7 @@ func tiles(req Request, t Template) ([]Sheet, error) {
 		about := kind + ", " + size + ". " + t.Note
 		lines, em := fitCell(about, Regular, Small, r.x1-barLength-10-r.x0)
 		for n, line := range lines[:min(len(lines), 2)] {
-			s.Text(r.x0, r.y0+9.2+float64(n)*em*1.2, line, em, Regular)
+			s.Text(r.x0, r.y0+8.6+float64(n)*em*1.2, line, em, Regular)
 		}
 		scaleBar(&s, r.x1-barLength-4, r.y0+3.5, req.Units)
 		// Where this tile lies.
