@@ -1,6 +1,9 @@
 package drawing
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Document sets headings, paragraphs and tables down upright sheets, one after
 // another. Title blocks come at the end, when the number of pages is known.
@@ -77,10 +80,33 @@ type Column struct {
 	Box   bool    // an empty box to write in; its cells' text stands in it small
 }
 
+// Tally is a row of a table with small boxes under it to write in, each with its
+// own few characters.
+type Tally struct {
+	Cells []string
+	Boxes []string
+}
+
+// Of a tally's boxes, mm: room for a figure beside the characters.
+const (
+	tallyWide = 11.0
+	tallyHigh = 6.4
+)
+
 // Table sets rows under a head that is repeated on each page. Cells wrap; a row is
 // not split. Text wider than its column without a space to break at is set
 // smaller.
 func (d *Document) Table(columns []Column, rows [][]string) {
+	list := make([]Tally, len(rows))
+	for i, cells := range rows {
+		list[i].Cells = cells
+	}
+	d.Tallies(columns, list)
+}
+
+// Tallies is Table with boxes under its rows, as many in a line as there is room
+// for. Where they go on on another page the row is said again.
+func (d *Document) Tallies(columns []Column, rows []Tally) {
 	total := 0.0
 	for _, c := range columns {
 		total += c.Share
@@ -125,7 +151,9 @@ func (d *Document) Table(columns []Column, rows [][]string) {
 			x += widths[i]
 		}
 		d.y += high
-		s.Ink(Polyline(Point{d.left(), d.y}, Point{d.left() + d.Width(), d.y}), Hair, Solid)
+	}
+	rule := func(width float64) {
+		d.sheet().Ink(Polyline(Point{d.left(), d.y}, Point{d.left() + d.Width(), d.y}), width, Solid)
 	}
 	head := make([]string, len(columns))
 	for i, c := range columns {
@@ -133,21 +161,50 @@ func (d *Document) Table(columns []Column, rows [][]string) {
 	}
 	titled := func() {
 		row(head, Bold, false)
-		s := d.sheet()
-		s.Ink(Polyline(Point{d.left(), d.y}, Point{d.left() + d.Width(), d.y}), Medium, Solid)
+		rule(Medium)
 	}
 	d.Room(20)
 	titled()
-	for _, cells := range rows {
-		pages := len(d.sheets)
-		high := rowHeight(columns, widths, cells, size, pad, step)
-		d.Room(high)
-		if len(d.sheets) > pages {
-			titled()
+	perLine := max(1, int(d.Width()/tallyWide))
+	for _, r := range rows {
+		high := rowHeight(columns, widths, r.Cells, size, pad, step)
+		boxes := 0.0
+		if len(r.Boxes) > 0 {
+			boxes = tallyHigh
 		}
-		row(cells, Regular, true)
+		fresh := func(room float64) bool {
+			pages := len(d.sheets)
+			if d.Room(room); len(d.sheets) == pages {
+				return false
+			}
+			titled()
+			return true
+		}
+		fresh(high + boxes)
+		row(r.Cells, Regular, true)
+		for line := range slices.Chunk(r.Boxes, perLine) {
+			if fresh(tallyHigh) {
+				row(r.Cells, Regular, true)
+			}
+			d.tally(line)
+		}
+		if len(r.Boxes) > 0 {
+			d.y += 1
+		}
+		rule(Hair)
 	}
 	d.y += 2
+}
+
+// tally sets a line of boxes.
+func (d *Document) tally(boxes []string) {
+	s := d.sheet()
+	for i, text := range boxes {
+		x := d.left() + float64(i)*tallyWide
+		s.Ink(Rect(x+0.6, d.y+0.4, tallyWide-1.2, tallyHigh-0.8), Thin, Solid)
+		s.Put(Label{At: Point{x + 1.2, d.y + 1 + Fine*capHeight}, Text: text, Size: Fine})
+	}
+	d.y += tallyHigh
 }
 
 func rowHeight(columns []Column, widths []float64, cells []string, size, pad, step float64) float64 {

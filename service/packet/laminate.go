@@ -4,14 +4,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/quantity"
-	"hatchwright/service/routing"
-	"hatchwright/service/schedule"
 )
 
 // squareMeter turns mm2 into m2.
@@ -113,56 +110,6 @@ func (w *writer) mixes(title string, list []derivation.Mix) {
 		rows = append(rows, []string{m.Product, kilograms(m.Mass), quantity.Decimal(m.CatalystPercent, 2) + " %, " + quantity.Decimal(m.CatalystML, 1) + " mL", quantity.Decimal(m.GelMinutes, 0) + " min", batch})
 	}
 	w.doc.Table([]drawing.Column{{Title: "weigh out, waste in it", Share: 34}, {Title: "mass", Share: 16, Right: true}, {Title: "catalyst or hardener", Share: 24, Right: true}, {Title: "gels in", Share: 12, Right: true}, {Title: "so mix", Share: 26}}, rows)
-}
-
-// clock is how planned times are written.
-const clock = "Mon 2 Jan 15:04"
-
-// operations lists the work in the order of its planned start.
-func (w *writer) operations() {
-	lt := w.Result.LeadTime
-	planned := map[string]schedule.Placement{}
-	for _, p := range lt.Placements {
-		planned[p.Operation] = p
-	}
-	critical := map[string]bool{}
-	for _, k := range lt.Critical.Path {
-		critical[k] = true
-	}
-	steps := append([]routing.Step(nil), lt.Steps...)
-	sort.SliceStable(steps, func(i, j int) bool { return planned[steps[i].Key].Start.Before(planned[steps[j].Key].Start) })
-	w.doc.Page("Operations")
-	w.doc.Say("In the order of their planned start, by the shop's clock, "+w.behind()+".", drawing.Plain, drawing.Bold)
-	note := "Write in when each was begun and ended and the hours that it took, of all people together. A * marks what decides the finish: it must not wait. A ° marks what is done in one go: it is never left half wet over a break longer than a meal."
-	switch {
-	case w.Plan == nil:
-		note += " The packet of an order has the times behind the other work."
-	case w.Plan.LeftOut > 0:
-		note += fmt.Sprintf(" Left out: %d operations that are finished, or of molds that are there.", w.Plan.LeftOut)
-	}
-	w.doc.Say(note, drawing.Plain, drawing.Regular)
-	var rows [][]string
-	for _, s := range steps {
-		p := planned[s.Key]
-		name := s.Key
-		if critical[s.Key] {
-			name = "* " + name
-		}
-		if s.Unbroken {
-			name += " °"
-		}
-		wait := ""
-		if s.Wait > 0 {
-			wait = "then " + hours(s.Wait.Hours())
-		}
-		who := s.WorkCenter
-		if s.Crew > 1 {
-			who += fmt.Sprintf(", %d people", s.Crew)
-		}
-		rows = append(rows, []string{name, who, hours(s.Hours), wait, w.at(p.Start).Format(clock), w.at(p.LaborEnd).Format(clock), "", "", ""})
-	}
-	w.doc.Table([]drawing.Column{{Title: "operation", Share: 34}, {Title: "at", Share: 16}, {Title: "planned", Share: 9, Right: true}, {Title: "waits", Share: 13, Right: true}, {Title: "starts", Share: 16}, {Title: "ends", Share: 16},
-		{Title: "began", Share: 11, Box: true}, {Title: "ended", Share: 11, Box: true}, {Title: "hours", Share: 8, Box: true}}, rows)
 }
 
 // need is what all lines of one material need together.

@@ -175,7 +175,7 @@ func (w *writer) cover() func([][2]string) {
 		{"gelcoat", r.Lid.Gelcoat.Name + ", " + c.Gelcoat.Surface},
 		{"resin", r.Lid.Resin.Name},
 		{"work starts", w.at(r.LeadTime.Start).Format(moment) + ", " + w.behind()},
-		{"work ends", w.at(r.LeadTime.Finish).Format(moment) + ", working day " + r.LeadTime.FinishDay.String()},
+		{"work ends", w.ends()},
 		{"labor", hours(r.LeadTime.WorkingHours)},
 		{"configuration", r.Digest},
 		{"formulas, catalog, price book", "version " + r.Revision.Engine + ", " + r.Revision.Catalog + ", " + r.Revision.PriceBook},
@@ -183,7 +183,7 @@ func (w *writer) cover() func([][2]string) {
 	if w.Plan != nil {
 		facts = append(facts, []string{"order", w.Plan.Order})
 		if w.Plan.Promise != "" {
-			facts = append(facts, []string{"promised", w.Plan.Promise})
+			facts = append(facts, []string{"promised", promised(w.Plan.Promise)})
 		}
 	}
 	for _, h := range c.Hardware {
@@ -218,14 +218,36 @@ func (w *writer) behind() string {
 	return "behind the open work as of " + w.at(w.Plan.AsOf).Format(moment)
 }
 
+// ends says when the work ends, and on which working day where that is another.
+func (w *writer) ends() string {
+	end := w.at(w.Result.LeadTime.Finish)
+	text := end.Format(moment)
+	if on := w.Result.LeadTime.FinishDay; on != schedule.DateOf(end, end.Location()) {
+		text += ", working day " + dayText(on)
+	}
+	return text
+}
+
+func promised(text string) string {
+	if on, err := schedule.ParseDate(text); err == nil {
+		return dayText(on)
+	}
+	return text
+}
+
+func dayText(d schedule.Date) string { return d.At(0, time.UTC).Format(day) }
+
 // mostParts is how many parts a packet has at most.
 const mostParts = 10
 
 // contentsRoom keeps the contents with their heading, mm.
 const contentsRoom = 16 + mostParts*5
 
-// moment is how times are written.
-const moment = "Mon 2 Jan 2006 15:04"
+// day and moment are how days and times are written.
+const (
+	day    = "Mon 2 Jan 2006"
+	moment = day + " 15:04"
+)
 
 // mends writes what would make a finding go away.
 func (w *writer) mends(f finding.Finding) string {

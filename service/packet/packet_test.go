@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -15,6 +16,7 @@ import (
 	"unicode/utf16"
 
 	"hatchwright/service/derivation"
+	"hatchwright/service/drawing"
 	"hatchwright/service/finding"
 	"hatchwright/service/packet"
 	"hatchwright/service/part"
@@ -397,5 +399,116 @@ func TestLaminateSheetTellsTheTime(t *testing.T) {
 	}
 	if told < 4 {
 		t.Errorf("only %d stages", told)
+	}
+}
+
+// Of a run each operation that is done for every piece is one line with a box for
+// each piece, in a few pages; of a few pieces each is a line of its own. Nothing is
+// left out, and what is done in one go is marked in both.
+func TestOperationsOfARun(t *testing.T) {
+	e, err := derivation.New(shop.Example())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, quantity := range []float64{4, 5, 30, 250} {
+		r := part.Request{Given: map[string]bool{"/pattern": true, "/outline/shape": true, "/outline/corner_radius": true, "/quantity": true}}
+		r.Pattern, r.Outline = part.FlushLedge, part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}
+		if err := r.SetNumber("/quantity", quantity); err != nil {
+			t.Fatal(err)
+		}
+		out, err := e.Derive(r, time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC))
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheets, err := packet.Sheets(packet.Request{Result: &out, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := drawing.WritePDF(sheets, drawing.Info{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var lines []string
+		count := 0
+		for _, p := range pages(t, b) {
+			if l := texts(p); slices.Contains(l, "Operations") && !slices.Contains(l, "Contents") {
+				lines = append(lines, l...)
+				count++
+			}
+		}
+		said := map[string]int{}
+		for _, l := range lines {
+			said[strings.TrimSpace(strings.Trim(l, "*° "))]++
+		}
+		boxes := map[string]int{} // that each piece has to have
+		for _, s := range out.LeadTime.Steps {
+			name := strings.Replace(s.Key, fmt.Sprintf(" %d ", s.Piece), " ", 1)
+			if s.Piece > 0 && said[s.Key] == 0 {
+				boxes[fmt.Sprint(s.Piece)]++
+				if said[name] == 0 {
+					t.Fatalf("%g pieces: neither %q nor %q is listed", quantity, s.Key, name)
+				}
+				continue
+			}
+			if said[s.Key] != 1 {
+				t.Errorf("%g pieces: %q is listed %d times", quantity, s.Key, said[s.Key])
+			}
+		}
+		for n, want := range boxes {
+			if said[n] < want {
+				t.Errorf("%g pieces: %d boxes for piece %s, want %d", quantity, said[n], n, want)
+			}
+		}
+		gelcoat := "receiver gelcoat °"
+		if quantity <= 4 {
+			gelcoat = "receiver 4 gelcoat °"
+		}
+		if !slices.ContainsFunc(lines, func(l string) bool { return strings.HasSuffix(l, gelcoat) }) {
+			t.Errorf("%g pieces: no %q", quantity, gelcoat)
+		}
+		if (len(boxes) > 0) != (quantity > 4) || quantity == 30 && count > 5 {
+			t.Errorf("%g pieces: %d with boxes, on %d pages", quantity, len(boxes), count)
+		}
+		for i := range sheets {
+			for _, fault := range drawing.Faults(&sheets[i]) {
+				t.Errorf("%g pieces, page %d: %s", quantity, i+1, fault)
+			}
+		}
+	}
+}
+
+// The cover writes every day in one form: the day of the week, day, month and year.
+// The working day of the end is said where the end is on another day.
+func TestCoverWritesDaysInOneForm(t *testing.T) {
+	e, err := derivation.New(shop.Example())
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := e.Derive(order(part.FlushLedge), time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC))
+	if err != nil {
+		t.Fatal(err)
+	}
+	date := schedule.Date{Year: 2026, Month: 3, Day: 2}
+	req := packet.Request{Result: &out, Date: date, Location: e.Location(), Plan: &packet.Plan{Order: "PO-1", Promise: "2026-03-20", AsOf: out.LeadTime.Start}}
+	for _, moved := range []int{0, 1} {
+		out.LeadTime.FinishDay = schedule.DateOf(out.LeadTime.Finish, e.Location()).AddDays(moved)
+		b, err := packet.Write(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cover := strings.Join(texts(pages(t, b)[0]), " ")
+		if n := strings.Count(cover, "working day"); n != moved {
+			t.Errorf("the working day is said %d times, want %d", n, moved)
+		}
+		end := out.LeadTime.Finish.In(e.Location())
+		for _, want := range []string{end.Format("Mon 2 Jan 2006 15:04"), "Fri 20 Mar 2026", end.AddDate(0, 0, moved).Format("Mon 2 Jan 2006")} {
+			if !strings.Contains(cover, want) {
+				t.Errorf("the cover does not say %q", want)
+			}
+		}
+		iso := regexp.MustCompile(`\d{4}-\d{2}-\d{2}`).FindAllString(cover, -1)
+		if len(iso) != 1 || iso[0] != date.String() {
+			t.Errorf("days of another form than the title block's: %q", iso)
+		}
 	}
 }
