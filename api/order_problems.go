@@ -13,7 +13,7 @@ var (
 		remedy:  "Read the thing, look at what it is now, and send the ETag of that answer in If-Match. If-Match: * changes whatever is there."})
 	problemPreconditionFailed = listed(problem{name: "precondition-failed", status: http.StatusPreconditionFailed, title: "It changed since you read it",
 		meaning: "The version in If-Match is not the present one: somebody else was faster. Nothing was changed.",
-		remedy:  "Read it again, see whether you still want the change, and send the new ETag in If-Match."})
+		remedy:  "Read it again, see whether you still want the change, and send the new ETag in If-Match. The ETag of the refusal is the present one; to send that without reading is to undo what somebody else did."})
 	problemCursor = listed(problem{name: "cursor-refused", status: http.StatusBadRequest, title: "Not a cursor of this list",
 		meaning: "The cursor was not given out by this list, with this filter, to this caller; or it was changed on the way.",
 		remedy:  "Send next_cursor unchanged with the filter of the page before, or leave the cursor out to begin anew. Following the Link header does both."})

@@ -132,6 +132,7 @@ type said struct {
 	// findings are those of a problem without a ruling; units are theirs.
 	findings []finding.Finding
 	units    quantity.System
+	version  int // the present one of what changed meanwhile, told as its ETag; 0: not known
 }
 
 // judge turns an error into what is said of it.
@@ -157,10 +158,11 @@ func judge(err error) said {
 		}
 		return s
 	case errors.As(err, &f):
-		p := byKind[f.Kind]
+		p, version := byKind[f.Kind], 0
 		var r *order.Refusal
 		if errors.As(err, &r) && byReason[r.Reason] != nil {
 			p = byReason[r.Reason]
+			version = r.Version
 		}
 		var moved *stockroom.Refusal
 		if errors.As(err, &moved) && byStockReason[moved.Reason] != nil {
@@ -178,7 +180,7 @@ func judge(err error) said {
 		if p == nil {
 			p = problemInternal
 		}
-		return said{problem: p, detail: f.Detail, fields: f.Fields}
+		return said{problem: p, detail: f.Detail, fields: f.Fields, version: version}
 	case errors.As(err, &e) && e.Code == http.StatusNotFound:
 		return said{problem: problemNotFound, detail: "There is nothing at this path. The paths that there are stand in /docs."}
 	case errors.As(err, &e) && e.Code == http.StatusMethodNotAllowed:
@@ -200,6 +202,9 @@ func (a *api) fail(err error, c echo.Context) {
 	h := c.Response().Header()
 	if after := max(s.after, s.retry); after > 0 {
 		h.Set("Retry-After", strconv.Itoa(after))
+	}
+	if s.version > 0 {
+		h.Set("ETag", versionTag(s.version))
 	}
 	if s.status == http.StatusUnauthorized {
 		h.Set("WWW-Authenticate", `Bearer realm="hatchwright"`)

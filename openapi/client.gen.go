@@ -20784,6 +20784,11 @@ type ChangeMoldResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ChangeMoldResponse412Headers the declared response headers of an HTTP 412 response for ChangeMold
+type ChangeMoldResponse412Headers struct {
+	ETag *string
+}
+
 // ChangeMoldResponse429Headers the declared response headers of an HTTP 429 response for ChangeMold
 type ChangeMoldResponse429Headers struct {
 	RateLimit       *string
@@ -20829,6 +20834,8 @@ type ChangeMoldResponse struct {
 	Headers200 *ChangeMoldResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ChangeMoldResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *ChangeMoldResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *ChangeMoldResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -21315,6 +21322,11 @@ type CancelOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// CancelOrderResponse412Headers the declared response headers of an HTTP 412 response for CancelOrder
+type CancelOrderResponse412Headers struct {
+	ETag *string
+}
+
 // CancelOrderResponse429Headers the declared response headers of an HTTP 429 response for CancelOrder
 type CancelOrderResponse429Headers struct {
 	RateLimit       *string
@@ -21362,6 +21374,8 @@ type CancelOrderResponse struct {
 	Headers200 *CancelOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *CancelOrderResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *CancelOrderResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *CancelOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -21590,6 +21604,11 @@ type HoldOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// HoldOrderResponse412Headers the declared response headers of an HTTP 412 response for HoldOrder
+type HoldOrderResponse412Headers struct {
+	ETag *string
+}
+
 // HoldOrderResponse429Headers the declared response headers of an HTTP 429 response for HoldOrder
 type HoldOrderResponse429Headers struct {
 	RateLimit       *string
@@ -21637,6 +21656,8 @@ type HoldOrderResponse struct {
 	Headers200 *HoldOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *HoldOrderResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *HoldOrderResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *HoldOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -21752,6 +21773,11 @@ type RecordOperationResponse409Headers struct {
 	RetryAfter *int
 }
 
+// RecordOperationResponse412Headers the declared response headers of an HTTP 412 response for RecordOperation
+type RecordOperationResponse412Headers struct {
+	ETag *string
+}
+
 // RecordOperationResponse429Headers the declared response headers of an HTTP 429 response for RecordOperation
 type RecordOperationResponse429Headers struct {
 	RateLimit       *string
@@ -21795,6 +21821,8 @@ type RecordOperationResponse struct {
 	Headers200 *RecordOperationResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *RecordOperationResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *RecordOperationResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *RecordOperationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -21900,6 +21928,11 @@ type ReleaseOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ReleaseOrderResponse412Headers the declared response headers of an HTTP 412 response for ReleaseOrder
+type ReleaseOrderResponse412Headers struct {
+	ETag *string
+}
+
 // ReleaseOrderResponse429Headers the declared response headers of an HTTP 429 response for ReleaseOrder
 type ReleaseOrderResponse429Headers struct {
 	RateLimit       *string
@@ -21943,6 +21976,8 @@ type ReleaseOrderResponse struct {
 	Headers200 *ReleaseOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ReleaseOrderResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *ReleaseOrderResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *ReleaseOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -22048,6 +22083,11 @@ type ShipOrderResponse409Headers struct {
 	RetryAfter *int
 }
 
+// ShipOrderResponse412Headers the declared response headers of an HTTP 412 response for ShipOrder
+type ShipOrderResponse412Headers struct {
+	ETag *string
+}
+
 // ShipOrderResponse429Headers the declared response headers of an HTTP 429 response for ShipOrder
 type ShipOrderResponse429Headers struct {
 	RateLimit       *string
@@ -22095,6 +22135,8 @@ type ShipOrderResponse struct {
 	Headers200 *ShipOrderResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *ShipOrderResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *ShipOrderResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *ShipOrderResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -22578,6 +22620,11 @@ type WithdrawQuoteResponse409Headers struct {
 	RetryAfter *int
 }
 
+// WithdrawQuoteResponse412Headers the declared response headers of an HTTP 412 response for WithdrawQuote
+type WithdrawQuoteResponse412Headers struct {
+	ETag *string
+}
+
 // WithdrawQuoteResponse429Headers the declared response headers of an HTTP 429 response for WithdrawQuote
 type WithdrawQuoteResponse429Headers struct {
 	RateLimit       *string
@@ -22621,6 +22668,8 @@ type WithdrawQuoteResponse struct {
 	Headers200 *WithdrawQuoteResponse200Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *WithdrawQuoteResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *WithdrawQuoteResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *WithdrawQuoteResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -23104,6 +23153,11 @@ type PutShopMaterialsResponse200Headers struct {
 	ETag *string
 }
 
+// PutShopMaterialsResponse412Headers the declared response headers of an HTTP 412 response for PutShopMaterials
+type PutShopMaterialsResponse412Headers struct {
+	ETag *string
+}
+
 // PutShopMaterialsResponse429Headers the declared response headers of an HTTP 429 response for PutShopMaterials
 type PutShopMaterialsResponse429Headers struct {
 	RateLimit       *string
@@ -23143,6 +23197,8 @@ type PutShopMaterialsResponse struct {
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *PutShopMaterialsResponse200Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *PutShopMaterialsResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *PutShopMaterialsResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -23456,6 +23512,11 @@ type AddPriceBookResponse409Headers struct {
 	RetryAfter *int
 }
 
+// AddPriceBookResponse412Headers the declared response headers of an HTTP 412 response for AddPriceBook
+type AddPriceBookResponse412Headers struct {
+	ETag *string
+}
+
 // AddPriceBookResponse429Headers the declared response headers of an HTTP 429 response for AddPriceBook
 type AddPriceBookResponse429Headers struct {
 	RateLimit       *string
@@ -23499,6 +23560,8 @@ type AddPriceBookResponse struct {
 	Headers201 *AddPriceBookResponse201Headers
 	// Headers409 the parsed response headers for an HTTP 409 response
 	Headers409 *AddPriceBookResponse409Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *AddPriceBookResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *AddPriceBookResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -23839,6 +23902,11 @@ type PutShopProfileResponse200Headers struct {
 	ETag *string
 }
 
+// PutShopProfileResponse412Headers the declared response headers of an HTTP 412 response for PutShopProfile
+type PutShopProfileResponse412Headers struct {
+	ETag *string
+}
+
 // PutShopProfileResponse429Headers the declared response headers of an HTTP 429 response for PutShopProfile
 type PutShopProfileResponse429Headers struct {
 	RateLimit       *string
@@ -23878,6 +23946,8 @@ type PutShopProfileResponse struct {
 	ApplicationproblemJSON503 *Unavailable
 	// Headers200 the parsed response headers for an HTTP 200 response
 	Headers200 *PutShopProfileResponse200Headers
+	// Headers412 the parsed response headers for an HTTP 412 response
+	Headers412 *PutShopProfileResponse412Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *PutShopProfileResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -30738,6 +30808,16 @@ func ParseChangeMoldResponse(rsp *http.Response) (*ChangeMoldResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers ChangeMoldResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers ChangeMoldResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -31333,6 +31413,16 @@ func ParseCancelOrderResponse(rsp *http.Response) (*CancelOrderResponse, error) 
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers CancelOrderResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers CancelOrderResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -31629,6 +31719,16 @@ func ParseHoldOrderResponse(rsp *http.Response) (*HoldOrderResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers HoldOrderResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers HoldOrderResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -31789,6 +31889,16 @@ func ParseRecordOperationResponse(rsp *http.Response) (*RecordOperationResponse,
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers RecordOperationResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers RecordOperationResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -31949,6 +32059,16 @@ func ParseReleaseOrderResponse(rsp *http.Response) (*ReleaseOrderResponse, error
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers ReleaseOrderResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers ReleaseOrderResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -32123,6 +32243,16 @@ func ParseShipOrderResponse(rsp *http.Response) (*ShipOrderResponse, error) {
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers ShipOrderResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers ShipOrderResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -32687,6 +32817,16 @@ func ParseWithdrawQuoteResponse(rsp *http.Response) (*WithdrawQuoteResponse, err
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers WithdrawQuoteResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers WithdrawQuoteResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -33279,6 +33419,16 @@ func ParsePutShopMaterialsResponse(rsp *http.Response) (*PutShopMaterialsRespons
 			headers.ETag = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 412:
+		var headers PutShopMaterialsResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers PutShopMaterialsResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -33676,6 +33826,16 @@ func ParseAddPriceBookResponse(rsp *http.Response) (*AddPriceBookResponse, error
 			headers.RetryAfter = &value
 		}
 		response.Headers409 = &headers
+	case rsp.StatusCode == 412:
+		var headers AddPriceBookResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers AddPriceBookResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {
@@ -34089,6 +34249,16 @@ func ParsePutShopProfileResponse(rsp *http.Response) (*PutShopProfileResponse, e
 			headers.ETag = &value
 		}
 		response.Headers200 = &headers
+	case rsp.StatusCode == 412:
+		var headers PutShopProfileResponse412Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers412 = &headers
 	case rsp.StatusCode == 429:
 		var headers PutShopProfileResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {

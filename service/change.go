@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"github.com/google/uuid"
 
@@ -57,9 +58,14 @@ func refusalFault(err error) error {
 	}
 }
 
-// stale is the refusal of a change that was based on another version.
-func stale() *order.Refusal {
-	return &order.Refusal{Reason: order.Stale, Detail: "It changed since you read it. Read it again and send its ETag in If-Match."}
+// stale is the refusal of a change that was based on another version than the
+// present one, 0 where that is not known.
+func stale(present int) *order.Refusal {
+	r := &order.Refusal{Reason: order.Stale, Version: present, Detail: "It changed since you read it. Read it again and send its ETag in If-Match."}
+	if present > 0 {
+		r.Detail = fmt.Sprintf(`It changed since you read it: its ETag is "%d" now. Read it again and send that in If-Match.`, present)
+	}
+	return r
 }
 
 // emit writes one event for each of data. Call it last in the transaction.

@@ -72,7 +72,7 @@ type alongside func(ctx context.Context, tx store.Registers, o record.Order) err
 func (s *Service) orderAt(ctx context.Context, tx store.Registers, c Caller, n OrderChange) (record.Order, error) {
 	o, err := tx.Orders().Get(ctx, c.Scope(), n.ID)
 	if err == nil && n.Match != nil && *n.Match != o.Version {
-		err = stale()
+		err = stale(o.Version)
 	}
 	return o, err
 }

@@ -134,7 +134,7 @@ func (s *Service) replace(ctx context.Context, tx store.Registers, c Caller, id 
 // staleVersion is the refusal for a version that another change overtook.
 func staleVersion(err error) error {
 	if errors.Is(err, store.ErrStaleVersion) {
-		return stale()
+		return stale(0)
 	}
 	return err
 }

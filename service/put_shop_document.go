@@ -40,7 +40,7 @@ func (s *Service) PutShopDocument(ctx context.Context, c Caller, n NewShopDocume
 				return record.Answer{}, err
 			}
 			if n.Match != nil && *n.Match != latest {
-				return record.Answer{}, stale()
+				return record.Answer{}, stale(latest)
 			}
 			d, err := tx.ShopDocuments().Put(ctx, c.Scope(), record.ShopDocument{Kind: n.Kind, Body: n.Body, CreatedAt: s.now(), Author: c.doer().Author()}, latest)
 			if err != nil {

@@ -48,7 +48,7 @@ func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (recor
 				return record.Answer{}, err
 			}
 			if n.Match != nil && *n.Match != m.Version {
-				return record.Answer{}, stale()
+				return record.Answer{}, stale(m.Version)
 			}
 			if m.State == record.MoldRetired {
 				return record.Answer{}, fault.Wrap(fault.Conflict, ErrMoldRetired, "The mold is retired; nothing about it changes any more. Register another one.")

@@ -2,7 +2,6 @@ package service
 
 import (
 	"context"
-	"errors"
 
 	"github.com/google/uuid"
 
@@ -31,7 +30,7 @@ func (s *Service) WithdrawQuote(ctx context.Context, c Caller, n QuoteChange, cl
 				return record.Answer{}, err
 			}
 			if n.Match != nil && *n.Match != q.Version {
-				return record.Answer{}, stale()
+				return record.Answer{}, stale(q.Version)
 			}
 			now := s.now()
 			if err := order.Open(q, now); err != nil {
@@ -40,10 +39,7 @@ func (s *Service) WithdrawQuote(ctx context.Context, c Caller, n QuoteChange, cl
 			q.State, q.UpdatedAt = record.QuoteWithdrawn, now
 			q.Version++
 			if err := tx.Quotes().Update(ctx, c.Scope(), q, q.Version-1); err != nil {
-				if errors.Is(err, store.ErrStaleVersion) {
-					return record.Answer{}, stale()
-				}
-				return record.Answer{}, err
+				return record.Answer{}, staleVersion(err)
 			}
 			if err := s.emit(ctx, tx, c, happening{order.QuoteTakenBack, order.AboutQuote(q)}); err != nil {
 				return record.Answer{}, err

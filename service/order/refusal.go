@@ -32,6 +32,8 @@ type Refusal struct {
 	Detail string // a sentence that says what and how to mend
 	// Pointer is where in the record that was sent, "" for all of it.
 	Pointer string
+	// Version is the present one of what changed meanwhile, 0 where that is not known.
+	Version int
 }
 
 func (r *Refusal) Error() string { return r.Detail }
