@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"math/rand/v2"
 	"fmt"
 	"time"
 
@@ -108,18 +109,24 @@ func (s *Service) RemoveOld(ctx context.Context) (Swept, error) {
 	return swept, nil
 }
 
-// housekeepingEvery is how often Housekeeping sweeps.
-const housekeepingEvery = 10 * time.Minute
+// housekeepingEvery is how often Housekeeping sweeps, the first time within
+// housekeepingFirst.
+const (
+	housekeepingEvery = 10 * time.Minute
+	housekeepingFirst = time.Minute
+)
 
-// Housekeeping sweeps from time to time until ctx ends.
+// Housekeeping sweeps from time to time until ctx ends: soon for the first time, at
+// random so that replicas that start together do not all sweep at once.
 func (s *Service) Housekeeping(ctx context.Context) {
-	tick := time.NewTicker(housekeepingEvery)
+	tick := time.NewTimer(rand.N(housekeepingFirst)) //nolint:gosec // it spreads load, and need not be secret
 	defer tick.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return
 		case <-tick.C:
+			tick.Reset(housekeepingEvery)
 			if n, err := s.RemoveOld(ctx); err != nil {
 				s.log.WarnContext(ctx, "removal of what is over its time", "error", err)
 			} else if n != (Swept{}) {
