@@ -238,7 +238,6 @@ func plan(req Request) (Drawing, error) {
 			}
 		}
 		names = append(names, label)
-		s.Put(label)
 	}
 	for i, b := range req.Result.Geometry.Bolts {
 		hole(b, req.Result.Configuration.Plate.BoltDiameter, fmt.Sprintf("b%d", i+1))
@@ -255,6 +254,10 @@ func plan(req Request) (Drawing, error) {
 		p := v.At(h.At.X, h.At.Y)
 		s.Fill(Circle(p, 2.4), White, Thin)
 		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprintf("h%d", i+1), Size: Fine, Anchor: Middle, Clear: true})
+	}
+
+	for _, l := range names { // over the crosses of their neighbours
+		s.Put(l)
 	}
 
 	// Dimensions: the innermost outline nearest to the view.
