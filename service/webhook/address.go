@@ -6,6 +6,7 @@ import (
 	"net/netip"
 	"net/url"
 	"strings"
+	"unicode"
 )
 
 // ErrRefused matches every address that may not be called.
@@ -131,5 +132,28 @@ func (p Policy) CheckURL(text string) error {
 	if host == "localhost" || strings.HasSuffix(host, ".localhost") {
 		return p.CheckAddress(netip.IPv6Loopback()) // RFC 6761: always loopback
 	}
+	if numeric(host) {
+		return fmt.Errorf("%w: its host is a number, but no address as it is commonly written; write IPv4 as four decimal numbers without zeros before them, such as 1.1.1.1, IPv6 in brackets, or give a name", ErrRefused)
+	}
 	return nil
+}
+
+// numeric says whether some resolver would read a host as an IPv4 address: the last
+// of its labels is a decimal, octal or hexadecimal number, in digits of any script.
+// No name ends in one (URL Standard, section 3.5, "ends in a number").
+func numeric(host string) bool {
+	labels := strings.FieldsFunc(host, func(r rune) bool { return strings.ContainsRune(".\u3002\uff0e\uff61", r) }) // dots of names, RFC 3490, section 3.1
+	if len(labels) == 0 {
+		return false
+	}
+	last := strings.ToLower(strings.Map(func(r rune) rune {
+		if r >= '！' && r <= '～' { // the wide forms of ASCII, U+FF01 to U+FF5E
+			r -= '！' - '!'
+		}
+		return r
+	}, labels[len(labels)-1]))
+	if hex, ok := strings.CutPrefix(last, "0x"); ok {
+		return strings.Trim(hex, "0123456789abcdef") == ""
+	}
+	return strings.TrimFunc(last, unicode.IsDigit) == ""
 }

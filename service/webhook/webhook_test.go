@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -63,6 +64,11 @@ func TestCheckURL(t *testing.T) {
 		"https://user@corrow.example/": false, "https://corrow.example/#part": false, "https://127.0.0.1/": false, "https://[::1]/": false, "https://[fe80::1%25eth0]/": false,
 		"https://localhost/": false, "https://api.LOCALHOST./": false, "https://169.254.169.254/latest": false, "https://192.168.1.1:8080/": false, "https://a b/": false,
 		"https://corrow.example/" + strings.Repeat("x", 1000): false,
+		// Other spellings of 127.0.0.1, 10.0.0.1 and 1.1.1.1 (URL Standard, section 3.5), and what only looks like one.
+		"https://0x7f.1/": false, "https://0X7F.0.0.1/": false, "https://127.1/": false, "https://2130706433/": false, "https://0177.0.0.1/": false, "https://017700000001/": false,
+		"https://0x7f000001:8443/hook": false, "https://0x/": false, "https://127.0.0.1./": false, "https://10.1/": false, "https://1.1/": false, "https://1.1.1.1.1/": false,
+		"https://127.0.0.256/": false, "https://１２７.0.0.１/": false, "https://127。1/": false, "https://０x7f/": false,
+		"https://7.corrow.example/": true, "https://0x7f.example/": true, "https://1and1.example/": true, "https://example.0xyz/": true, "https://1.1.1.1./": true, "https://[2606:4700::1]/": true,
 	} {
 		if err := (Policy{}).CheckURL(text); (err == nil) != ok || err != nil && !errors.Is(err, ErrRefused) {
 			t.Errorf("%s: %v", text, err)
@@ -379,7 +385,7 @@ func TestCallTLS(t *testing.T) {
 }
 
 func FuzzCheckURL(f *testing.F) {
-	for _, s := range []string{"https://corrow.example/hook", "http://127.0.0.1/", "https://[::ffff:7f00:1]/", "https://user:p@x/", "https://0x7f.1/", "https://localhost."} {
+	for _, s := range []string{"https://corrow.example/hook", "http://127.0.0.1/", "https://[::ffff:7f00:1]/", "https://user:p@x/", "https://0x7f.1/", "https://localhost.", "https://127.1/", "https://017700000001/"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -393,6 +399,15 @@ func FuzzCheckURL(f *testing.F) {
 		}
 		if r.URL.Scheme != "https" || r.URL.User != nil || r.URL.Host == "" {
 			t.Errorf("%q is kept", s)
+		}
+		// A host that a resolver may read as an address is one that was judged.
+		host := strings.TrimSuffix(r.URL.Hostname(), ".")
+		if a, err := netip.ParseAddr(host); err == nil {
+			if (Policy{}).CheckAddress(a) != nil {
+				t.Errorf("%q is kept", s)
+			}
+		} else if _, err := strconv.ParseUint(host[strings.LastIndexByte(host, '.')+1:], 10, 64); err == nil {
+			t.Errorf("%q is kept, and ends in a number", s)
 		}
 	})
 }
