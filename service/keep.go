@@ -2,8 +2,8 @@ package service
 
 import (
 	"context"
-	"math/rand/v2"
 	"fmt"
+	"math/rand/v2"
 	"time"
 
 	"hatchwright/store"
