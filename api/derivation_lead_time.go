@@ -60,8 +60,10 @@ func (w *writer) operations(l *service.LeadTime) {
 		w.boolean("unbroken", s.Unbroken)
 		if s.Follow == 0 {
 			w.null("follow_within_hours")
+			w.null("followed_late")
 		} else {
 			w.hours("follow_within_hours", s.Follow.Hours())
+			w.ratio("followed_late", l.Criticality[i].Late)
 		}
 		w.texts("after", s.After)
 		w.ratio("criticality", l.Criticality[i].Index)

@@ -5025,6 +5025,11 @@ type PlannedOperation struct {
 	// Example: 24
 	FollowWithinHours *float64 `json:"follow_within_hours"`
 
+	// FollowedLate Share of the futures in which what comes next begins later than that all the same, because hours and open work do not let it be: prepare the surface again before it goes on. Null where nothing has to follow, a ratio.
+	//
+	// Example: 0.02
+	FollowedLate *float64 `json:"followed_late"`
+
 	// Key Names it within this plan.
 	//
 	// Example: lid 1 gelcoat

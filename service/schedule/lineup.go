@@ -15,13 +15,14 @@ import (
 // A column is a value by scenario; who lists the scenarios that a pass is about.
 type lineup struct {
 	*Profiles
-	route  *route
-	what   relief
-	spare  [1]row // the post that a "what if" adds
-	first  int    // the scenario of each column's first value
-	placed []places
-	molds  []stays   // by local mold
-	taken  [][]taken // by center, by post, the added one too
+	route     *route
+	what      relief
+	spare     [1]row // the post that a "what if" adds
+	first     int    // the scenario of each column's first value
+	placed    []places
+	molds     []stays   // by local mold
+	taken     [][]taken // by center, by post, the added one too
+	followers []int32   // steps that have to follow another soon
 
 	all, late, some, rest, moved []uint8 // lists of scenarios
 	from                         column
@@ -59,6 +60,9 @@ func (p *Profiles) newLineup(r *route, what relief) *lineup {
 	for i := range r.steps {
 		if c := r.steps[i].center; c >= 0 {
 			most[c]++
+		}
+		if r.steps[i].follows >= 0 {
+			l.followers = append(l.followers, int32(i))
 		}
 	}
 	for c, n := range most {
@@ -427,14 +431,20 @@ func (l *lineup) stay(m, i int, who []uint8) {
 	}
 }
 
-// finish is when the job is done in scenario s; what its critical chain took is added
-// to sums, by step.
+// finish is when the job is done in scenario s; what its critical chain took, and what
+// follows late, is added to sums, by step.
 func (l *lineup) finish(s uint8, sums []tally) int32 {
 	s &= mask
 	end, last := l.route.release, int32(-1)
 	for i := range l.placed {
 		if e := l.placed[i][s].end; e >= end {
 			end, last = e, int32(i)
+		}
+	}
+	for _, i := range l.followers {
+		f := l.route.steps[i].follows
+		if l.placed[i][s].start-l.placed[f][s].end > l.route.steps[f].follow {
+			sums[f].late++
 		}
 	}
 	for i := last; i >= 0; {

@@ -196,10 +196,12 @@ func (p *Profiles) at(s float64) time.Time {
 }
 
 // Criticality is the share of scenarios in which an operation is on the chain
-// that decides the finish.
+// that decides the finish, and the share in which what has to follow it so soon
+// (Operation.Follow) begins later all the same: hours and queue never let it be.
 type Criticality struct {
 	Operation string
 	Index     float64
+	Late      float64
 }
 
 // LeadTime is the answer for one request.
@@ -274,10 +276,11 @@ type relief struct {
 	material, mold bool
 }
 
-// tally sums the time of one step on the critical chain by cause.
+// tally sums the time of one step on the critical chain by cause, and counts the
+// scenarios in which it is on the chain and in which what follows comes late.
 type tally struct {
-	critical int
-	time     spent
+	critical, late int
+	time           spent
 }
 
 func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTime, error) {
@@ -305,7 +308,7 @@ func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTi
 	}
 	for i := range r.steps {
 		k := r.steps[i].operation
-		answer.Criticality[k] = Criticality{job.Operations[k].Key, float64(sums[i].critical) / float64(len(p.futures))}
+		answer.Criticality[k] = Criticality{job.Operations[k].Key, float64(sums[i].critical) / float64(len(p.futures)), float64(sums[i].late) / float64(len(p.futures))}
 	}
 	answer.Shares = shares(job, r, sums, len(p.futures))
 	answer.Driver = driver(answer.Shares)

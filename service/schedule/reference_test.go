@@ -270,7 +270,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 		t.Fatal(err)
 	}
 	const scenarios = 4
-	levels, relieved, busy := 0, 0, 0
+	levels, relieved, busy, late := 0, 0, 0, 0
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 5))
 		centers, jobs := randomShop(rng, calendar)
@@ -332,10 +332,16 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			smp, d := newSampler(&job, r, p.laws), make([]duration, len(r.steps))
 			root := streams([32]byte{7})
 			var ends []time.Time
-			count, spent := map[string]float64{}, map[Share]int64{}
+			count, lates, spent := map[string]float64{}, map[string]float64{}, map[Share]int64{}
 			for s := range boards {
 				smp.draw(rand.NewPCG(root.Uint64(), root.Uint64()), p.shared[s], d)
 				slots := boards[s].place(r, d, what)
+				for i := range slots {
+					if f := r.steps[i].follows; f >= 0 && slots[i].start > slots[f].end+r.steps[f].follow {
+						lates[job.Operations[r.steps[f].operation].Key]++
+						late++
+					}
+				}
 				last := 0
 				for i := range slots {
 					if slots[i].end >= slots[last].end {
@@ -372,6 +378,9 @@ func TestPlaceAgainstPlain(t *testing.T) {
 				t.Fatalf("%+v: finishes %v, plainly %v", what, got.Finishes, ends)
 			}
 			for _, c := range got.Criticality {
+				if late := lates[c.Operation] / scenarios; c.Late != late {
+					t.Fatalf("%+v: %s followed late %v, plainly %v", what, c.Operation, c.Late, late)
+				}
 				if c.Index != count[c.Operation]/scenarios {
 					t.Fatalf("%+v: criticality %v, plainly in %v scenarios", what, c, count[c.Operation])
 				}
@@ -391,7 +400,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			}
 		}
 	})
-	if levels < 1 || relieved == 0 || busy == 0 || held == 0 {
-		t.Errorf("%d levels over the gaps, %d placed with a relief, %d waits for a post, %d put off: too easy", levels, relieved, busy, held)
+	if levels < 1 || relieved == 0 || busy == 0 || held == 0 || late == 0 {
+		t.Errorf("%d levels over the gaps, %d placed with a relief, %d waits for a post, %d put off, %d late: too easy", levels, relieved, busy, held, late)
 	}
 }
