@@ -654,18 +654,9 @@ func culprit(err error) string {
 	return ""
 }
 
-// seed makes the scenarios a function of the work and the instant alone.
-func (b *Backlog) seed(now time.Time) [32]byte {
-	h := sha256.New()
-	fmt.Fprintf(h, "hatchwright backlog %d", now.UnixMilli())
-	for _, j := range b.jobs {
-		fmt.Fprintf(h, "\n%s %d", j.Key, j.Accepted.UnixMilli())
-		for _, o := range j.Operations {
-			fmt.Fprintf(h, " %s %d %d", o.Key, o.Labor, o.Wait)
-		}
-	}
-	return [32]byte(h.Sum(nil))
-}
+// backlogSeed is always the same, and so are the draws of each operation: from one
+// backlog to the next dates move by what happened, not by luck.
+var backlogSeed = sha256.Sum256([]byte("hatchwright backlog"))
 
 // idle is the backlog of a shop with nothing to do, for requests that come before
 // the worker has made one.

@@ -36,7 +36,7 @@ func PlanSchedules(jobs []schedule.Job) int {
 // follows. An order that works by the estimates can come to a standstill over molds
 // in a scenario; then plan and scenarios go back to the order of acceptance.
 func (b *Backlog) foresee(now time.Time) error {
-	set := schedule.Setup{Jobs: b.jobs, Centers: b.engine.Centers(), Origin: now, Model: b.model, Seed: b.seed(now), Order: b.search.Order}
+	set := schedule.Setup{Jobs: b.jobs, Centers: b.engine.Centers(), Origin: now, Model: b.model, Seed: backlogSeed, Order: b.search.Order}
 	var err error
 	b.profiles, err = schedule.NewProfiles(set)
 	if !errors.Is(err, schedule.ErrMoldDeadlock) {

@@ -84,15 +84,15 @@ func (p *Profiles) newLineup(r *route, what relief) *lineup {
 func (l *lineup) draw(first int, smp sampler, root *rand.PCG) {
 	l.first = first
 	l.all = l.all[:min(side, len(l.futures)-first)]
-	var streams [side]rand.PCG
+	var streams [side]stream
 	for s := range l.all {
 		l.all[s] = uint8(s)
-		streams[s].Seed(root.Uint64(), root.Uint64())
+		streams[s] = nextStream(root)
 	}
 	for i := range smp {
 		k, t := &smp[i], &l.placed[i]
 		for s, shared := range l.shared[first : first+len(l.all)] {
-			t[s&mask].duration = k.draw(&streams[s&mask], shared[k.share])
+			t[s&mask].duration = k.draw(streams[s&mask], shared[k.share])
 		}
 	}
 }

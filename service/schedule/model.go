@@ -3,6 +3,7 @@ package schedule
 import (
 	"encoding/binary"
 	"fmt"
+	"hash/fnv"
 	"math"
 	"math/rand/v2"
 	"time"
@@ -99,6 +100,7 @@ type sampler []drawn
 
 // drawn is how the durations of a step scatter: medians in seconds, and laws.
 type drawn struct {
+	key                 uint64 // of the operation
 	labor, wait         float64
 	own, waiting        *law
 	share               int
@@ -113,7 +115,7 @@ func newSampler(j *Job, r *route, l *laws) sampler {
 		st := &r.steps[i]
 		k := l.kind(j.Operations[st.operation].Kind)
 		s[i] = drawn{
-			labor: float64(st.labor) * k.factor, wait: float64(st.wait), own: k.own, waiting: k.waiting, share: k.share,
+			key: drawKey(j.Key, j.Operations[st.operation].Key), labor: float64(st.labor) * k.factor, wait: float64(st.wait), own: k.own, waiting: k.waiting, share: k.share,
 			risk: st.risk, riskLabor: float64(st.riskLabor) * k.factor, riskWait: float64(st.riskWait),
 		}
 		s[i].scatters = k.own.sigma > 0 && st.labor+st.riskLabor > 0 || k.waiting.sigma > 0 && st.wait+st.riskWait > 0
@@ -121,17 +123,46 @@ func newSampler(j *Job, r *route, l *laws) sampler {
 	return s
 }
 
+// drawKey gives an operation draws of its own, whatever else is drawn: the same in two
+// plans that have it both, so that they differ by what they are and not by luck.
+func drawKey(job, operation string) uint64 {
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(job))
+	_, _ = h.Write([]byte{0})
+	_, _ = h.Write([]byte(operation))
+	return h.Sum64()
+}
+
+// stream is what the draws of one scenario come from.
+type stream struct{ high, low uint64 }
+
+func nextStream(root *rand.PCG) stream { return stream{root.Uint64(), root.Uint64()} }
+
+// of is the generator of an operation in it; that of 0 is the scenario's own.
+func (s stream) of(key uint64) rand.PCG {
+	var pcg rand.PCG
+	pcg.Seed(s.high^key, s.low)
+	return pcg
+}
+
+// shared are the factors of the scenario, see laws.shared.
+func (s stream) shared(l *laws) []float64 {
+	pcg := s.of(0)
+	return l.shared(rand.New(&pcg).NormFloat64())
+}
+
 // draw fills d with the durations of one scenario.
-func (s sampler) draw(pcg *rand.PCG, shared []float64, d []duration) {
+func (s sampler) draw(from stream, shared []float64, d []duration) {
 	for i := range s {
-		d[i] = s[i].draw(pcg, shared[s[i].share])
+		d[i] = s[i].draw(from, shared[s[i].share])
 	}
 }
 
 // draw is of one step; shared is what all of its scenario have together. Only what
 // scatters costs a draw; durations round up to whole seconds.
-func (k *drawn) draw(pcg *rand.PCG, shared float64) duration {
+func (k *drawn) draw(from stream, shared float64) duration {
 	labor, wait := k.labor, k.wait
+	pcg := from.of(k.key)
 	if k.risk > 0 && float64(pcg.Uint64()>>11)/(1<<53) < k.risk {
 		labor, wait = labor+k.riskLabor, wait+k.riskWait
 	}
@@ -156,8 +187,8 @@ func ceiling(s float64) int32 {
 	return n
 }
 
-// streams are the independent generators of the scenarios of a seed: a root
-// generator from the seed's 32 bytes gives each stream its own state.
+// streams is the root generator of a seed's 32 bytes, which gives each scenario a
+// stream of its own.
 func streams(seed [32]byte) *rand.PCG {
 	w := func(i int) uint64 { return binary.LittleEndian.Uint64(seed[8*i:]) }
 	return rand.NewPCG(w(0)^w(2), w(1)^w(3))

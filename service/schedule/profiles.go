@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"math/rand/v2"
 	"slices"
 	"time"
 )
@@ -141,10 +140,10 @@ func (p *Profiles) fill(routes []*route, samplers []sampler, order []int, n, yea
 	pl := planner{}
 	fresh := func() *board { return newBoard(p.shop, axes, p.origin, years, leastGap) }
 	for s := range n {
-		pcg := rand.NewPCG(root.Uint64(), root.Uint64())
-		p.shared[s] = p.laws.shared(rand.New(pcg).NormFloat64())
+		from := nextStream(root)
+		p.shared[s] = from.shared(p.laws)
 		for k := range routes {
-			samplers[k].draw(pcg, p.shared[s], durations[k])
+			samplers[k].draw(from, p.shared[s], durations[k])
 		}
 		b, err := pl.placeAll(fresh, routes, order, durations, func(k int) error {
 			end := int32(0)

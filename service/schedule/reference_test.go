@@ -290,12 +290,12 @@ func TestPlaceAgainstPlain(t *testing.T) {
 		var boards [scenarios]*plain
 		root := streams(set.Seed)
 		for s := range boards {
-			pcg := rand.NewPCG(root.Uint64(), root.Uint64())
-			shared := p.laws.shared(rand.New(pcg).NormFloat64())
+			from := nextStream(root)
+			shared := from.shared(p.laws)
 			durations := make([][]duration, len(routes))
 			for k, r := range routes {
 				durations[k] = make([]duration, len(r.steps))
-				newSampler(&jobs[k], r, p.laws).draw(pcg, shared, durations[k])
+				newSampler(&jobs[k], r, p.laws).draw(from, shared, durations[k])
 			}
 			boards[s] = newPlain(sh, axes)
 			for _, k := range PriorityOrder(jobs) {
@@ -334,7 +334,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			var ends []time.Time
 			count, lates, spent := map[string]float64{}, map[string]float64{}, map[Share]int64{}
 			for s := range boards {
-				smp.draw(rand.NewPCG(root.Uint64(), root.Uint64()), p.shared[s], d)
+				smp.draw(nextStream(root), p.shared[s], d)
 				slots := boards[s].place(r, d, what)
 				for i := range slots {
 					if f := r.steps[i].follows; f >= 0 && slots[i].start > slots[f].end+r.steps[f].follow {
