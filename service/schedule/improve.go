@@ -145,7 +145,7 @@ func newTrial(jobs []Job, centers []Center, origin time.Time) (*trial, error) {
 		return nil, err
 	}
 	t := &trial{sh: sh, routes: routes, origin: origin,
-		late: make([]bool, len(jobs)), tried: make([]bool, len(jobs)), planner: planner{}}
+		late: make([]bool, len(jobs)), tried: make([]bool, len(jobs))}
 	for k, r := range routes {
 		t.durations = append(t.durations, estimates(r))
 		due := noPromise

@@ -7,9 +7,8 @@ import "math"
 //	exp(sigma z_p)      p uniform
 //
 // It goes straight between exact values at 512 equal steps of p, and is exact in the
-// four outermost at either end: a fifth of the time of a normal and its exponential. Up
-// to sigma 0.5 the mean is within 2e-5 of itself and the variance within 3e-4, up to
-// MaxSigma both within 6e-4.
+// four outermost at either end. Up to sigma 0.5 the mean is within 2e-5 of itself and
+// the variance within 3e-4, up to MaxSigma both within 6e-4.
 type law struct {
 	sigma float64
 	steps [lawSteps]lawStep
@@ -88,11 +87,11 @@ func newLaws(m *Model) *laws {
 	return l
 }
 
-func (l *laws) kind(name string) *kindLaw {
+func (l *laws) kind(name string) kindLaw {
 	if k, ok := l.kinds[name]; ok {
-		return &k
+		return k
 	}
-	return &l.rest
+	return l.rest
 }
 
 // shared are the factors of one scenario, by share; z is its standard normal.

@@ -88,13 +88,6 @@ func (s Spread) Remaining(estimate, worked time.Duration) time.Duration {
 	return max(time.Duration(left/s.Factor), time.Minute)
 }
 
-func (m *Model) spread(kind string) Spread {
-	if s, ok := m.Kinds[kind]; ok {
-		return s
-	}
-	return m.Default
-}
-
 // sampler draws the durations of one route, by step.
 type sampler []drawn
 

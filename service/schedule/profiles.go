@@ -137,7 +137,7 @@ func (p *Profiles) fill(routes []*route, samplers []sampler, order []int, n, yea
 		p.ends[k] = make([]int32, n)
 	}
 	root := streams(seed)
-	pl := planner{}
+	var pl planner
 	fresh := func() *board { return newBoard(p.shop, axes, p.origin, years, leastGap) }
 	for s := range n {
 		from := nextStream(root)

@@ -213,7 +213,7 @@ func generate(sh *shop, jobs []Job, routes []*route, durations [][]duration, ord
 		base[k+1] = base[k] + len(jobs[k].Operations)
 	}
 	s := Schedule{Origin: origin, Placements: make([]Placement, base[len(jobs)]), Jobs: make([]Finish, len(jobs))}
-	p := planner{}
+	var p planner
 	fresh := func() *board { return newBoard(sh, axes, origin, years, 0) }
 	_, err := p.placeAll(fresh, routes, order, durations, func(k int) error {
 		p.report(axes, &jobs[k], routes[k], origin, s.Placements[base[k]:base[k+1]], &s.Jobs[k])
