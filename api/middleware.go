@@ -153,10 +153,7 @@ func (a *api) authenticate(c *call, need record.Role) error {
 		return err
 	}
 	c.caller.RequestID = requestID(c)
-	if !c.caller.May(need) {
-		return fault.New(fault.Forbidden, "This takes a %s key; yours is a %s key.", need, c.caller.Role)
-	}
-	return nil
+	return c.caller.Need(need)
 }
 
 // astray counts what is asked of paths under /v1 that are not there, or with methods

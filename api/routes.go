@@ -36,9 +36,9 @@ var routes = []route{
 	{http.MethodGet, "/v1/configurations/{id}/packet", record.RoleDealer, (*api).getPacket},
 	{http.MethodGet, "/v1/configurations/{id}/mixes", record.RoleDealer, (*api).getMixes},
 
-	{http.MethodPost, "/v1/quotes", record.RoleStorefront, (*api).makeQuote},
+	{http.MethodPost, "/v1/quotes", record.RoleDealer, (*api).makeQuote},
 	{http.MethodGet, "/v1/quotes", record.RoleDealer, (*api).listQuotes},
-	{http.MethodGet, "/v1/quotes/{id}", record.RoleStorefront, (*api).getQuote},
+	{http.MethodGet, "/v1/quotes/{id}", record.RoleDealer, (*api).getQuote},
 	{http.MethodPost, "/v1/quotes/{id}/withdrawal", record.RoleDealer, (*api).withdrawQuote},
 
 	{http.MethodPost, "/v1/orders", record.RoleDealer, (*api).placeOrder},

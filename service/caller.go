@@ -80,8 +80,18 @@ func (c Caller) May(need record.Role) bool { return rank[c.Role] >= rank[need] &
 
 // need returns a fault unless the caller's role reaches the one that is needed.
 func (c Caller) need(role record.Role) error {
-	if c.May(role) {
+	return c.Need(role)
+}
+
+// Need is need for whoever lets callers in. A storefront is told where else to go:
+// its key can be read by anybody, so nothing may be kept for it.
+func (c Caller) Need(role record.Role) error {
+	switch {
+	case c.May(role):
 		return nil
+	case c.Role == record.RoleStorefront && role == record.RoleDealer:
+		return fault.New(fault.Forbidden, "This takes a dealer key; yours is a storefront key, which anybody can read: nothing is kept for it, and it reads nothing that is kept. "+
+			"Send this from a server of your own with a dealer key, or ask /v1/derive for price and date: that keeps nothing.")
 	}
 	return fault.New(fault.Forbidden, "This takes a %s key; yours is a %s key.", role, c.Role)
 }

@@ -51,11 +51,9 @@ type NewQuoteLine struct {
 // and as if work started now, and freezes prices and date. The error is a
 // *NotMakeableError when one of them cannot be made as the rules are now.
 //
-// A storefront may make quotes too, of what its owner has kept or of what it
-// sends along; the quotes of another dealer, and its configurations, are not
-// there.
+// A storefront makes none: a quote is kept, and anybody can read its key.
 func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Claim) (record.Answer, error) {
-	if err := c.need(record.RoleStorefront); err != nil {
+	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
 	owner, err := c.owner(n.DealerID)

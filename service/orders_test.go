@@ -183,10 +183,10 @@ func TestOrderRefusals(t *testing.T) {
 			t.Fatalf("%d quotes are there: %v", len(l.Items), err)
 		}
 
-		if err := quote(d.storefrontA, nil); err != nil {
-			t.Errorf("a storefront quotes what its dealer keeps: %v", err)
-		}
-		_, err := d.service.ListQuotes(ctx, d.storefrontA, store.QuoteFilter{}, store.Page{})
+		wantReason(t, "a storefront quotes", quote(d.storefrontA, nil), "forbidden")
+		_, err := d.service.GetQuote(ctx, d.storefrontA, q.ID)
+		wantReason(t, "a storefront reads a quote", err, "forbidden")
+		_, err = d.service.ListQuotes(ctx, d.storefrontA, store.QuoteFilter{}, store.Page{})
 		wantReason(t, "a storefront lists quotes", err, "forbidden")
 		_, err = d.place(d.service, d.storefrontA, q.ID, nil)
 		wantReason(t, "a storefront orders", err, "forbidden")
@@ -195,7 +195,7 @@ func TestOrderRefusals(t *testing.T) {
 		_, err = d.service.GetQuote(ctx, d.b, q.ID)
 		wantReason(t, "another dealer reads", err, "not found")
 		_, err = d.service.GetQuote(ctx, d.houseWindow, q.ID)
-		wantReason(t, "the shop's storefront reads", err, "not found")
+		wantReason(t, "the shop's storefront reads", err, "forbidden")
 
 		// Withdrawn, expired, ordered.
 		withdraw := func(c service.Caller, q record.Quote, match int) error {
@@ -275,7 +275,7 @@ func TestRevisedOrder(t *testing.T) {
 			}
 		}
 		_, err := d.service.MakeQuote(ctx, d.storefrontA, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, Revises: &old.ID, Answer: answered(new(record.Quote))}, nil)
-		wantReason(t, "a storefront revises", err, "order-role")
+		wantReason(t, "a storefront revises", err, "forbidden")
 		fresh := d.ordered(d.a, first)
 		if fresh.Replaces == nil || *fresh.Replaces != old.ID {
 			t.Errorf("%+v", fresh)

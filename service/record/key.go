@@ -12,7 +12,7 @@ type Role string
 
 // The roles, from the narrowest to the widest.
 const (
-	RoleStorefront Role = "storefront" // check, derive, limits, drawings, quotes
+	RoleStorefront Role = "storefront" // check, derive, limits, drawings; it keeps nothing
 	RoleDealer     Role = "dealer"     // also its own configurations, quotes, orders, webhooks
 	RoleShop       Role = "shop"       // everything
 )
