@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/fault"
 	"hatchwright/service/record"
 )
 
@@ -19,6 +21,11 @@ const (
 	heartbeat = 15 * time.Second
 	// patience is how long one writing may wait for a reader that takes nothing.
 	patience = 10 * time.Second
+	// keyLook is how often a stream looks whether its key still opens. What this
+	// process does to keys is seen at once, what others do within a second: the rest
+	// of it is for the answer and, in farewell, for a reader that takes nothing.
+	keyLook  = 500 * time.Millisecond
+	farewell = 250 * time.Millisecond
 	// retryMilliseconds is how long a reader is asked to wait before it connects
 	// again.
 	retryMilliseconds = "3000"
@@ -44,9 +51,9 @@ func (a *api) streamEvents(c *call) error {
 		return &rateError{problem: problemTooManyStreams, detail: fmt.Sprintf("This key has %d streams of events open, which is as many as it may.", a.rates.streams.most)}
 	}
 	defer a.rates.streams.leave(c.account())
-	ctx, cancel := context.WithCancel(r.Context())
-	defer cancel()
-	defer context.AfterFunc(a.closing, cancel)()
+	ctx, cancel := context.WithCancelCause(r.Context())
+	defer cancel(nil)
+	defer context.AfterFunc(a.closing, func() { cancel(errClosing) })()
 	stream, err := a.service.StreamEvents(ctx, c.caller, after)
 	if err != nil {
 		return err
@@ -59,11 +66,23 @@ func (a *api) streamEvents(c *call) error {
 		if err := control.SetWriteDeadline(time.Now().Add(a.patience)); err != nil && !errors.Is(err, http.ErrNotSupported) {
 			return err
 		}
+		if ctx.Err() != nil { // the deadline of a key that ended must not be put off
+			return context.Cause(ctx)
+		}
 		if _, err := w.Write(text); err != nil {
 			return err
 		}
 		return control.Flush()
 	}
+	var watching sync.WaitGroup
+	defer watching.Wait()
+	defer cancel(nil)
+	watching.Go(func() {
+		if err := a.keyOver(ctx, c); err != nil {
+			cancel(err)
+			_ = control.SetWriteDeadline(time.Now().Add(farewell)) // for a reader that takes nothing
+		}
+	})
 	w.Header().Set("Content-Type", "text/event-stream")
 	w.Header().Set("X-Accel-Buffering", "no") // for proxies that would collect it
 	w.WriteHeader(http.StatusOK)
@@ -81,13 +100,41 @@ func (a *api) streamEvents(c *call) error {
 			buf = appendEvent(buf, &list[i])
 		}
 		if len(list) == 0 {
-			if err := a.authenticate(c, record.RoleDealer); err != nil {
-				return a.streamOver(c, err)
-			}
 			buf = append(buf, ": still here\n\n"...)
 		}
 		if err := put(buf); err != nil {
 			return a.streamOver(c, err)
+		}
+	}
+}
+
+// errClosing is why streams end when the service does.
+var errClosing = errors.New("the service is stopping")
+
+// keyOver waits until the key of a request opens no stream any more and says why; nil
+// when the request is over first. A store that is away ends the stream too: who may
+// not be looked up is let go, and comes back.
+func (a *api) keyOver(ctx context.Context, c *call) error {
+	key := bearer(c)
+	look := time.NewTicker(keyLook)
+	defer look.Stop()
+	for {
+		ended := a.service.KeysEnded()
+		caller, err := a.service.Authenticate(ctx, key)
+		if err == nil && !caller.May(record.RoleDealer) {
+			err = fault.New(fault.Forbidden, "The key no longer reaches that far.")
+		}
+		if ctx.Err() != nil {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-ended:
+		case <-look.C:
 		}
 	}
 }

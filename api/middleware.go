@@ -142,14 +142,19 @@ func (a *api) limit(next echo.HandlerFunc) echo.HandlerFunc {
 	}
 }
 
-// authenticate finds who calls and whether the role reaches the route.
-func (a *api) authenticate(c *call, need record.Role) error {
+// bearer is the key or token that a request carries, "" for none.
+func bearer(c *call) string {
 	scheme, key, _ := strings.Cut(c.Request().Header.Get("Authorization"), " ")
 	if !strings.EqualFold(scheme, "Bearer") {
-		key = ""
+		return ""
 	}
+	return strings.TrimSpace(key)
+}
+
+// authenticate finds who calls and whether the role reaches the route.
+func (a *api) authenticate(c *call, need record.Role) error {
 	var err error
-	if c.caller, err = a.service.Authenticate(c.Request().Context(), strings.TrimSpace(key)); err != nil {
+	if c.caller, err = a.service.Authenticate(c.Request().Context(), bearer(c)); err != nil {
 		return err
 	}
 	c.caller.RequestID = requestID(c)

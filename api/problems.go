@@ -68,6 +68,9 @@ var (
 	problemConflict = listed(problem{name: "conflict", status: http.StatusConflict, title: "It collides with what is there",
 		meaning: "Something of the same name or id is there already.",
 		remedy:  "Use the one that is there, or choose another name."})
+	problemLastShopKey = listed(problem{name: "last-shop-key", status: http.StatusConflict, title: "The last shop key stays",
+		meaning: "Without this key the shop would have no key that opens for good, and only a shop key makes keys. Nothing was changed.",
+		remedy:  "Make another shop key without an end first: POST /v1/keys, or hatchwright key new -role shop on the service's machine. Then this one can be revoked or rotated. Keys that end by themselves, the new key of a rotation without an overlap, and people of an identity provider do not count."})
 	problemInProgress = listed(problem{name: "request-in-progress", status: http.StatusConflict, title: "Still being worked on", retry: 1,
 		meaning: "A request with this Idempotency-Key has begun and not ended yet.",
 		remedy:  "Wait as Retry-After says and send the same request again: you get its answer."})
@@ -170,6 +173,9 @@ func judge(err error) said {
 		}
 		if errors.Is(err, service.ErrMoldRetired) {
 			p = problemMoldRetired
+		}
+		if errors.Is(err, service.ErrLastShopKey) {
+			p = problemLastShopKey
 		}
 		if errors.Is(err, store.ErrCursor) {
 			p = problemCursor

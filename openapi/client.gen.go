@@ -3005,7 +3005,7 @@ type KeyRotation struct {
 	// Example: 2027-11-30T00:00:00Z
 	ExpiresAt *time.Time `json:"expires_at,omitempty"`
 
-	// OverlapHours How long both keys open the same, hours. 0: the older one ends at once.
+	// OverlapHours How long both keys open the same, hours. 0: the older one ends at once, and all before it.
 	//
 	// Example: 72
 	OverlapHours *int `json:"overlap_hours,omitempty"`
@@ -9443,7 +9443,12 @@ type ClientInterface interface {
 
 	// RevokeKey Revoke a key
 	//
-	// For the shop. From this answer on the key opens nothing. Revoking it again changes nothing.
+	// For the shop. From this answer on the key opens nothing, and its streams of events
+	// end: at once in the process that answers, within a second in others. Revoking it
+	// again changes nothing.
+	//
+	// The last shop key that opens for good stays: 409, `last-shop-key`. Make another one
+	// without an end first. People of an identity provider do not count.
 	//
 	// Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 	RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -9455,6 +9460,10 @@ type ClientInterface interface {
 	// later than it would have. The two share units a minute and what they spend of a
 	// quota. A key has one successor: the newest is rotated next. What is over cannot be
 	// rotated.
+	//
+	// Without an overlap every earlier key of the line ends at once, not only the one
+	// before. The last shop key that opens for good is not ended so, nor replaced by one
+	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
 	// The new key is in this answer and nowhere else. Sent again with the same
 	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -9472,6 +9481,10 @@ type ClientInterface interface {
 	// later than it would have. The two share units a minute and what they spend of a
 	// quota. A key has one successor: the newest is rotated next. What is over cannot be
 	// rotated.
+	//
+	// Without an overlap every earlier key of the line ends at once, not only the one
+	// before. The last shop key that opens for good is not ended so, nor replaced by one
+	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
 	// The new key is in this answer and nowhere else. Sent again with the same
 	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -10791,7 +10804,12 @@ func (c *Client) CreateShopKey(ctx context.Context, params *CreateShopKeyParams,
 
 // RevokeKey Revoke a key
 //
-// For the shop. From this answer on the key opens nothing. Revoking it again changes nothing.
+// For the shop. From this answer on the key opens nothing, and its streams of events
+// end: at once in the process that answers, within a second in others. Revoking it
+// again changes nothing.
+//
+// The last shop key that opens for good stays: 409, `last-shop-key`. Make another one
+// without an end first. People of an identity provider do not count.
 //
 // Corresponds with DELETE /v1/keys/{id} (the `RevokeKey` operationId).
 func (c *Client) RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -10813,6 +10831,10 @@ func (c *Client) RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEdit
 // later than it would have. The two share units a minute and what they spend of a
 // quota. A key has one successor: the newest is rotated next. What is over cannot be
 // rotated.
+//
+// Without an overlap every earlier key of the line ends at once, not only the one
+// before. The last shop key that opens for good is not ended so, nor replaced by one
+// that ends: 409, `last-shop-key`. Make another one without an end first.
 //
 // The new key is in this answer and nowhere else. Sent again with the same
 // `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -10840,6 +10862,10 @@ func (c *Client) RotateKeyWithBody(ctx context.Context, id Id, params *RotateKey
 // later than it would have. The two share units a minute and what they spend of a
 // quota. A key has one successor: the newest is rotated next. What is over cannot be
 // rotated.
+//
+// Without an overlap every earlier key of the line ends at once, not only the one
+// before. The last shop key that opens for good is not ended so, nor replaced by one
+// that ends: 409, `last-shop-key`. Make another one without an end first.
 //
 // The new key is in this answer and nowhere else. Sent again with the same
 // `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -16674,7 +16700,12 @@ type ClientWithResponsesInterface interface {
 
 	// RevokeKeyWithResponse Revoke a key
 	//
-	// For the shop. From this answer on the key opens nothing. Revoking it again changes nothing.
+	// For the shop. From this answer on the key opens nothing, and its streams of events
+	// end: at once in the process that answers, within a second in others. Revoking it
+	// again changes nothing.
+	//
+	// The last shop key that opens for good stays: 409, `last-shop-key`. Make another one
+	// without an end first. People of an identity provider do not count.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -16688,6 +16719,10 @@ type ClientWithResponsesInterface interface {
 	// later than it would have. The two share units a minute and what they spend of a
 	// quota. A key has one successor: the newest is rotated next. What is over cannot be
 	// rotated.
+	//
+	// Without an overlap every earlier key of the line ends at once, not only the one
+	// before. The last shop key that opens for good is not ended so, nor replaced by one
+	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
 	// The new key is in this answer and nowhere else. Sent again with the same
 	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -16705,6 +16740,10 @@ type ClientWithResponsesInterface interface {
 	// later than it would have. The two share units a minute and what they spend of a
 	// quota. A key has one successor: the newest is rotated next. What is over cannot be
 	// rotated.
+	//
+	// Without an overlap every earlier key of the line ends at once, not only the one
+	// before. The last shop key that opens for good is not ended so, nor replaced by one
+	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
 	// The new key is in this answer and nowhere else. Sent again with the same
 	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -20065,6 +20104,11 @@ func (r CreateShopKeyResponse) ContentType() string {
 	return ""
 }
 
+// RevokeKeyResponse409Headers the declared response headers of an HTTP 409 response for RevokeKey
+type RevokeKeyResponse409Headers struct {
+	RetryAfter *int
+}
+
 // RevokeKeyResponse429Headers the declared response headers of an HTTP 429 response for RevokeKey
 type RevokeKeyResponse429Headers struct {
 	RateLimit       *string
@@ -20088,12 +20132,16 @@ type RevokeKeyResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
 	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
 	ApplicationproblemJSON429 *TooManyRequests
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *RevokeKeyResponse409Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *RevokeKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -20118,6 +20166,11 @@ func (r RevokeKeyResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r RevokeKeyResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r RevokeKeyResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
 }
 
 // GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
@@ -26053,7 +26106,12 @@ func (c *ClientWithResponses) CreateShopKeyWithResponse(ctx context.Context, par
 
 // RevokeKeyWithResponse Revoke a key
 //
-// For the shop. From this answer on the key opens nothing. Revoking it again changes nothing.
+// For the shop. From this answer on the key opens nothing, and its streams of events
+// end: at once in the process that answers, within a second in others. Revoking it
+// again changes nothing.
+//
+// The last shop key that opens for good stays: 409, `last-shop-key`. Make another one
+// without an end first. People of an identity provider do not count.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -26073,6 +26131,10 @@ func (c *ClientWithResponses) RevokeKeyWithResponse(ctx context.Context, id Id, 
 // later than it would have. The two share units a minute and what they spend of a
 // quota. A key has one successor: the newest is rotated next. What is over cannot be
 // rotated.
+//
+// Without an overlap every earlier key of the line ends at once, not only the one
+// before. The last shop key that opens for good is not ended so, nor replaced by one
+// that ends: 409, `last-shop-key`. Make another one without an end first.
 //
 // The new key is in this answer and nowhere else. Sent again with the same
 // `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -26096,6 +26158,10 @@ func (c *ClientWithResponses) RotateKeyWithBodyWithResponse(ctx context.Context,
 // later than it would have. The two share units a minute and what they spend of a
 // quota. A key has one successor: the newest is rotated next. What is over cannot be
 // rotated.
+//
+// Without an overlap every earlier key of the line ends at once, not only the one
+// before. The last shop key that opens for good is not ended so, nor replaced by one
+// that ends: 409, `last-shop-key`. Make another one without an end first.
 //
 // The new key is in this answer and nowhere else. Sent again with the same
 // `Idempotency-Key` the answer is given again, key and all, for as long as answers
@@ -29956,6 +30022,13 @@ func ParseRevokeKeyResponse(rsp *http.Response) (*RevokeKeyResponse, error) {
 		}
 		response.ApplicationproblemJSON404 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
 		var dest TooManyRequests
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -29980,6 +30053,16 @@ func ParseRevokeKeyResponse(rsp *http.Response) (*RevokeKeyResponse, error) {
 	}
 
 	switch {
+	case rsp.StatusCode == 409:
+		var headers RevokeKeyResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
 	case rsp.StatusCode == 429:
 		var headers RevokeKeyResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {

@@ -10,14 +10,18 @@ import (
 )
 
 // RevokeKey makes a key open nothing from now on; for the shop. Revoking it again
-// changes nothing.
+// changes nothing. The last shop key stays: the cause of that fault is ErrLastShopKey.
 func (s *Service) RevokeKey(ctx context.Context, c Caller, id uuid.UUID) error {
 	if err := c.need(record.RoleShop); err != nil {
 		return err
 	}
 	err := s.writing(ctx, c, func(tx store.Registers) error {
+		if err := s.keepShopKey(ctx, tx, map[uuid.UUID]bool{id: true}, true); err != nil {
+			return err
+		}
 		_, err := tx.Keys().Revoke(ctx, c.Scope(), id, s.now())
 		return err
 	})
+	s.keysEnded.ring()
 	return storeFault(err, "key")
 }

@@ -35,7 +35,9 @@ type Rotation struct {
 
 // RotateKey makes the successor of a key, for the same holder, role and quota, and
 // lets the older one end after the overlap, or when it would have; for the shop. A
-// key has one successor: it is what is rotated next.
+// key has one successor: it is what is rotated next. Without an overlap every earlier
+// key of the line ends too: whoever wants a key gone at once does not want the ones
+// before it to go on. The last shop key stays, as in RevokeKey.
 func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Claim) (record.Answer, error) {
 	if err := c.need(record.RoleShop); err != nil {
 		return record.Answer{}, err
@@ -47,7 +49,7 @@ func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Cl
 	if r.Ends && r.ExpiresAt != nil && !r.ExpiresAt.After(now) {
 		return record.Answer{}, badField("/expires_at", "past", "Give a time that is still to come, null for a key that does not end, or leave it out for as long as the older one was made for.")
 	}
-	return s.once(ctx, c, claim, "key", func() (write, error) {
+	answer, err := s.once(ctx, c, claim, "key", func() (write, error) {
 		text, key, err := s.makeKey("", nil, "", nil)
 		if err != nil {
 			return nil, err
@@ -61,6 +63,12 @@ func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Cl
 				return record.Answer{}, fault.New(fault.Conflict, "This key is over: nothing overlaps with it. Make a new one.")
 			}
 			account := before.Account()
+			older := []record.Key{before} // those that end, after the overlap
+			if r.Overlap == 0 {
+				if older, err = tx.Keys().Line(ctx, c.Scope(), account, now); err != nil {
+					return record.Answer{}, err
+				}
+			}
 			key.DealerID, key.Role, key.Name, key.Quota = before.DealerID, before.Role, before.Name, before.Quota
 			key.RotatedFrom, key.Root = &before.ID, &account
 			switch {
@@ -70,16 +78,33 @@ func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Cl
 				ends := record.Moment(now.Add(before.ExpiresAt.Sub(before.CreatedAt)))
 				key.ExpiresAt = &ends
 			}
+			if before.Role == record.RoleShop && (r.Overlap == 0 || key.ExpiresAt != nil) {
+				ends := map[uuid.UUID]bool{}
+				for _, k := range older {
+					ends[k.ID] = true
+				}
+				if err := s.keepShopKey(ctx, tx, ends, r.Overlap == 0); err != nil {
+					return record.Answer{}, err
+				}
+			}
 			if err := tx.Keys().Insert(ctx, c.Scope(), key); err != nil {
 				if errors.Is(err, store.ErrConflict) {
 					err = fault.Wrap(fault.Conflict, err, "This key has a successor already. Rotate that one, or revoke it and make a new key.")
 				}
 				return record.Answer{}, err
 			}
-			if before, err = tx.Keys().Expire(ctx, c.Scope(), before.ID, now.Add(r.Overlap)); err != nil {
-				return record.Answer{}, err
+			for _, k := range older {
+				ended, err := tx.Keys().Expire(ctx, c.Scope(), k.ID, now.Add(r.Overlap))
+				if err != nil {
+					return record.Answer{}, err
+				}
+				if k.ID == before.ID {
+					before = ended
+				}
 			}
 			return r.Answer(text, key, before)
 		}, nil
 	})
+	s.keysEnded.ring()
+	return answer, err
 }

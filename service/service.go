@@ -75,9 +75,11 @@ type Service struct {
 	keep   Retention
 	people *identity.Provider
 	bell   bell // rung when events were written
-	floor  floor
-	gate   gate
-	batch  chan struct{} // a place in it is a configuration of a batch being worked on
+	// keysEnded is rung when keys were revoked or rotated.
+	keysEnded bell
+	floor     floor
+	gate      gate
+	batch     chan struct{} // a place in it is a configuration of a batch being worked on
 
 	mu      sync.Mutex
 	touched map[uuid.UUID]time.Time // last noted use, by key

@@ -31,6 +31,10 @@ type Stream struct {
 	current  bool // has had everything once
 }
 
+// KeysEnded returns a channel that is closed when this process next revokes or rotates
+// a key. Take it before looking at a key.
+func (s *Service) KeysEnded() <-chan struct{} { return s.keysEnded.wait() }
+
 // StreamEvents starts a stream after the event of that id, which the reader saw
 // last, or, for nil, at what happens from now on. It reads the caller's own events;
 // the shop's reads everybody's. An id that is not there for the caller gives a

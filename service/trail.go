@@ -324,6 +324,14 @@ func (r trailedKeys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (
 	return k, aboutKey.saw(r.t, k, err)
 }
 
+func (r trailedKeys) Line(ctx context.Context, scope store.Scope, account uuid.UUID, at time.Time) ([]record.Key, error) {
+	list, err := r.Keys.Line(ctx, scope, account, at)
+	for _, k := range list {
+		_ = aboutKey.saw(r.t, k, err)
+	}
+	return list, err
+}
+
 func (r trailedKeys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
 	k, err := r.Keys.Expire(ctx, scope, id, at)
 	return k, aboutKey.changed(r.t, "key.rotated", k, err)

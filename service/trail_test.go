@@ -16,7 +16,7 @@ import (
 // read, take locks, or are the service's own bookkeeping.
 var quiet = map[string]bool{
 	"Dealers.Get": true, "Dealers.List": true,
-	"Keys.ByHash": true, "Keys.List": true, "Keys.TouchLastUsed": true, "Keys.Spend": true,
+	"Keys.ByHash": true, "Keys.List": true, "Keys.TouchLastUsed": true, "Keys.Spend": true, "Keys.HoldShop": true,
 	"Configurations.Get": true, "Configurations.List": true,
 	"ShopDocuments.Get": true, "ShopDocuments.List": true,
 	"Idempotency.Begin": true, "Idempotency.Finish": true, "Idempotency.Abandon": true, "Idempotency.Sweep": true,

@@ -107,6 +107,15 @@ type Keys interface {
 	// Get returns a key.
 	Get(ctx context.Context, scope Scope, id uuid.UUID) (record.Key, error)
 
+	// HoldShop returns every shop key that is not revoked, ended ones too, as the
+	// last writer left it, and keeps others from changing them and from holding them
+	// until the transaction ends. Call it in a transaction, before it changes a key.
+	HoldShop(ctx context.Context) ([]record.Key, error)
+
+	// Line returns the keys of one line of rotations that neither are revoked nor
+	// have ended by a time. account is what their Account says.
+	Line(ctx context.Context, scope Scope, account uuid.UUID, at time.Time) ([]record.Key, error)
+
 	// Expire lets a key end at a time and returns it. A key that ends earlier goes on
 	// doing so; that is no error.
 	Expire(ctx context.Context, scope Scope, id uuid.UUID, at time.Time) (record.Key, error)

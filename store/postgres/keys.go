@@ -152,6 +152,23 @@ func (r keys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (k recor
 	return k, r.done(ctx, fmt.Sprintf("get key %v", id), err)
 }
 
+func (r keys) HoldShop(ctx context.Context) (list []record.Key, err error) {
+	// Who comes second waits for the rows, in the order of their ids, and sees them as
+	// the first left them.
+	err = r.query(ctx, store.ShopScope(), every(&list, scanKey),
+		"select "+keyColumns+" from api_keys where role = 'shop' and revoked_at is null order by id for update")
+	return list, r.done(ctx, "hold the shop keys", err)
+}
+
+func (r keys) Line(ctx context.Context, scope store.Scope, account uuid.UUID, at time.Time) (list []record.Key, err error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("coalesce(root_id, id) = $?::uuid", account)
+	where.add("revoked_at is null and (expires_at is null or expires_at > $?::timestamptz)", record.Moment(at))
+	err = r.query(ctx, scope, every(&list, scanKey), "select "+keyColumns+" from api_keys"+where.String()+" order by created_at, id", where.args...)
+	return list, r.done(ctx, fmt.Sprintf("line of key %v", account), err)
+}
+
 func (r keys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (k record.Key, err error) {
 	set := new(conditions)
 	set.args = []any{record.Moment(at)}

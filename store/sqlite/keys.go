@@ -99,6 +99,21 @@ func (r keys) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.
 	return k, r.done(ctx, fmt.Sprintf("get key %v", id), err)
 }
 
+func (r keys) HoldShop(ctx context.Context) ([]record.Key, error) {
+	// A transaction holds the one writer from its beginning.
+	list, err := collect(ctx, r.read, "select "+keyColumns+" from api_keys where role = 'shop' and revoked_at is null order by id", nil, scanKey)
+	return list, r.done(ctx, "hold the shop keys", err)
+}
+
+func (r keys) Line(ctx context.Context, scope store.Scope, account uuid.UUID, at time.Time) ([]record.Key, error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("coalesce(root_id, id) = ?", account.String())
+	where.add("revoked_at is null and (expires_at is null or expires_at > ?)", millis(at))
+	list, err := collect(ctx, r.read, "select "+keyColumns+" from api_keys"+where.String()+" order by created_at, id", where.args, scanKey)
+	return list, r.done(ctx, fmt.Sprintf("line of key %v", account), err)
+}
+
 func (r keys) Expire(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Key, error) {
 	where := new(conditions)
 	where.owned(scope, "dealer_id")

@@ -53,6 +53,7 @@ func Run(t *testing.T, h Harness) {
 		{"Keys", testKeys},
 		{"FirstKeyRace", testFirstKeyRace},
 		{"KeyRotation", testKeyRotation},
+		{"KeysHeld", testKeysHeld},
 		{"Quotas", testQuotas},
 		{"QuotaRace", testQuotaRace},
 		{"Configurations", testConfigurations},

@@ -163,3 +163,82 @@ func testQuotaRace(t *testing.T, h Harness) {
 		t.Errorf("%d were told that the quota is spent, want 50", n)
 	}
 }
+
+// The shop keys that are held are those that are not revoked, and who holds them is
+// alone; a line of rotations is what still opens of it, within the scope.
+func testKeysHeld(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	shop := store.ShopScope()
+	a, b := withDealers(t, s)
+	one, two, window := shopKey(10), shopKey(11), key(12, nil)
+	two.ExpiresAt = ptr(at(1))
+	for _, k := range []record.Key{one, two, window, key(13, a)} {
+		must(t, s.Keys().Insert(ctx, shop, k))
+	}
+	held, err := s.Keys().HoldShop(ctx)
+	must(t, err)
+	same(t, "shop keys held", held, []record.Key{one, two})
+
+	first, second, third := key(20, a), key(21, a), key(22, a)
+	second.RotatedFrom, second.Root = &first.ID, &first.ID
+	third.RotatedFrom, third.Root = &second.ID, &first.ID
+	first.ExpiresAt, second.ExpiresAt = ptr(at(100)), ptr(at(50))
+	for _, k := range []record.Key{first, second, third} {
+		must(t, s.Keys().Insert(ctx, shop, k))
+	}
+	for _, c := range []struct {
+		name  string
+		scope store.Scope
+		at    int
+		want  []record.Key
+	}{
+		{"all", shop, 49, []record.Key{first, second, third}},
+		{"at the end of one", store.DealerScope(*a), 50, []record.Key{first, third}},
+		{"later", shop, 100, []record.Key{third}},
+		{"another dealer's", store.DealerScope(*b), 0, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			list, err := s.Keys().Line(ctx, c.scope, first.ID, at(c.at))
+			must(t, err)
+			if len(list) != len(c.want) {
+				t.Fatalf("%d keys, want %d", len(list), len(c.want))
+			}
+			for i, k := range list {
+				if k.ID != c.want[i].ID {
+					t.Errorf("key %d is %v, want %v", i, k.ID, c.want[i].ID)
+				}
+			}
+		})
+	}
+
+	// Of many that revoke a key each, if another one is left, all but one do.
+	for n := 30; n < 37; n++ {
+		must(t, s.Keys().Insert(ctx, shop, shopKey(n)))
+	}
+	_, err = s.Keys().Revoke(ctx, shop, one.ID, at(2))
+	must(t, err)
+	_, err = s.Keys().Revoke(ctx, shop, two.ID, at(2))
+	must(t, err)
+	other := h.Reopen(t, s)
+	var revoked atomic.Int32
+	all(7, func(n int) {
+		through := s
+		if n%2 == 1 {
+			through = other
+		}
+		must(t, through.InTx(ctx, func(tx store.Tx) error {
+			held, err := tx.Keys().HoldShop(ctx)
+			if err != nil || len(held) < 2 {
+				return err
+			}
+			_, err = tx.Keys().Revoke(ctx, shop, uid(30+n), at(3))
+			revoked.Add(1)
+			return err
+		}))
+	})
+	held, err = s.Keys().HoldShop(ctx)
+	must(t, err)
+	if len(held) != 1 || revoked.Load() != 6 {
+		t.Errorf("%d shop keys are left after %d were revoked, want 1 after 6", len(held), revoked.Load())
+	}
+}

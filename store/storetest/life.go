@@ -26,6 +26,8 @@ func calls(s store.Store) map[string]func(context.Context) error {
 		"Keys.List":             func(c context.Context) error { return second(s.Keys().List(c, shop, store.KeyFilter{}, store.Page{})) },
 		"Keys.Revoke":           func(c context.Context) error { return second(s.Keys().Revoke(c, shop, uid(1), at(0))) },
 		"Keys.Get":              func(c context.Context) error { return second(s.Keys().Get(c, shop, uid(1))) },
+		"Keys.HoldShop":         func(c context.Context) error { return second(s.Keys().HoldShop(c)) },
+		"Keys.Line":             func(c context.Context) error { return second(s.Keys().Line(c, shop, uid(1), at(0))) },
 		"Keys.Expire":           func(c context.Context) error { return second(s.Keys().Expire(c, shop, uid(1), at(0))) },
 		"Keys.Spend":            func(c context.Context) error { _, _, err := s.Keys().Spend(c, uid(1), "2027-03-01", 1); return err },
 		"Keys.TouchLastUsed":    func(c context.Context) error { return s.Keys().TouchLastUsed(c, uid(1), at(0)) },
