@@ -19,6 +19,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 
 	"hatchwright/service/record"
@@ -160,6 +161,14 @@ func (b *bench) business(name, reference string, receiver string) business {
 			w.operations = append(w.operations, k.Operation+k.Key)
 		}
 	}
+	own := made(b.send(http.MethodPost, "/v1/configurations", w.key, `{"configuration":`+strings.Replace(small, "520", fmt.Sprint(500+10*len(name)), 1)+`}`)) // a size that nobody else has
+	w.ids["configuration"] = append(w.ids["configuration"], own)
+	m := b.mold(own, "lid", `,"tag":"`+reference+`-L","dealer_id":"`+w.dealer+`"`)
+	w.ids["mold"], w.ids["set"] = []string{m.Id.String()}, []string{m.Set}
+	w.ids["lot"] = []string{b.receive(30, "").Id.String()} // the shop's, for an order of this dealer's
+	if a := b.send(http.MethodPost, "/v1/stock/moves", b.shop, fmt.Sprintf(`{"kind":"reserve","amount":0.5,"lot_id":%q,"order_id":%q}`, w.ids["lot"][0], w.ids["order"][0])); a.status != http.StatusCreated {
+		b.t.Fatalf("%d %s", a.status, a.body)
+	}
 	if _, err := b.service.DeliverDue(context.Background()); err != nil {
 		b.t.Fatal(err)
 	}
@@ -201,6 +210,88 @@ var gap = regexp.MustCompile(`\{\{([a-z]+)\}\}`)
 // collections say what an id in a path names, by the word before it.
 var collections = map[string]string{"configurations": "configuration", "quotes": "quote", "orders": "order", "webhooks": "webhook", "deliveries": "delivery", "dealers": "dealer", "keys": "key", "molds": "mold"}
 
+// named says what an id elsewhere in a request names, by the name of its place.
+var named = map[string]string{"configuration_id": "configuration", "supersedes": "configuration", "quote_id": "quote", "order_id": "order", "revises": "order", "dealer_id": "dealer",
+	"key_id": "key", "lot_id": "lot", "set": "set", "Last-Event-ID": "event"}
+
+// idPlace is where a request of a route has an id.
+type idPlace struct {
+	method, path   string
+	in, name, kind string // in is path, query, header or body
+}
+
+// places finds every place for an id that the document gives to the routes: in paths,
+// parameters and bodies. One whose name says nothing of what it names fails the test:
+// whoever adds one says above what it is, and in business makes another dealer's.
+func (b *bench) places(list []route) (out []idPlace) {
+	b.t.Helper()
+	id := func(name string, s *openapi3.SchemaRef) bool {
+		return s != nil && s.Value != nil && (s.Value.Format == "uuid" || named[name] != "")
+	}
+	for _, r := range list {
+		add := func(in, name, kind string) {
+			if kind == "" {
+				b.t.Fatalf("nothing says what the id %s in the %s of %s %s names: add it to collections or named, and to business", name, in, r.method, r.path)
+			}
+			if p := (idPlace{r.method, r.path, in, name, kind}); !slices.Contains(out, p) {
+				out = append(out, p)
+			}
+		}
+		item := b.check.doc.Paths.Value(r.path)
+		operation := item.GetOperation(r.method)
+		for _, p := range slices.Concat(item.Parameters, operation.Parameters) {
+			switch {
+			case !id(p.Value.Name, p.Value.Schema):
+			case p.Value.In == "path":
+				before, _, _ := strings.Cut(r.path, "/{"+p.Value.Name+"}")
+				add("path", p.Value.Name, collections[before[strings.LastIndex(before, "/")+1:]])
+			default:
+				add(p.Value.In, p.Value.Name, named[p.Value.Name])
+			}
+		}
+		seen := map[*openapi3.Schema]bool{}
+		var walk func(s *openapi3.SchemaRef)
+		walk = func(s *openapi3.SchemaRef) {
+			if s == nil || s.Value == nil || seen[s.Value] {
+				return
+			}
+			seen[s.Value] = true
+			for name, member := range s.Value.Properties {
+				if id(name, member) {
+					add("body", name, named[name])
+				}
+				walk(member)
+			}
+			walk(s.Value.Items)
+			for _, some := range []openapi3.SchemaRefs{s.Value.AllOf, s.Value.AnyOf, s.Value.OneOf} {
+				for _, one := range some {
+					walk(one)
+				}
+			}
+		}
+		if operation.RequestBody != nil {
+			for _, media := range operation.RequestBody.Value.Content {
+				walk(media.Schema)
+			}
+		}
+	}
+	return out
+}
+
+// has tells whether a request, its places not filled yet, has a word for the place.
+func (p probe) has(at idPlace) bool {
+	word := "{{" + at.kind + "}}"
+	switch at.in {
+	case "path":
+		return strings.HasPrefix(p.path, strings.Split(at.path, "{"+at.name+"}")[0]+word)
+	case "query":
+		return strings.Contains(p.path, "?"+at.name+"="+word) || strings.Contains(p.path, "&"+at.name+"="+word)
+	case "header":
+		return slices.Contains(p.headers, [2]string{at.name, word})
+	}
+	return strings.Contains(p.body, `"`+at.name+`":"`+word+`"`)
+}
+
 // bodies are what is sent to an operation that takes a body: with places for
 // another's words where the operation has one, and as an unknown member, which is
 // refused, where it has none.
@@ -227,9 +318,9 @@ func bodies(anything func(kind string) string) map[string][]string {
 		"PUT /v1/shop/profile":                              {dealer},
 		"PUT /v1/shop/materials":                            {dealer},
 		"POST /v1/shop/price-books":                         {dealer},
-		"POST /v1/molds":                                    {dealer},
+		"POST /v1/molds":                                    {`{"configuration_id":"` + anything("configuration") + `","part":"lid","remaining_pulls":1,"dealer_id":"` + anything("dealer") + `"}`},
 		"PATCH /v1/molds/{id}":                              {dealer},
-		"POST /v1/stock/moves":                              {`{"order_id":"` + anything("order") + `"}`},
+		"POST /v1/stock/moves":                              {`{"kind":"reserve","amount":1,"lot_id":"` + anything("lot") + `","order_id":"` + anything("order") + `"}`},
 		"POST /v1/dealers":                                  {dealer},
 		"POST /v1/dealers/{id}/keys":                        {dealer, `{"role":"dealer","name":"{{reference}}"}`},
 		"POST /v1/keys":                                     {dealer},
@@ -248,7 +339,7 @@ func (b *bench) probe(r route, random *rand.Rand, keys []string) probe {
 	one := func(list ...string) string { return list[random.IntN(len(list))] }
 	anything := func(kind string) string {
 		if random.IntN(5) == 0 {
-			kind = one("configuration", "quote", "order", "webhook", "delivery", "event", "dealer", "key")
+			kind = one("configuration", "quote", "order", "webhook", "delivery", "event", "dealer", "key", "mold", "lot")
 		}
 		return "{{" + kind + "}}"
 	}
@@ -262,9 +353,6 @@ func (b *bench) probe(r route, random *rand.Rand, keys []string) probe {
 		}
 		name = strings.TrimSuffix(name, "}")
 		kind := collections[parts[i-1]]
-		if kind == "mold" {
-			kind = one("configuration", "order") // of no dealer's own
-		}
 		switch values := parameters[name]; {
 		case name == "id" && kind != "":
 			parts[i] = anything(kind)
@@ -285,9 +373,9 @@ func (b *bench) probe(r route, random *rand.Rand, keys []string) probe {
 				}
 			}
 			name := names[min(random.IntN(len(names))+random.IntN(2), len(names)-1)]
-			value := map[string]string{"dealer_id": anything("dealer"), "state": one("open", "ordered", "received", "scheduled"), "purchase_reference": "{{reference}}", "reference": "{{reference}}",
+			value := map[string]string{"state": one("open", "ordered", "received", "scheduled"), "purchase_reference": "{{reference}}", "reference": "{{reference}}",
 				"limit": one("1", "200"), "promised_from": "2026-11-01", "promised_to": "2027-11-01", "temperature": "21"}[name]
-			if kind := strings.TrimSuffix(name, "_id"); slices.Contains(slices.Collect(maps.Values(collections)), kind) && kind != "mold" {
+			if kind := named[name]; kind != "" {
 				value = anything(kind)
 			}
 			if value == "" {
@@ -394,7 +482,7 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 	state := func() string {
 		var all strings.Builder
 		for _, w := range []business{ours, theirs} {
-			for _, path := range []string{"/v1/configurations?limit=200", "/v1/quotes?limit=200", "/v1/orders?limit=200", "/v1/webhooks?limit=200"} {
+			for _, path := range []string{"/v1/configurations?limit=200", "/v1/quotes?limit=200", "/v1/orders?limit=200", "/v1/webhooks?limit=200", "/v1/molds?limit=200"} {
 				all.Write(b.send(http.MethodGet, path, w.key, "").body)
 			}
 			for _, id := range w.ids["order"] {
@@ -463,6 +551,11 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 			closed = append(closed, r)
 		}
 	}
+	places, met := b.places(closed), map[idPlace]int{}
+	uncovered := func(p probe, r route) bool { // whether it has a word in a place of the route's that had none yet, or all had one
+		left := slices.DeleteFunc(slices.Clone(places), func(at idPlace) bool { return at.method != r.method || at.path != r.path || met[at] > 0 })
+		return len(left) == 0 || slices.ContainsFunc(left, p.has)
+	}
 	const each = 10 // times that every route is asked before chance decides
 	count := *strangers
 	if testing.Short() {
@@ -477,8 +570,8 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 			}
 		}
 		p := b.probe(r, random, keys)
-		for tries := 0; i < each*len(closed) && tries < 1000 && len(p.words(func(string) string { return "" })) == 0; tries++ {
-			p = b.probe(r, random, keys) // until it has a place for another's word
+		for tries := 0; i < each*len(closed) && tries < 1000 && (len(p.words(func(string) string { return "" })) == 0 || !uncovered(p, r)); tries++ {
+			p = b.probe(r, random, keys) // until it has a place for another's word, each place in its turn
 		}
 		other := p.words(func(kind string) string {
 			switch kind {
@@ -514,6 +607,11 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 		if len(other) > 0 {
 			seen[r.method+" "+r.path]++
 		}
+		for _, at := range places {
+			if at.method == r.method && at.path == r.path && p.has(at) {
+				met[at]++
+			}
+		}
 		statuses[a.status]++
 		if a.status != z.status || a.text != z.text || a.header != z.header || a.calls != z.calls {
 			t.Fatalf("request %d, %s %s %s %v\nwith another's %v: %d %s\n%s\nstore: %s\nwith nobody's %v: %d %s\n%s\nstore: %s", i, p.method, p.path, p.body, p.headers,
@@ -536,10 +634,16 @@ func TestStrangersIdsAreNobodys(t *testing.T) {
 			t.Errorf("%s %s was never asked with anything of another's", r.method, r.path)
 		}
 	}
+	kinds := map[string]int{}
+	for _, at := range places {
+		if kinds[at.kind] += met[at]; met[at] == 0 {
+			t.Errorf("the id %s in the %s of %s %s was never another's", at.name, at.in, at.method, at.path)
+		}
+	}
 	for i := range took {
 		slices.Sort(took[i])
 	}
 	at := func(i int, q float64) time.Duration { return took[i][int(q*float64(len(took[i])-1))] }
-	t.Logf("%s, own filters %t: %d requests, each twice, on %d routes; answers %v; median %v with another's and %v with nobody's words, 95 %% within %v and %v", *engine, ownFilters(), asks, len(seen), statuses,
+	t.Logf("%s, own filters %t: %d requests, each twice, on %d routes, with another's ids in %d places %v; answers %v; median %v with another's and %v with nobody's words, 95 %% within %v and %v", *engine, ownFilters(), asks, len(seen), len(places), kinds, statuses,
 		at(0, 0.5), at(1, 0.5), at(0, 0.95), at(1, 0.95))
 }
