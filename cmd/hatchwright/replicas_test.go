@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -13,7 +12,6 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -30,66 +28,6 @@ import (
 )
 
 var resumes = flag.Int("resumes", 40, "times that each reader of the test with killed replicas is cut off and comes back")
-
-// asProgram in the environment makes the test program the program itself.
-const asProgram = "HATCHWRIGHT_TEST_AS_PROGRAM"
-
-func TestMain(m *testing.M) {
-	if os.Getenv(asProgram) != "" {
-		main()
-	}
-	os.Exit(postgrestest.Main(m))
-}
-
-// replica is a process that serves on a store that others serve too.
-type replica struct {
-	t           *testing.T
-	environment []string
-	process     *exec.Cmd
-	address     atomic.Value // of the process that runs, or ran last
-}
-
-// start starts it anew, and once more when it does not come up, as whatever runs
-// processes does: a busy machine may keep its store away for a while.
-func (r *replica) start() {
-	var err error
-	for range 5 {
-		if err = r.begin(); err == nil {
-			return
-		}
-		_ = r.process.Wait()
-	}
-	r.t.Error(err)
-}
-
-func (r *replica) begin() error {
-	r.process = exec.Command(os.Args[0], "serve", "-address", "127.0.0.1:0")
-	r.process.Env = append(os.Environ(), append(r.environment, asProgram+"=1", "HATCHWRIGHT_LOG_LEVEL=error", "HATCHWRIGHT_KEY_RATE=0")...)
-	r.process.Stderr = r.t.Output()
-	out, err := r.process.StdoutPipe()
-	if err == nil {
-		err = r.process.Start()
-	}
-	if err != nil {
-		return err
-	}
-	line, err := bufio.NewReader(out).ReadString('\n')
-	at, ok := strings.CutPrefix(line, "hatchwright on ")
-	at, _, more := strings.Cut(at, ",")
-	if err != nil || !ok || !more {
-		return fmt.Errorf("the replica says %q, %v", line, err)
-	}
-	r.address.Store(at)
-	return nil
-}
-
-// kill ends the process as a power cut does: SIGKILL.
-func (r *replica) kill() {
-	if err := r.process.Process.Kill(); err != nil {
-		r.t.Error(err)
-	}
-	_ = r.process.Wait() // killed
-}
 
 // heard is an event as a stream gave it.
 type heard struct{ id, kind, data string }
