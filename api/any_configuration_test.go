@@ -159,7 +159,7 @@ func drawHatch(t *rapid.T, d *shop.Documents) map[string]any {
 	}
 	words := map[string][]string{
 		"/lid/core": {"auto", "none"}, "/laminate/resin": nil, "/gelcoat/color": nil,
-		"/needed_by": {"2026-12-01", "2027-03-31", "2026-01-01", "9999-12-31", "0001-01-01"},
+		"/needed_by": {"2026-12-01", "2027-03-31", "2026-01-01", "2199-12-31", "1970-01-01"},
 	}
 	var plies, fittings []string
 	for _, m := range d.Materials.Reinforcements {

@@ -18,8 +18,8 @@ func (a *api) listAudit(c *call) error {
 	if err != nil {
 		return err
 	}
-	f := store.AuditFilter{KeyID: c.queryID("key_id"), Subject: c.QueryParam("subject"), ThingKind: c.QueryParam("thing"), ThingID: c.QueryParam("thing_id"),
-		Action: c.QueryParam("action"), RequestID: c.QueryParam("request_id"), From: c.queryTime("created_from"), Before: c.queryTime("created_before")}
+	f := store.AuditFilter{KeyID: c.queryID("key_id"), Subject: c.queryText("subject"), ThingKind: c.queryText("thing"), ThingID: c.queryText("thing_id"),
+		Action: c.queryText("action"), RequestID: c.queryText("request_id"), From: c.queryTime("created_from"), Before: c.queryTime("created_before")}
 	l, err := a.service.ListAudit(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

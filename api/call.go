@@ -1,8 +1,10 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"maps"
 	"mime"
@@ -10,14 +12,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
-	"github.com/getkin/kin-openapi/openapi3filter"
 	"github.com/getkin/kin-openapi/routers"
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
+	"hatchwright/openapi"
 	"hatchwright/service"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
@@ -29,7 +31,7 @@ type operation struct {
 	route
 	router     *routers.Route
 	parameters []*openapi3.Parameter
-	query      map[string]bool
+	query      map[string]*openapi3.Parameter
 	body       *openapi3.Schema // nil: takes none
 	apart      string           // member of the body whose rows are each judged by themselves; "" for none
 }
@@ -40,13 +42,13 @@ const apartKey = "x-judged-apart"
 
 func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation {
 	op := item.GetOperation(r.method)
-	o := &operation{route: r, query: map[string]bool{}}
+	o := &operation{route: r, query: map[string]*openapi3.Parameter{}}
 	o.router = &routers.Route{Spec: doc, Path: r.path, PathItem: item, Method: r.method, Operation: op}
 	for _, list := range []openapi3.Parameters{item.Parameters, op.Parameters} {
 		for _, p := range list {
 			o.parameters = append(o.parameters, p.Value)
 			if p.Value.In == openapi3.ParameterInQuery {
-				o.query[p.Value.Name] = true
+				o.query[p.Value.Name] = p.Value
 			}
 		}
 	}
@@ -72,126 +74,86 @@ type call struct {
 	caller    service.Caller
 	body      []byte
 	tree      any // the body, decoded
+	// values are what was given of path and query, read as the document says:
+	// see readParameter.
+	values map[string]any
 	// faults are those of rows that are judged by themselves, by the row.
 	faults map[int][]fault.Field
 }
 
-// read takes the request in and holds it against the document.
+// read takes the request in and holds all of it against the document: what is wrong
+// with parameters and with the body is told at once.
 func (c *call) read() error {
-	if err := c.checkParameters(); err != nil || c.operation.body == nil {
-		return err
+	fields := c.readParameters()
+	var err error
+	if c.operation.body == nil {
+		fields = append(fields, c.noBody()...)
+	} else {
+		var inBody []fault.Field
+		inBody, err = c.readBody()
+		fields = append(fields, inBody...)
 	}
-	return c.readBody()
-}
-
-// checkParameters holds path, query and header parameters against the document.
-func (c *call) checkParameters() error {
-	o := c.operation
-	request := c.Request()
-	values := c.QueryParams()
-	var fields []fault.Field
-	for _, name := range slices.Sorted(maps.Keys(values)) { // the same faults in the same order each time
-		v := values[name]
-		switch {
-		case !o.query[name]:
-			fields = append(fields, fault.Field{Parameter: strings.ToValidUTF8(name, "\uFFFD"), Code: "unknown_parameter", Message: "There is no such query parameter here. " + o.known()})
-		case len(v) > 1:
-			fields = append(fields, fault.Field{Parameter: name, Code: "duplicate_parameter", Message: "Give this once."})
-		case !utf8.ValidString(v[0]):
-			fields = append(fields, notUTF8(name))
-		}
-	}
-	for i, name := range c.ParamNames() {
-		if !utf8.ValidString(c.ParamValues()[i]) {
-			fields = append(fields, notUTF8(name))
-		}
-	}
-	for _, name := range []string{"Idempotency-Key", "Last-Event-ID"} { // one of two would be taken for both
-		if len(request.Header.Values(name)) > 1 {
-			fields = append(fields, fault.Field{Parameter: name, Code: "duplicate_parameter", Message: "Give this once."})
-		}
-	}
-	if len(o.parameters) > 0 {
-		input := &openapi3filter.RequestValidationInput{
-			Request: request, QueryParams: values, Route: o.router, PathParams: map[string]string{},
-			Options: &openapi3filter.Options{MultiError: true, SkipSettingDefaults: true},
-		}
-		for i, name := range c.ParamNames() {
-			input.PathParams[name] = c.ParamValues()[i]
-		}
-		for _, p := range o.parameters {
-			if err := openapi3filter.ValidateParameter(request.Context(), input, p); err != nil {
-				fields = append(fields, parameterFields(p, err)...)
-			}
-		}
-	}
-	if len(fields) > 0 {
-		return invalid(fields)
-	}
-	return nil
-}
-
-// notUTF8 refuses a value that escapes bytes that are no text. The document's
-// patterns let them through, and PostgreSQL keeps and compares text alone.
-func notUTF8(parameter string) fault.Field {
-	return fault.Field{Parameter: parameter, Code: "not_utf8", Message: "This is not valid UTF-8; escape the bytes of the text in UTF-8."}
-}
-
-func parameterFields(p *openapi3.Parameter, err error) []fault.Field {
-	collect := collector{seen: map[string]bool{}, parameter: p.Name}
-	var asked *openapi3filter.RequestError
+	var f *fault.Error
 	switch {
-	case errors.As(err, &asked) && errors.Is(asked.Err, openapi3filter.ErrInvalidRequired):
-		collect.add("", "missing", "This must be given.")
-	case errors.As(err, &asked) && errors.Is(asked.Err, openapi3filter.ErrInvalidEmptyValue):
-		collect.add("", "empty", "This is empty; leave it out instead.")
-	case errors.As(err, &asked) && asked.Err != nil && !isParse(asked.Err):
-		collect.take(asked.Err)
-	default:
-		collect.add("", "wrong_type", "This must be %s.", typeName(p.Schema.Value))
+	case len(fields) == 0:
+		return err
+	case err == nil:
+		return invalid(fields)
+	case errors.As(err, &f) && f.Kind == fault.Malformed && len(f.Fields) > 0:
+		all := *f
+		all.Fields = append(fields, f.Fields...)
+		all.Fields = all.Fields[:min(len(all.Fields), mostFaults)]
+		return &all
 	}
-	return collect.fields
+	return err
 }
 
-func isParse(err error) bool {
-	var p *openapi3filter.ParseError
-	return errors.As(err, &p)
+// noBody refuses a body where none is taken: what it says would be left out. An empty
+// object says nothing.
+func (c *call) noBody() []fault.Field {
+	const enough = 1024 // of white space and an empty object
+	body := c.Request().Body
+	if body == nil || body == http.NoBody {
+		return nil
+	}
+	text, err := io.ReadAll(io.LimitReader(body, enough))
+	if said := bytes.TrimSpace(text); err == nil && len(text) < enough && (len(said) == 0 || string(said) == "{}") {
+		return nil
+	}
+	return []fault.Field{{Code: "unexpected_body", Message: "This takes no body. Leave it out; what can be asked for here is asked for in the path and the query."}}
 }
 
 // readBody reads the body once, refuses what is not JSON in UTF-8 or is too
 // large, decodes it and holds it against the document.
-func (c *call) readBody() error {
+func (c *call) readBody() ([]fault.Field, error) {
 	r := c.Request()
 	if err := mediaType(r.Header); err != nil {
-		return err
+		return nil, err
 	}
 	tooLarge := &httpError{problemTooLarge, "The body is larger than 1 MiB."}
 	if r.ContentLength > largestBody {
-		return tooLarge
+		return nil, tooLarge
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, largestBody))
 	if err != nil {
 		var over *http.MaxBytesError
 		if errors.As(err, &over) {
-			return tooLarge
+			return nil, tooLarge
 		}
 		if errors.Is(r.Context().Err(), context.DeadlineExceeded) {
-			return fault.Wrap(fault.Timeout, err, "The body did not arrive in time.")
+			return nil, fault.Wrap(fault.Timeout, err, "The body did not arrive in time.")
 		}
-		return fault.Wrap(fault.Malformed, err, "The body did not arrive whole.")
+		return nil, fault.Wrap(fault.Malformed, err, "The body did not arrive whole.")
 	}
 	c.body = body
 	if c.tree, err = decodeStrict(body); err != nil {
-		return err
+		return nil, err
 	}
 	fields := checkSchema(c.operation.body, c.tree)
 	if c.operation.apart != "" {
 		fields, c.faults = setApart(fields, "/"+c.operation.apart+"/")
 	}
-	if len(fields) > 0 {
-		return invalid(fields)
-	}
-	return nil
+	return fields, nil
 }
 
 // setApart takes out the faults of rows below a pointer, by the row.
@@ -211,10 +173,10 @@ func setApart(fields []fault.Field, below string) (rest []fault.Field, rows map[
 }
 
 func mediaType(h http.Header) error {
-	if e := h.Get("Content-Encoding"); e != "" && !strings.EqualFold(e, "identity") {
+	if e := strings.Join(h.Values("Content-Encoding"), ","); e != "" && !strings.EqualFold(e, "identity") {
 		return &httpError{problemMediaType, "The body is compressed; send it plain."}
 	}
-	kind, parameters, err := mime.ParseMediaType(h.Get("Content-Type"))
+	kind, parameters, err := mime.ParseMediaType(strings.Join(h.Values("Content-Type"), ","))
 	if err != nil || kind != "application/json" {
 		return &httpError{problemMediaType, "The body is not announced as application/json."}
 	}
@@ -245,30 +207,32 @@ func parseID(text, parameter string) (uuid.UUID, error) {
 }
 
 // bodyID returns the id at a key of the body, nil where it is null or left out.
-func (c *call) bodyID(key string) *uuid.UUID {
-	id, err := uuid.Parse(c.text(key))
-	if err != nil {
-		return nil // the schema lets only UUIDs and null through
-	}
-	return &id
-}
+func (c *call) bodyID(key string) *uuid.UUID { return formatted(c.text(key), uuid.Parse) }
 
-// queryID returns a query parameter that is an id, nil where it is not given.
-func (c *call) queryID(name string) *uuid.UUID {
-	id, err := uuid.Parse(c.QueryParam(name))
-	if err != nil {
-		return nil // the document lets only UUIDs through
+// bodyTime returns the time at a key of the body, nil where it is null or left out.
+func (c *call) bodyTime(key string) *time.Time { return formatted(c.text(key), openapi.ParseTime) }
+
+// formatted reads a text of the body that the document says is of a format, nil for "".
+// The document lets nothing else through, by the same reader; one that it does let
+// through is a fault of the document and is answered as one, never left out.
+func formatted[T any](text string, read func(string) (T, error)) *T {
+	if text == "" {
+		return nil
 	}
-	return &id
+	v, err := read(text)
+	if err != nil {
+		panic(fmt.Sprintf("the document lets %q through: %v", text, err))
+	}
+	return &v
 }
 
 // page returns which page of a list is asked for.
 func (c *call) page() store.Page {
-	limit, err := strconv.Atoi(c.QueryParam("limit"))
-	if err != nil {
+	limit, given := parameter[int](c, "limit")
+	if !given {
 		limit = store.DefaultLimit
 	}
-	return store.Page{Limit: limit, Cursor: c.QueryParam("cursor")}
+	return store.Page{Limit: limit, Cursor: c.queryText("cursor")}
 }
 
 // claim returns the request's Idempotency-Key, nil when it has none.

@@ -3,7 +3,6 @@ package api
 import (
 	"encoding/json"
 	"net/http"
-	"time"
 
 	"hatchwright/service"
 	"hatchwright/service/drawing"
@@ -43,7 +42,7 @@ func (a *api) createConfiguration(c *call) error {
 // listConfigurations lists kept configurations.
 func (a *api) listConfigurations(c *call) error {
 	f := store.ConfigurationFilter{
-		DealerID: c.queryID("dealer_id"), Verdict: c.QueryParam("verdict"), Digest: c.QueryParam("digest"), Reference: c.QueryParam("reference"),
+		DealerID: c.queryID("dealer_id"), Verdict: c.queryText("verdict"), Digest: c.queryText("digest"), Reference: c.queryText("reference"),
 		CreatedFrom: c.queryTime("created_from"), CreatedBefore: c.queryTime("created_before"),
 	}
 	l, err := a.service.ListConfigurations(c.Request().Context(), c.caller, f, c.page())
@@ -88,7 +87,7 @@ func (a *api) getConfigurationDerivation(c *call) error {
 }
 
 func (a *api) keptDerivation(c *call) (body []byte, digest string, err error) {
-	if c.QueryParam("stock") != "true" {
+	if !c.queryTrue("stock") {
 		k, err := a.kept(c)
 		return k.Derivation, k.Digest, err
 	}
@@ -113,15 +112,6 @@ func (a *api) kept(c *call) (record.Configuration, error) {
 		return record.Configuration{}, err
 	}
 	return a.service.GetConfiguration(c.Request().Context(), c.caller, id)
-}
-
-// queryTime returns a query parameter that is a time, zero where it is not given.
-func (c *call) queryTime(name string) time.Time {
-	t, err := time.Parse(time.RFC3339Nano, c.QueryParam(name))
-	if err != nil {
-		return time.Time{} // the document lets only times through
-	}
-	return t
 }
 
 // stored writes a kept configuration, or its summary when completed is nil.

@@ -71,7 +71,7 @@ func (a *api) derive(c *call) error {
 // stock is what is on hand where the caller asks for it to be taken first; nil where
 // it does not.
 func (a *api) stock(c *call) (*service.StockAtHand, error) {
-	if c.QueryParam("stock") != "true" {
+	if !c.queryTrue("stock") {
 		return nil, nil
 	}
 	return a.service.StockAtHand(c.Request().Context(), c.caller)
@@ -84,7 +84,7 @@ const MostShorten = 5
 // leadTimeOptions are what the query asks for beside the date.
 func (c *call) leadTimeOptions() service.LeadTimeOptions {
 	o := service.LeadTimeOptions{Near: true}
-	if c.QueryParam("shorten") == "true" {
+	if c.queryTrue("shorten") {
 		o.Shorten = MostShorten
 	}
 	return o

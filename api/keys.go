@@ -38,9 +38,7 @@ func (a *api) createKey(c *call, dealer *uuid.UUID) error {
 	if quota, ok := c.object()["quota"].(float64); ok {
 		n.Quota = int(quota)
 	}
-	if t, err := time.Parse(time.RFC3339Nano, c.text("expires_at")); err == nil {
-		n.ExpiresAt = &t
-	}
+	n.ExpiresAt = c.bodyTime("expires_at")
 	return c.give(a.service.CreateKey(c.Request().Context(), c.caller, n, c.claim()))
 }
 
@@ -66,11 +64,8 @@ func (a *api) rotateKey(c *call) error {
 	if hours, ok := c.object()["overlap_hours"].(float64); ok {
 		r.Overlap = time.Duration(hours) * time.Hour
 	}
-	if _, r.Ends = c.object()["expires_at"]; r.Ends {
-		if t, err := time.Parse(time.RFC3339Nano, c.text("expires_at")); err == nil {
-			r.ExpiresAt = &t
-		}
-	}
+	_, r.Ends = c.object()["expires_at"]
+	r.ExpiresAt = c.bodyTime("expires_at")
 	return c.give(a.service.RotateKey(c.Request().Context(), c.caller, r, c.claim()))
 }
 
@@ -82,7 +77,7 @@ func (w *writer) issued(text string, k *record.Key) {
 
 // listKeys lists keys.
 func (a *api) listKeys(c *call) error {
-	f := store.KeyFilter{DealerID: c.queryID("dealer_id"), Role: record.Role(c.QueryParam("role"))}
+	f := store.KeyFilter{DealerID: c.queryID("dealer_id"), Role: record.Role(c.queryText("role"))}
 	l, err := a.service.ListKeys(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

@@ -2,7 +2,6 @@ package api
 
 import (
 	"net/http"
-	"strconv"
 
 	"hatchwright/service/quantity"
 )
@@ -14,11 +13,8 @@ func (a *api) getMixes(c *call) error {
 		return err
 	}
 	var temperature *float64
-	if text := c.QueryParam("temperature"); text != "" {
-		// The document lets only numbers through.
-		if t, err := strconv.ParseFloat(text, 64); err == nil {
-			temperature = &t
-		}
+	if t, given := parameter[float64](c, "temperature"); given {
+		temperature = &t
 	}
 	m, err := a.service.FindMixes(c.Request().Context(), c.caller, id, temperature)
 	if err != nil {

@@ -23,7 +23,7 @@ func (a *api) registerMold(c *call) error {
 
 // listMolds lists the molds that the caller may have parts from.
 func (a *api) listMolds(c *call) error {
-	f := store.MoldFilter{DealerID: c.queryID("dealer_id"), State: record.MoldState(c.QueryParam("state")), Part: c.QueryParam("part"), Set: c.QueryParam("set")}
+	f := store.MoldFilter{DealerID: c.queryID("dealer_id"), State: record.MoldState(c.queryText("state")), Part: c.queryText("part"), Set: c.queryText("set")}
 	l, err := a.service.ListMolds(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

@@ -5,10 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"time"
 
 	"hatchwright/service"
-	"hatchwright/service/fault"
 	"hatchwright/service/order"
 	"hatchwright/service/quantity"
 	"hatchwright/service/record"
@@ -33,11 +31,8 @@ func (a *api) listOrders(c *call) error {
 	if err != nil {
 		return err
 	}
-	f := store.OrderFilter{DealerID: c.queryID("dealer_id"), State: record.OrderState(c.QueryParam("state")), PurchaseReference: c.QueryParam("purchase_reference"),
-		QuoteID: c.queryID("quote_id"), PromisedFrom: c.QueryParam("promised_from"), PromisedTo: c.QueryParam("promised_to")}
-	if f.PromisedFrom != "" && f.PromisedTo != "" && f.PromisedFrom > f.PromisedTo {
-		return invalid([]fault.Field{{Parameter: "promised_to", Code: "order", Message: "This is before promised_from, so no order can be between them. Exchange the two."}})
-	}
+	f := store.OrderFilter{DealerID: c.queryID("dealer_id"), State: record.OrderState(c.queryText("state")), PurchaseReference: c.queryText("purchase_reference"),
+		QuoteID: c.queryID("quote_id"), PromisedFrom: c.queryDay("promised_from"), PromisedTo: c.queryDay("promised_to")}
 	l, err := a.service.ListOrders(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err
@@ -173,15 +168,10 @@ func (a *api) recordOperation(c *call) error {
 	if err != nil {
 		return err
 	}
-	var asked struct {
-		StartedAt  time.Time  `json:"started_at"`
-		FinishedAt *time.Time `json:"finished_at"`
-		Hours      *float64   `json:"hours"`
+	work := service.Work{Operation: c.Param("operation"), StartedAt: *c.bodyTime("started_at"), FinishedAt: c.bodyTime("finished_at")}
+	if hours, ok := c.object()["hours"].(float64); ok {
+		work.Hours = &hours
 	}
-	if err := json.Unmarshal(c.body, &asked); err != nil {
-		return err
-	}
-	work := service.Work{Operation: c.Param("operation"), StartedAt: asked.StartedAt, FinishedAt: asked.FinishedAt, Hours: asked.Hours}
 	for try := 1; ; try++ {
 		answer, err := a.service.RecordOperation(c.Request().Context(), c.caller, n, work, c.claim())
 		var r *order.Refusal

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
-	"time"
 
 	"github.com/google/uuid"
 
@@ -17,16 +16,13 @@ import (
 
 // makeQuote freezes prices and a date for some configurations.
 func (a *api) makeQuote(c *call) error {
-	n := service.NewQuote{Reference: c.text("reference"), DealerID: c.bodyID("dealer_id"), Revises: c.bodyID("revises"),
+	n := service.NewQuote{Reference: c.text("reference"), DealerID: c.bodyID("dealer_id"), Revises: c.bodyID("revises"), ValidUntil: c.bodyTime("valid_until"),
 		Answer: func(q record.Quote) (record.Answer, error) {
 			w := newWriter(quantity.Metric)
 			defer w.free()
 			w.quote(&q)
 			return made(http.StatusCreated, q.Version, "/v1/quotes/"+q.ID.String(), w)
 		}}
-	if t, err := time.Parse(time.RFC3339Nano, c.text("valid_until")); err == nil {
-		n.ValidUntil = &t
-	}
 	var err error
 	if n.Lines, err = c.quoteLines(); err != nil {
 		return err
@@ -78,7 +74,7 @@ func (c *call) quoteLines() (list []service.NewQuoteLine, err error) {
 
 // listQuotes lists quotes.
 func (a *api) listQuotes(c *call) error {
-	f := store.QuoteFilter{DealerID: c.queryID("dealer_id"), State: record.QuoteState(c.QueryParam("state")), Reference: c.QueryParam("reference")}
+	f := store.QuoteFilter{DealerID: c.queryID("dealer_id"), State: record.QuoteState(c.queryText("state")), Reference: c.queryText("reference")}
 	l, err := a.service.ListQuotes(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

@@ -67,7 +67,7 @@ func (a *api) dashboard(c *call, what string, draw func(ctx context.Context, who
 		return err
 	}
 	days := service.Days{From: c.queryDate("from"), To: c.queryDate("to")}
-	sheet, _ := strconv.Atoi(c.QueryParam("sheet")) // the document lets only numbers from 1 through; 0: not given
+	sheet := c.queryInt("sheet")
 	if i == 0 {
 		if sheet != 0 {
 			return invalid([]fault.Field{{Parameter: "sheet", Code: "not_applicable", Message: "JSON has no sheets. Leave this out, or ask for a picture by Accept."}})
@@ -114,16 +114,6 @@ func (c *call) holds(b service.BacklogStamp, media string) bool {
 	h.Set("ETag", tag)
 	h.Set("Cache-Control", "private, no-cache")
 	return matches(c.Request().Header.Values("If-None-Match"), tag)
-}
-
-// queryDate returns a query parameter that is a date, the zero date where it is not
-// given.
-func (c *call) queryDate(name string) schedule.Date {
-	d, err := schedule.ParseDate(c.QueryParam(name))
-	if err != nil {
-		return schedule.Date{} // the document lets only dates through
-	}
-	return d
 }
 
 // backlogStamp writes what open work an answer rests on.

@@ -11,7 +11,7 @@ import (
 
 // getProfile gives a version of the shop's profile.
 func (a *api) getProfile(c *call) error {
-	return a.getShopDocument(c, record.DocumentProfile, c.QueryParam("version"))
+	return a.getShopDocument(c, record.DocumentProfile, c.queryInt("version"))
 }
 
 // putProfile puts a new version of it.
@@ -22,7 +22,7 @@ func (a *api) listProfiles(c *call) error { return a.listShopDocuments(c, record
 
 // getMaterials gives a version of the catalog of materials.
 func (a *api) getMaterials(c *call) error {
-	return a.getShopDocument(c, record.DocumentMaterials, c.QueryParam("version"))
+	return a.getShopDocument(c, record.DocumentMaterials, c.queryInt("version"))
 }
 
 // putMaterials puts a new version of it.
@@ -33,7 +33,8 @@ func (a *api) listMaterials(c *call) error { return a.listShopDocuments(c, recor
 
 // getPriceBook gives a price book.
 func (a *api) getPriceBook(c *call) error {
-	return a.getShopDocument(c, record.DocumentPriceBook, c.Param("version"))
+	version, _ := parameter[int](c, "version")
+	return a.getShopDocument(c, record.DocumentPriceBook, version)
 }
 
 // listPriceBooks lists price books.
@@ -65,13 +66,9 @@ func documentPut(status int, location string, d *record.ShopDocument) (record.An
 	return made(status, d.Version, location, w)
 }
 
-// getShopDocument gives a document byte for byte as it was put; version "" is the
+// getShopDocument gives a document byte for byte as it was put; version 0 is the
 // newest.
-func (a *api) getShopDocument(c *call, kind, version string) error {
-	number, err := strconv.Atoi(version)
-	if err != nil {
-		number = 0 // the document lets only numbers from 1 through, or none
-	}
+func (a *api) getShopDocument(c *call, kind string, number int) error {
 	d, err := a.service.GetShopDocument(c.Request().Context(), c.caller, kind, number)
 	if err != nil {
 		return err

@@ -44,7 +44,7 @@ func (a *api) getStock(c *call) error {
 
 // listLots lists lots.
 func (a *api) listLots(c *call) error {
-	f := store.LotFilter{Material: c.QueryParam("material"), Held: c.QueryParam("held") == "true", ExpiresBy: c.QueryParam("expires_by")}
+	f := store.LotFilter{Material: c.queryText("material"), Held: c.queryTrue("held"), ExpiresBy: c.queryDay("expires_by")}
 	l, err := a.service.ListLots(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

@@ -48,7 +48,7 @@ func (a *api) moveStock(c *call) error {
 
 // listStockMoves lists the stock's book.
 func (a *api) listStockMoves(c *call) error {
-	f := store.MoveFilter{LotID: c.queryID("lot_id"), OrderID: c.queryID("order_id"), Material: c.QueryParam("material"), Kind: stockroom.Kind(c.QueryParam("kind")),
+	f := store.MoveFilter{LotID: c.queryID("lot_id"), OrderID: c.queryID("order_id"), Material: c.queryText("material"), Kind: stockroom.Kind(c.queryText("kind")),
 		From: c.queryTime("created_from"), Before: c.queryTime("created_before")}
 	l, err := a.service.ListMoves(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {

@@ -26,7 +26,7 @@ const (
 // decodeStrict reads a body as JSON (RFC 8259) into maps, slices, strings,
 // float64s, bools and nils, and refuses what a lenient reader would let pass:
 // invalid UTF-8, something after the value, a key twice in one object, numbers
-// beyond float64, deep nesting. Errors are *fault.Error.
+// beyond float64, half of a surrogate pair, deep nesting. Errors are *fault.Error.
 func decodeStrict(body []byte) (any, error) {
 	if len(body) == 0 {
 		return nil, malformed("empty", "The body is empty; send a JSON document.")
@@ -151,7 +151,7 @@ func (r *reader) value(pointer string) any {
 	case '[':
 		return r.list(pointer)
 	case '"':
-		return r.string()
+		return r.string(pointer)
 	case 't':
 		r.at += len("true")
 		return true
@@ -183,7 +183,7 @@ func (r *reader) object(pointer string) map[string]any {
 			r.at++
 			continue
 		}
-		key := r.string()
+		key := r.string(pointer)
 		r.blank()
 		r.at++ // the colon
 		at := pointer + "/" + escapePointer(key)
@@ -226,7 +226,9 @@ func (r *reader) list(pointer string) []any {
 	}
 }
 
-func (r *reader) string() string {
+// string reads a text. pointer is where it stands, or where the object stands that it is
+// a key of.
+func (r *reader) string(pointer string) string {
 	start := r.at
 	plain := true
 	for r.at++; r.text[r.at] != '"'; r.at++ {
@@ -242,7 +244,31 @@ func (r *reader) string() string {
 	var s string
 	// The text is valid JSON as a whole, so this part of it is too.
 	_ = json.Unmarshal(r.text[start:r.at], &s)
+	if loneSurrogate(r.text[start:r.at]) {
+		r.fail(pointer, "not_unicode", "A text here has half of a surrogate pair by itself, like \\ud83d, which is no character. Send both halves, or the character as it is.")
+	}
 	return s
+}
+
+// loneSurrogate tells whether a JSON string escapes half of a surrogate pair without
+// the other (RFC 8259, section 8.2). The standard library takes another character for it.
+func loneSurrogate(text []byte) bool {
+	high := false
+	for i := 0; i < len(text); i++ {
+		var unit uint64
+		if text[i] == '\\' {
+			if i++; text[i] == 'u' {
+				unit, _ = strconv.ParseUint(string(text[i+1:i+5]), 16, 16) // the text is valid JSON
+				i += 4
+			}
+		}
+		low := unit >= 0xdc00 && unit < 0xe000
+		if low != high {
+			return true
+		}
+		high = unit >= 0xd800 && unit < 0xdc00
+	}
+	return high
 }
 
 func (r *reader) number(pointer string) any {

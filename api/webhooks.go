@@ -76,7 +76,7 @@ func (a *api) listDeliveries(c *call) error {
 	if err != nil {
 		return err
 	}
-	f := store.DeliveryFilter{WebhookID: id, State: record.DeliveryState(c.QueryParam("state"))}
+	f := store.DeliveryFilter{WebhookID: id, State: record.DeliveryState(c.queryText("state"))}
 	l, err := a.service.ListDeliveries(c.Request().Context(), c.caller, f, c.page())
 	if err != nil {
 		return err

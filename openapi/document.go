@@ -49,9 +49,11 @@ var JSON = sync.OnceValues(func() ([]byte, error) {
 var emailPattern = regexp.MustCompile(`^[^@\s<>,"\x00-\x1f\x7f]+@[^@\s<>,"\x00-\x1f\x7f]+\.[^@\s<>,".\x00-\x1f\x7f]+$`)
 
 // defineFormats tells the validator of the formats that the document uses and
-// that it does not check by itself.
+// that it does not check by itself, or lets through what nothing can read.
 func defineFormats() {
 	openapi3.DefineStringFormatValidator("uuid", openapi3.NewRegexpFormatValidator(`^[0-9a-fA-F]{8}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{12}$`))
 	openapi3.DefineStringFormatValidator("email", openapi3.NewRegexpFormatValidator(emailPattern.String()))
+	openapi3.DefineStringFormatValidator("date", openapi3.NewCallbackValidator(func(text string) error { _, err := ParseDate(text); return err }))
+	openapi3.DefineStringFormatValidator("date-time", openapi3.NewCallbackValidator(func(text string) error { _, err := ParseTime(text); return err }))
 	openapi3.DefineStringFormatValidator("uri-reference", openapi3.NewRegexpFormatValidator(`^\S+$`))
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hatchwright/api"
+	"hatchwright/openapi"
 	"hatchwright/service"
 	"hatchwright/service/fault"
 )
@@ -41,8 +42,8 @@ func derive(_ context.Context, s streams, args []string) int {
 	at := time.Now()
 	if *start != "" {
 		var err error
-		if at, err = time.Parse(time.RFC3339, *start); err != nil {
-			fmt.Fprintf(s.err, "hatchwright derive: -start %q: write a time like 2027-02-01T07:00:00-05:00\n", *start)
+		if at, err = openapi.ParseTime(*start); err != nil {
+			fmt.Fprintf(s.err, "hatchwright derive: -start %q: %v Write a time like 2027-02-01T07:00:00-05:00\n", *start, err)
 			return exitUsage
 		}
 	}
