@@ -142,17 +142,21 @@ func (a *api) limit(next echo.HandlerFunc) echo.HandlerFunc {
 	}
 }
 
-// bearer is the key or token that a request carries, "" for none.
+// bearer is the key or token that a request carries, "" for none. Spaces may stand
+// round it, and no other blanks (RFC 9110, section 11.4).
 func bearer(c *call) string {
 	scheme, key, _ := strings.Cut(c.Request().Header.Get("Authorization"), " ")
 	if !strings.EqualFold(scheme, "Bearer") {
 		return ""
 	}
-	return strings.TrimSpace(key)
+	return strings.Trim(key, " ")
 }
 
 // authenticate finds who calls and whether the role reaches the route.
 func (a *api) authenticate(c *call, need record.Role) error {
+	if n := len(c.Request().Header.Values("Authorization")); n > 1 { // what stands before this service may have looked at another one
+		return fault.New(fault.Unauthenticated, "Authorization comes %d times. Send it once: Authorization: Bearer hw_...", n)
+	}
 	var err error
 	if c.caller, err = a.service.Authenticate(c.Request().Context(), bearer(c)); err != nil {
 		return err

@@ -19,7 +19,7 @@ import (
 )
 
 var (
-	forgeries    = flag.Int("forgeries", 400, "forged requests of each of the tests that forge hosts, addresses, tokens and keys")
+	forgeries    = flag.Int("forgeries", 300, "forged requests of each of the tests that forge hosts, addresses, tokens and keys")
 	forgeriesFor = flag.Uint64("forgeries-seed", 1, "seed of the tests with forgeries")
 )
 

@@ -123,6 +123,9 @@ func (p *Provider) Verify(ctx context.Context, token string) (Person, error) {
 	if err != nil || len(parts) != 3 || json.Unmarshal(body, &claimed) != nil {
 		return Person{}, &Refusal{Malformed, "The token is no JWT. Send what the identity provider gave, unchanged."}
 	}
+	if !unambiguous(body) {
+		return Person{}, &Refusal{Malformed, "The token has a claim twice, or one of " + strings.Join(deciding, ", ") + " in other letters, so that which of them counts would be a guess. The identity provider has to send each once and in small letters."}
+	}
 	if claimed.Issuer != p.o.Issuer {
 		return Person{}, &Refusal{OtherIssuer, fmt.Sprintf("The token is not by %s. Sign in there for one.", p.o.Issuer)}
 	}

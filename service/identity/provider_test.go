@@ -197,6 +197,52 @@ func TestVerify(t *testing.T) {
 	wants(t, "another scope", scope, i.token(t, set("scope", "openid shops")), NoRole)
 }
 
+// Claims that can be read in more ways than one: RFC 7519, sections 4 and 10.1.1.
+func TestVerifyAmbiguous(t *testing.T) {
+	i := newIssuer(t)
+	p, _ := i.provider(t, "roles")
+	whole, err := json.Marshal(i.claims(nil))
+	if err != nil {
+		t.Fatal(err)
+	}
+	with := func(more string) string {
+		t.Helper()
+		k := i.key()
+		s, err := jose.NewSigner(jose.SigningKey{Algorithm: jose.SignatureAlgorithm(k.Algorithm), Key: k}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sig, err := s.Sign([]byte("{" + more + "," + string(whole[1:])))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := sig.CompactSerialize()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return text
+	}
+	for what, c := range map[string]struct {
+		more   string
+		reason Reason
+	}{
+		"one more":                 {`"x":1`, ""},
+		"one in other letters":     {`"X":1,"x":2`, ""},
+		"names within others":      {`"a":{"x":1,"exp":0,"Exp":1},"b":[{"x":1},{"x":2}]`, ""},
+		"another subject before":   {`"sub":"mallory"`, Malformed},
+		"over, before":             {`"exp":1`, Malformed},
+		"other letters":            {`"Exp":4000000000`, Malformed},
+		"letters that fold":        {`"\u017fub":"mallory"`, Malformed},
+		"an escape for a letter":   {`"\u0073ub":"mallory"`, Malformed},
+		"another role before":      {`"roles":["paint"]`, Malformed},
+		"twice within another":     {`"a":{"x":1,"x":2}`, Malformed},
+		"twice within a list":      {`"a":[{"x":1,"x":2}]`, Malformed},
+		"deeper than anybody goes": {`"a":` + strings.Repeat("[", 60) + strings.Repeat("]", 60), Malformed},
+	} {
+		wants(t, what, p, with(c.more), c.reason)
+	}
+}
+
 // Signatures that are none, by a shared secret, by a stranger, of another text.
 func TestVerifySignatures(t *testing.T) {
 	i := newIssuer(t)
