@@ -141,13 +141,22 @@ const (
 )
 
 // ServeHTTP implements http.Handler.
-func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) { a.echo.ServeHTTP(w, r) }
+func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if a.draining.Load() {
+		w.Header().Set("Connection", "close") // RFC 9112, section 9.6: the next request goes elsewhere
+	}
+	a.echo.ServeHTTP(w, r)
+}
 
-// Drain makes /readyz answer 503 from now on, so that a load balancer stops
-// sending requests before the server shuts down, and ends the streams of events:
-// their readers connect again elsewhere.
+// Unready makes /readyz answer 503 from now on, so that a load balancer stops sending
+// requests before the server shuts down. What comes all the same is answered, and told
+// that its connection ends.
+func (a *API) Unready() { a.draining.Store(true) }
+
+// Drain is Unready, and ends the streams of events: their readers connect again
+// elsewhere.
 func (a *API) Drain() {
-	a.draining.Store(true)
+	a.Unready()
 	a.close()
 }
 

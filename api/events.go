@@ -108,7 +108,7 @@ func (a *api) streamEvents(c *call) error {
 	}
 }
 
-// errClosing is why streams end when the service does.
+// errClosing is why the service is not ready and its streams end when it stops.
 var errClosing = errors.New("the service is stopping")
 
 // keyOver waits until the key of a request opens no stream any more and says why; nil

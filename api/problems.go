@@ -215,7 +215,7 @@ func (a *api) fail(err error, c echo.Context) {
 	if s.status == http.StatusUnauthorized {
 		h.Set("WWW-Authenticate", `Bearer realm="hatchwright"`)
 	}
-	if s.status >= http.StatusInternalServerError {
+	if s.status >= http.StatusInternalServerError && !errors.Is(err, errClosing) { // whoever balances the load asks again and again
 		a.log.ErrorContext(c.Request().Context(), "request failed", "request_id", requestID(c), "problem", s.name, "error", err)
 	}
 	w := newWriter(s.system())

@@ -35,7 +35,7 @@ func (a *api) getHealth(c *call) error { return c.Blob(http.StatusOK, jsonType, 
 // getReadiness asks the store.
 func (a *api) getReadiness(c *call) error {
 	if a.draining.Load() {
-		return fault.New(fault.Unavailable, "The service is shutting down.")
+		return fault.Wrap(fault.Unavailable, errClosing, "The service is shutting down.")
 	}
 	if err := a.service.Ready(c.Request().Context()); err != nil {
 		return err

@@ -150,6 +150,7 @@ func runBench(ctx context.Context, s streams, rounds int, sizes []int) error {
 	for _, c := range configs {
 		d := DefaultConfig()
 		d.DataFile, d.DatabaseURL = c.DataFile, c.DatabaseURL
+		d.DrainDelay = 0
 		d.KeyRate, d.AddressRate = 0, 0 // the calls are as fast as they can be
 		p, err := NewProgram(ctx, d, slog.New(slog.DiscardHandler))
 		if err != nil {

@@ -30,6 +30,7 @@ type Config struct {
 	Origins        []string      `env:"HATCHWRIGHT_ORIGINS" envSeparator:","`
 	LogLevel       string        `env:"HATCHWRIGHT_LOG_LEVEL"`
 	RequestTimeout time.Duration `env:"HATCHWRIGHT_REQUEST_TIMEOUT"`
+	DrainDelay     time.Duration `env:"HATCHWRIGHT_DRAIN_DELAY"`
 	ShutdownGrace  time.Duration `env:"HATCHWRIGHT_SHUTDOWN_GRACE"`
 	TraceEndpoint  string        `env:"HATCHWRIGHT_TRACE_ENDPOINT"`
 	Demo           bool          `env:"HATCHWRIGHT_DEMO"`
@@ -58,6 +59,7 @@ func DefaultConfig() Config {
 		DataFile:       "hatchwright.db",
 		LogLevel:       "info",
 		RequestTimeout: 15 * time.Second,
+		DrainDelay:     5 * time.Second,
 		ShutdownGrace:  20 * time.Second,
 		KeyRate:        600,
 		KeyStreams:     10,
@@ -133,6 +135,9 @@ func (c Config) Validate() error {
 	}
 	if c.RequestTimeout <= 0 || c.ShutdownGrace <= 0 {
 		faults = append(faults, errors.New("HATCHWRIGHT_REQUEST_TIMEOUT and HATCHWRIGHT_SHUTDOWN_GRACE must be above 0, like 15s"))
+	}
+	if c.DrainDelay < 0 {
+		faults = append(faults, fmt.Errorf("HATCHWRIGHT_DRAIN_DELAY is %v: give 0 or more, like 5s", c.DrainDelay))
 	}
 	for _, o := range c.Origins {
 		if u, err := url.Parse(o); err != nil || u.Scheme == "" || u.Host == "" || u.Path != "" {

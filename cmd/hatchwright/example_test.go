@@ -30,6 +30,7 @@ func Example_fromQuoteToOrder() {
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	c := DefaultConfig()
+	c.DrainDelay = 0 // nobody balances the load
 	c.DataFile, c.Demo, c.WebhookPrivate = filepath.Join(folder, "example.db"), true, true
 	program, err := NewProgram(ctx, c, slog.New(slog.DiscardHandler))
 	if err != nil {

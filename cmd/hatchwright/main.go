@@ -44,7 +44,7 @@ var commands = []struct {
 }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := untilSignal(context.Background(), os.Exit)
 	env := map[string]string{}
 	for _, pair := range os.Environ() {
 		k, v, _ := strings.Cut(pair, "=")
@@ -53,6 +53,37 @@ func main() {
 	code := run(ctx, streams{os.Stdin, os.Stdout, os.Stderr, env}, os.Args[1:])
 	stop()
 	os.Exit(code)
+}
+
+// signalCode and a signal's number make the exit code of a program that a signal ended
+// at once, as shells have it.
+const signalCode = 128
+
+// untilSignal ends its context at the first SIGTERM or SIGINT, for an orderly end, and
+// the program at the second.
+func untilSignal(parent context.Context, exit func(code int)) (ctx context.Context, stop func()) {
+	ctx, cancel := context.WithCancel(parent)
+	signals := make(chan os.Signal, 2)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	go func() {
+		for n := 0; ; n++ {
+			select {
+			case <-parent.Done():
+				return
+			case s := <-signals:
+				if n == 0 {
+					cancel()
+					continue
+				}
+				code := exitFailure
+				if number, ok := s.(syscall.Signal); ok {
+					code = signalCode + int(number)
+				}
+				exit(code)
+			}
+		}
+	}()
+	return ctx, func() { signal.Stop(signals); cancel() }
 }
 
 func run(ctx context.Context, s streams, args []string) int {

@@ -56,6 +56,7 @@ func built(t *testing.T) string {
 type replica struct {
 	t           *testing.T
 	program     string // "": the test program, as the program
+	listen      string // "": at any port
 	environment []string
 	process     *exec.Cmd
 	address     atomic.Value // of the process that runs, or ran last
@@ -79,7 +80,11 @@ func (r *replica) begin() error {
 	if program == "" {
 		program = os.Args[0]
 	}
-	r.process = exec.Command(program, "serve", "-address", "127.0.0.1:0")
+	listen := r.listen
+	if listen == "" {
+		listen = "127.0.0.1:0"
+	}
+	r.process = exec.Command(program, "serve", "-address", listen)
 	r.process.Env = append(os.Environ(), append([]string{asProgram + "=1", "HATCHWRIGHT_LOG_LEVEL=error", "HATCHWRIGHT_KEY_RATE=0"}, r.environment...)...)
 	r.process.Stderr = r.t.Output()
 	out, err := r.process.StdoutPipe()

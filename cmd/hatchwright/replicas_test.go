@@ -40,6 +40,7 @@ type reader struct {
 	got    []heard
 	last   string // the id to go on after
 	cuts   int
+	torn   int // connections that ended otherwise than whole
 }
 
 // connect reads one connection until it has had so many bytes, or ends. What was not
@@ -98,6 +99,9 @@ func (r *reader) connect(ctx context.Context, url string, bytesLeft int) {
 			}
 		}
 		if err != nil {
+			if !errors.Is(err, io.EOF) {
+				r.torn++
+			}
 			return
 		}
 	}

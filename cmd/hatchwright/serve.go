@@ -101,13 +101,16 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 		return p, err
 	}
 	p.server = p.api.Server(c.Address)
+	p.server.RegisterOnShutdown(p.api.Drain) // the listener is closed by then
 	return p, nil
 }
 
-// Run serves on the listener until ctx ends, then lets requests in flight finish,
-// for as long as the configuration's grace, and closes the store. Beside it webhooks
-// are delivered, the backlog is kept and old answers are swept; streams of events
-// end at once, their readers come back elsewhere.
+// Run serves on the listener until ctx ends. Then it says that it is not ready, goes on
+// serving for the configuration's delay, so that whoever balances the load hears of it,
+// closes the listener, ends the streams of events, whose readers come back elsewhere,
+// lets requests in flight finish, for as long as the configuration's grace, and closes
+// the store. Beside it webhooks are delivered, the backlog is kept and old answers are
+// swept.
 func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	background, quit := context.WithCancel(context.WithoutCancel(ctx))
 	defer quit()
@@ -121,14 +124,22 @@ func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	select {
 	case err = <-failed:
 	case <-ctx.Done():
+		p.log.Info("not ready any more; a second signal stops at once", "drain_delay", p.config.DrainDelay)
+		p.api.Unready()
+		select {
+		case err = <-failed:
+			failed <- err // it is asked for again below
+		case <-time.After(p.config.DrainDelay):
+		}
 		p.log.Info("shutting down", "grace", p.config.ShutdownGrace)
-		p.api.Drain()
 		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), p.config.ShutdownGrace)
 		defer cancel()
 		if err = p.server.Shutdown(grace); err != nil {
 			err = fmt.Errorf("requests were still running after %v: %w", p.config.ShutdownGrace, errors.Join(err, p.server.Close()))
 		}
-		_ = <-failed // http.ErrServerClosed
+		if ended := <-failed; err == nil {
+			err = ended // http.ErrServerClosed, or why it ended before it was asked to
+		}
 	}
 	if errors.Is(err, http.ErrServerClosed) {
 		err = nil
@@ -170,6 +181,12 @@ func serve(ctx context.Context, s streams, args []string) int {
 		return exitUsage
 	}
 	p, err := NewProgram(ctx, c, logger(s.err, c.LogLevel))
+	if err != nil && ctx.Err() != nil {
+		// Asked to stop before it served: nothing is half done, since what is written at a
+		// start is written in transactions.
+		fmt.Fprintln(s.err, "hatchwright serve: stopped while it was starting")
+		return exitOK
+	}
 	if err != nil {
 		fmt.Fprintf(s.err, "hatchwright serve: %v\n", err)
 		return exitFailure

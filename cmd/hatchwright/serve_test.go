@@ -40,7 +40,7 @@ func start(t *testing.T, c Config) (p *Program, url string, stop func() error) {
 
 func config(t *testing.T) Config {
 	c := DefaultConfig()
-	c.DataFile = filepath.Join(t.TempDir(), "test.db")
+	c.DataFile, c.DrainDelay = filepath.Join(t.TempDir(), "test.db"), 0
 	return c
 }
 
