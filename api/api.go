@@ -200,7 +200,7 @@ func (a *api) handler(r route) (echo.HandlerFunc, error) {
 			}
 		}
 		err := q.read()
-		if over := a.charge(q, w.after(q, err)); over != nil {
+		if over := a.charge(q, w.after(a, q, err)); over != nil {
 			return over
 		}
 		if err != nil {

@@ -42,6 +42,17 @@ func TestWeights(t *testing.T) {
 				want.of, want.each = member, int(n.(float64))
 			}
 		}
+		if pieces, ok := extensions["x-weight-pieces"].(map[string]any); ok {
+			for whose, n := range pieces {
+				want.pieces, want.per = whose, int(n.(float64))
+			}
+		}
+		if n, ok := extensions["x-weight-corner"].(float64); ok {
+			want.corner = int(n)
+		}
+		if n, ok := extensions["x-weight-shorten"].(float64); ok {
+			want.tries = int(n)
+		}
 		if w != want || w.units < 1 {
 			t.Errorf("%s %s costs %+v in the table, %+v in the document", r.method, r.path, w, want)
 		}

@@ -4220,7 +4220,7 @@ type NewQuoteLine struct {
 	// Name What the configuration that comes along is called, if anything.
 	Name *Text `json:"name,omitempty"`
 
-	// Quantity How many; null for the configuration's own quantity.
+	// Quantity How many; null for the configuration's own quantity. The lines are 500 pieces in all at most.
 	//
 	// Example: 4
 	Quantity *int `json:"quantity,omitempty"`
@@ -9338,8 +9338,8 @@ type ClientInterface interface {
 
 	// DeriveBatchWithBody Work many configurations out
 	//
-	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-	// in the same order. Each is judged by itself: one that breaks the contract,
+	// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+	// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -9355,8 +9355,8 @@ type ClientInterface interface {
 
 	// DeriveBatch Work many configurations out
 	//
-	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-	// in the same order. Each is judged by itself: one that breaks the contract,
+	// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+	// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -9769,7 +9769,8 @@ type ClientInterface interface {
 	// which is then kept with the quote. With `revises` an order of this quote takes the
 	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-	// key up to 90.
+	// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+	// quotes.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -9784,7 +9785,8 @@ type ClientInterface interface {
 	// which is then kept with the quote. With `revises` an order of this quote takes the
 	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-	// key up to 90.
+	// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+	// quotes.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -10619,8 +10621,8 @@ func (c *Client) DeriveConfiguration(ctx context.Context, params *DeriveConfigur
 
 // DeriveBatchWithBody Work many configurations out
 //
-// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-// in the same order. Each is judged by itself: one that breaks the contract,
+// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -10646,8 +10648,8 @@ func (c *Client) DeriveBatchWithBody(ctx context.Context, params *DeriveBatchPar
 
 // DeriveBatch Work many configurations out
 //
-// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-// in the same order. Each is judged by itself: one that breaks the contract,
+// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -11390,7 +11392,8 @@ func (c *Client) ListQuotes(ctx context.Context, params *ListQuotesParams, reqEd
 // which is then kept with the quote. With `revises` an order of this quote takes the
 // place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 // A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-// key up to 90.
+// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+// quotes.
 //
 // Takes any type of body and a specified content type.
 //
@@ -11415,7 +11418,8 @@ func (c *Client) MakeQuoteWithBody(ctx context.Context, params *MakeQuoteParams,
 // which is then kept with the quote. With `revises` an order of this quote takes the
 // place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 // A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-// key up to 90.
+// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+// quotes.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -16591,8 +16595,8 @@ type ClientWithResponsesInterface interface {
 
 	// DeriveBatchWithBodyWithResponse Work many configurations out
 	//
-	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-	// in the same order. Each is judged by itself: one that breaks the contract,
+	// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+	// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -16608,8 +16612,8 @@ type ClientWithResponsesInterface interface {
 
 	// DeriveBatchWithResponse Work many configurations out
 	//
-	// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-	// in the same order. Each is judged by itself: one that breaks the contract,
+	// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+	// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 	// that cannot be made, or that time ran out for, has the problem in its place
 	// that it would have been answered with alone, and the others go on. The answer
 	// is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -17042,7 +17046,8 @@ type ClientWithResponsesInterface interface {
 	// which is then kept with the quote. With `revises` an order of this quote takes the
 	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-	// key up to 90.
+	// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+	// quotes.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -17057,7 +17062,8 @@ type ClientWithResponsesInterface interface {
 	// which is then kept with the quote. With `revises` an order of this quote takes the
 	// place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 	// A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-	// key up to 90.
+	// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+	// quotes.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -25984,8 +25990,8 @@ func (c *ClientWithResponses) DeriveConfigurationWithResponse(ctx context.Contex
 
 // DeriveBatchWithBodyWithResponse Work many configurations out
 //
-// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-// in the same order. Each is judged by itself: one that breaks the contract,
+// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -26007,8 +26013,8 @@ func (c *ClientWithResponses) DeriveBatchWithBodyWithResponse(ctx context.Contex
 
 // DeriveBatchWithResponse Work many configurations out
 //
-// Up to 200 configurations in one body of at most 1 MiB; one result for each,
-// in the same order. Each is judged by itself: one that breaks the contract,
+// Up to 200 configurations, of 1,000 pieces in all, in one body of at most 1 MiB;
+// one result for each, in the same order. Each is judged by itself: one that breaks the contract,
 // that cannot be made, or that time ran out for, has the problem in its place
 // that it would have been answered with alone, and the others go on. The answer
 // is 200 whatever the results are. A body that is no JSON, or has a key twice
@@ -26639,7 +26645,8 @@ func (c *ClientWithResponses) ListQuotesWithResponse(ctx context.Context, params
 // which is then kept with the quote. With `revises` an order of this quote takes the
 // place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 // A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-// key up to 90.
+// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+// quotes.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -26660,7 +26667,8 @@ func (c *ClientWithResponses) MakeQuoteWithBodyWithResponse(ctx context.Context,
 // which is then kept with the quote. With `revises` an order of this quote takes the
 // place of an open order. What cannot be made is refused as for `/v1/derive`: 422.
 // A quote holds 14 days when nothing else is asked for, and no longer; with a shop
-// key up to 90.
+// key up to 90. A line is 200 pieces at most, and a quote 500 in all: more is several
+// quotes.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //

@@ -365,11 +365,14 @@ func (s *Service) orderPlan(ctx context.Context, e *derivation.Engine, id uuid.U
 	job, _, err := p.Unfinished(id.String(), nil, backlog.Floor{Now: now, Calendar: e.Calendar(), Model: before.model})
 	if err == nil {
 		var l schedule.LeadTime
-		if l, err = before.profiles.Place(job, now, sha256.Sum256(id[:])); err == nil {
+		if l, err = before.placeWhile(ctx, job, now, sha256.Sum256(id[:])); err == nil {
 			kept.P50, kept.P80, kept.P95 = &l.P50, &l.P80, &l.P95
 		}
 	}
 	if err != nil {
+		if ctx.Err() != nil {
+			return kept, ctx.Err()
+		}
 		s.log.WarnContext(ctx, "no percentiles could be given for an order", "order", id, "error", err)
 	}
 	return kept, nil
@@ -390,7 +393,7 @@ func (s *Service) planLine(ctx context.Context, e *derivation.Engine, line recor
 	}
 	request = request.With("/quantity")
 	request.Configuration.Quantity = float64(line.Quantity)
-	result, err := derive(e, request, "", now)
+	result, err := deriveWhile(ctx, e, request, "", now)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -20,7 +20,7 @@ func (s *Service) CheckConfiguration(ctx context.Context, c Caller, r part.Reque
 	if err := refuse(e, r, ""); err != nil {
 		return derivation.Ruling{}, err
 	}
-	leave, err := s.gate.searching(ctx, c, e, r)
+	leave, err := s.gate.turn(ctx, c, e, 0, r)
 	if err != nil {
 		return derivation.Ruling{}, err
 	}

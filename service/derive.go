@@ -39,12 +39,25 @@ func (s *Service) Derive(ctx context.Context, c Caller, r part.Request) (*deriva
 // deriveInTurn is derive for a request of somebody's, which waits for its turn where
 // it takes a search.
 func (s *Service) deriveInTurn(ctx context.Context, c Caller, e *derivation.Engine, r part.Request, at string, start time.Time) (*derivation.Result, error) {
-	leave, err := s.gate.searching(ctx, c, e, r)
+	leave, err := s.gate.turn(ctx, c, e, 1, r)
 	if err != nil {
 		return nil, err
 	}
 	defer leave()
-	return derive(e, r, at, start)
+	return deriveWhile(ctx, e, r, at, start)
+}
+
+// deriveWhile is derive unless the context has ended before it or ends meanwhile: what is
+// to be placed behind the open work, or drawn, after that is then not begun.
+func deriveWhile(ctx context.Context, e *derivation.Engine, r part.Request, at string, start time.Time) (*derivation.Result, error) {
+	if ctx.Err() != nil {
+		return nil, ended(ctx)
+	}
+	result, err := derive(e, r, at, start)
+	if err == nil && ctx.Err() != nil {
+		return nil, ended(ctx)
+	}
+	return result, err
 }
 
 // derive is what the API and the command line share. at is where the configuration
@@ -80,8 +93,13 @@ func (s *Service) DeriveAndPlace(ctx context.Context, c Caller, r part.Request, 
 	if err != nil {
 		return nil, err
 	}
+	leave, err := s.gate.turn(ctx, c, e, 1+o.Shorten, r)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	now := s.now()
-	result, err := s.deriveInTurn(ctx, c, e, r, "", now)
+	result, err := deriveWhile(ctx, e, r, "", now)
 	if err != nil {
 		return nil, err
 	}

@@ -19,6 +19,10 @@ import (
 // being answered.
 const batchSlots = 2
 
+// MaxBatchPieces bounds the pieces of a batch together: each is about 6 KB of the answer
+// and a millisecond of work, beside what its configuration takes.
+const MaxBatchPieces = 1000
+
 // BatchItem is one configuration of a batch.
 type BatchItem struct {
 	Request part.Request
@@ -36,6 +40,13 @@ func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, 
 	e, err := s.derivations()
 	if err != nil {
 		return err
+	}
+	pieces := 0
+	for _, i := range items {
+		pieces += piecesAsked(e, i.Request)
+	}
+	if pieces > MaxBatchPieces {
+		return badField("/configurations", "too_many_pieces", fmt.Sprintf("The configurations are %d pieces in all, and a batch has 1 to %d: send several batches.", pieces, MaxBatchPieces))
 	}
 	var next atomic.Int64
 	var workers sync.WaitGroup
@@ -70,7 +81,7 @@ func (s *Service) deriveItem(ctx context.Context, e *derivation.Engine, scope st
 			return ended(ctx)
 		}
 		now := s.now()
-		r, err := derive(e, item.Request, item.Pointer, now)
+		r, err := deriveWhile(ctx, e, item.Request, item.Pointer, now)
 		if err != nil {
 			return err
 		}

@@ -55,7 +55,7 @@ func (s *Service) FindMolds(ctx context.Context, c Caller, r *derivation.Result,
 	if err != nil {
 		return nil, err
 	}
-	list, err := b.nearLeadTimes(r, asked, near, s.now())
+	list, err := b.nearLeadTimes(ctx, r, asked, near, s.now())
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}

@@ -72,18 +72,33 @@ func (g gate) enter(ctx context.Context, c Caller) (leave func(), err error) {
 	}, nil
 }
 
-// searching is enter for a request whose schedule is to be found: the others take no
-// time to speak of.
-func (g gate) searching(ctx context.Context, c Caller, e *derivation.Engine, r part.Request) (leave func(), err error) {
-	asked := r.Laminate.Schedule
-	if !r.Has(scheduleAt) {
-		asked, _ = e.Documents().Profile.Defaults[scheduleAt].(string)
+// piecesInTurn is from how many pieces on a request takes its turn at the gate: placing
+// so many behind the open work takes about three times as long as placing one.
+const piecesInTurn = 20
+
+// turn is enter for configurations with a schedule that is to be found, or with so many
+// pieces that placing them takes as long, each of them so many times over (0: they are not
+// placed). The others take no time to speak of.
+func (g gate) turn(ctx context.Context, c Caller, e *derivation.Engine, times int, list ...part.Request) (leave func(), err error) {
+	pieces := 0
+	for _, r := range list {
+		asked := r.Laminate.Schedule
+		if !r.Has(scheduleAt) {
+			asked, _ = e.Documents().Profile.Defaults[scheduleAt].(string)
+		}
+		if asked == part.ScheduleAuto {
+			return g.enter(ctx, c)
+		}
+		pieces += piecesAsked(e, r)
 	}
-	if asked != part.ScheduleAuto {
+	if pieces*times < piecesInTurn {
 		return func() {}, nil
 	}
 	return g.enter(ctx, c)
 }
 
-// scheduleAt is where a configuration says how its schedule comes about.
-const scheduleAt = "/laminate/schedule"
+// Where a configuration says how its schedule comes about, and how many there are.
+const (
+	scheduleAt = "/laminate/schedule"
+	quantityAt = "/quantity"
+)

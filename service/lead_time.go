@@ -103,7 +103,7 @@ func (s *Service) leadTime(ctx context.Context, e *derivation.Engine, scope stor
 	if err != nil {
 		return nil, err
 	}
-	l, err := b.leadTime(r, molds, now, o)
+	l, err := b.leadTime(ctx, r, molds, now, o)
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}
@@ -115,7 +115,7 @@ func (s *Service) leadTime(ctx context.Context, e *derivation.Engine, scope stor
 	if err != nil {
 		return nil, storeFault(err, "mold")
 	}
-	if l.Near, err = b.nearLeadTimes(r, l, near, now); err != nil {
+	if l.Near, err = b.nearLeadTimes(ctx, r, l, near, now); err != nil {
 		return nil, leadTimeFault(err)
 	}
 	return l, nil
@@ -148,6 +148,9 @@ func (s *Service) presentFor(e *derivation.Engine) (*Backlog, BacklogStamp, erro
 }
 
 func leadTimeFault(err error) error {
+	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
+		return storeFault(err, "request")
+	}
 	if errors.Is(err, schedule.ErrTooMany) {
 		e := fault.Wrap(fault.Invalid, err, "So many hatches are more work than one order may be: %d operations at most.", schedule.MaxOperations)
 		e.Fields = []fault.Field{{Pointer: "/quantity", Code: "too_much_work", Message: "Ask for fewer at a time."}}
@@ -167,7 +170,7 @@ func LeadTimeOffline(e *derivation.Engine, r *derivation.Result, now time.Time, 
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}
-	l, err := b.leadTime(r, nil, now, LeadTimeOptions{Shorten: o.Shorten})
+	l, err := b.leadTime(context.Background(), r, nil, now, LeadTimeOptions{Shorten: o.Shorten})
 	if err != nil {
 		return nil, leadTimeFault(err)
 	}
@@ -179,7 +182,16 @@ func LeadTimeOffline(e *derivation.Engine, r *derivation.Result, now time.Time, 
 // decide the date: more often than not.
 const criticalShare = 0.5
 
-func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, now time.Time, o LeadTimeOptions) (*LeadTime, error) {
+// placeWhile places a job until the context ends, which is the error then.
+func (b *Backlog) placeWhile(ctx context.Context, job schedule.Job, start time.Time, seed [32]byte) (schedule.LeadTime, error) {
+	l, err := b.profiles.PlaceWhile(job, start, seed, func() bool { return ctx.Err() == nil })
+	if errors.Is(err, schedule.ErrStopped) {
+		err = ctx.Err()
+	}
+	return l, err
+}
+
+func (b *Backlog) leadTime(ctx context.Context, r *derivation.Result, molds map[string]record.Mold, now time.Time, o LeadTimeOptions) (*LeadTime, error) {
 	registered := map[string]string{}
 	for part, m := range molds {
 		registered[part] = m.ID.String()
@@ -203,11 +215,11 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 	}
 	job := routing.Job("order", l.Steps)
 	seed := sha256.Sum256([]byte("lead time " + r.Digest))
-	if l.LeadTime, err = b.profiles.Place(job, now, seed); err != nil {
+	if l.LeadTime, err = b.placeWhile(ctx, job, now, seed); err != nil {
 		return nil, err
 	}
 	if o.Shorten > 0 {
-		if l.Shorten, err = b.shorten(r, l, job, seed, o.Shorten); err != nil {
+		if l.Shorten, err = b.shorten(ctx, r, l, job, seed, o.Shorten); err != nil {
 			return nil, err
 		}
 	}
@@ -235,7 +247,7 @@ func (b *Backlog) leadTime(r *derivation.Result, molds map[string]record.Mold, n
 // work as one job, since the shop does it side by side.
 //
 // The days are those of the 50th, 80th and 95th percentile.
-func (b *Backlog) together(lines []*LeadTime, digests []string, now time.Time) (days [3]schedule.Date, err error) {
+func (b *Backlog) together(ctx context.Context, lines []*LeadTime, digests []string, now time.Time) (days [3]schedule.Date, err error) {
 	var steps []routing.Step
 	for i, l := range lines {
 		name := func(key string) string { return operationKey(i+1, key) }
@@ -250,7 +262,7 @@ func (b *Backlog) together(lines []*LeadTime, digests []string, now time.Time) (
 			steps = append(steps, s)
 		}
 	}
-	at, err := b.profiles.Place(routing.Job("order", steps), now, sha256.Sum256([]byte("lead time "+strings.Join(digests, " "))))
+	at, err := b.placeWhile(ctx, routing.Job("order", steps), now, sha256.Sum256([]byte("lead time "+strings.Join(digests, " "))))
 	if err != nil {
 		return days, err
 	}
@@ -326,11 +338,11 @@ type MoldDifference struct {
 const mostNear = 5
 
 // nearLeadTimes adds days and price to near molds.
-func (b *Backlog) nearLeadTimes(r *derivation.Result, asked *LeadTime, list []NearMold, now time.Time) ([]NearMold, error) {
+func (b *Backlog) nearLeadTimes(ctx context.Context, r *derivation.Result, asked *LeadTime, list []NearMold, now time.Time) ([]NearMold, error) {
 	list = slices.Clone(list)
 	for i := range list {
 		n := &list[i]
-		l, err := b.leadTime(r, n.Molds, now, LeadTimeOptions{})
+		l, err := b.leadTime(ctx, r, n.Molds, now, LeadTimeOptions{})
 		if err != nil {
 			return nil, err
 		}

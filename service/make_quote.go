@@ -144,45 +144,25 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 	var leads []*LeadTime
 	var digests []string
 	counted := map[uuid.UUID]int{}
+	lines, requests, err := s.linesOf(ctx, c, n, owner)
+	if err != nil {
+		return q, nil, err
+	}
+	if err := fewEnough(e, requests); err != nil {
+		return q, nil, err
+	}
+	leave, err := s.gate.turn(ctx, c, e, 1, requests...)
+	if err != nil {
+		return q, nil, err
+	}
+	defer leave()
 	for i, l := range n.Lines {
-		at := fmt.Sprintf("/lines/%d", i)
-		line := record.QuoteLine{Quantity: l.Quantity}
-		var request part.Request
-		switch {
-		case (l.ConfigurationID == nil) == (l.Configuration == nil):
-			return q, nil, badField(at, "one_of", "Give either configuration_id or configuration.")
-		case l.ConfigurationID != nil:
-			kept, err := s.store.Configurations().Get(ctx, c.Scope(), *l.ConfigurationID)
-			if err == nil && !sameOwner(kept.DealerID, owner) {
-				err = store.ErrNotFound
-			}
-			if errors.Is(err, store.ErrNotFound) {
-				e := fault.Wrap(fault.NotFound, err, "There is no such configuration.")
-				e.Fields = []fault.Field{{Pointer: at + "/configuration_id", Code: "unknown", Message: "Give the id of a kept configuration of the quote's owner."}}
-				return q, nil, e
-			}
-			if err != nil {
-				return q, nil, err
-			}
-			if request, err = s.wire.Decode(kept.Completed); err != nil {
-				return q, nil, fmt.Errorf("read kept configuration %v: %w", kept.ID, err)
-			}
-			line.ConfigurationID, line.Name = kept.ID, kept.Name
-		default:
-			request, line.Name = l.Configuration.Request, l.Configuration.Name
-		}
-		if l.Quantity != 0 {
-			request = request.With("/quantity")
-			request.Configuration.Quantity = float64(l.Quantity)
-		}
-		if p := part.At("/quantity"); l.Quantity != 0 && (float64(l.Quantity) < p.Min || float64(l.Quantity) > p.Max) {
-			return q, nil, badField(at+"/quantity", "out_of_range", fmt.Sprintf("A quantity is %g to %g.", p.Min, p.Max))
-		}
+		line, request := lines[i], requests[i]
 		where := "" // a kept configuration is not in the body
 		if l.Configuration != nil {
-			where = at + "/configuration"
+			where = fmt.Sprintf("/lines/%d/configuration", i)
 		}
-		result, err := s.deriveInTurn(ctx, c, e, request, where, now)
+		result, err := deriveWhile(ctx, e, request, where, now)
 		if err != nil {
 			return q, nil, err
 		}
@@ -216,7 +196,7 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 		q.Lines = append(q.Lines, line)
 		q.Promise = order.LatestDate(q.Promise, line.Promise)
 	}
-	if err := s.promiseTogether(e, &q, leads, digests, now); err != nil {
+	if err := s.promiseTogether(ctx, e, &q, leads, digests, now); err != nil {
 		return q, nil, err
 	}
 	if q.Total, err = money.Sum(prices[0].Currency, prices...); err != nil {
@@ -228,9 +208,73 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 	return q, fresh, nil
 }
 
+// linesOf finds what the lines of a quote ask for, before any of it is worked out.
+func (s *Service) linesOf(ctx context.Context, c Caller, n NewQuote, owner *uuid.UUID) (lines []record.QuoteLine, requests []part.Request, err error) {
+	for i, l := range n.Lines {
+		at := fmt.Sprintf("/lines/%d", i)
+		line := record.QuoteLine{Quantity: l.Quantity}
+		var request part.Request
+		switch {
+		case (l.ConfigurationID == nil) == (l.Configuration == nil):
+			return nil, nil, badField(at, "one_of", "Give either configuration_id or configuration.")
+		case l.ConfigurationID != nil:
+			kept, err := s.store.Configurations().Get(ctx, c.Scope(), *l.ConfigurationID)
+			if err == nil && !sameOwner(kept.DealerID, owner) {
+				err = store.ErrNotFound
+			}
+			if errors.Is(err, store.ErrNotFound) {
+				e := fault.Wrap(fault.NotFound, err, "There is no such configuration.")
+				e.Fields = []fault.Field{{Pointer: at + "/configuration_id", Code: "unknown", Message: "Give the id of a kept configuration of the quote's owner."}}
+				return nil, nil, e
+			}
+			if err != nil {
+				return nil, nil, err
+			}
+			if request, err = s.wire.Decode(kept.Completed); err != nil {
+				return nil, nil, fmt.Errorf("read kept configuration %v: %w", kept.ID, err)
+			}
+			line.ConfigurationID, line.Name = kept.ID, kept.Name
+		default:
+			request, line.Name = l.Configuration.Request, l.Configuration.Name
+		}
+		if l.Quantity != 0 {
+			request = request.With(quantityAt)
+			request.Configuration.Quantity = float64(l.Quantity)
+		}
+		if p := part.At(quantityAt); l.Quantity != 0 && (float64(l.Quantity) < p.Min || float64(l.Quantity) > p.Max) {
+			return nil, nil, badField(at+quantityAt, "out_of_range", fmt.Sprintf("A quantity is %g to %g.", p.Min, p.Max))
+		}
+		lines, requests = append(lines, line), append(requests, request)
+	}
+	return lines, requests, nil
+}
+
+// fewEnough refuses a quote of more pieces than are worked out for one request.
+func fewEnough(e *derivation.Engine, requests []part.Request) error {
+	pieces := 0
+	for _, r := range requests {
+		pieces += piecesAsked(e, r)
+	}
+	if pieces > order.MaxPieces {
+		return badField("/lines", "too_many_pieces", fmt.Sprintf("The lines are %d pieces in all, and a quote has 1 to %d: make several quotes of it.", pieces, order.MaxPieces))
+	}
+	return nil
+}
+
+// lineRequests are the pieces of a quote's lines, for the turn that working them out
+// again takes.
+func lineRequests(q record.Quote) []part.Request {
+	out := make([]part.Request, len(q.Lines))
+	for i, l := range q.Lines {
+		out[i].Given = map[string]bool{quantityAt: true, scheduleAt: true}
+		out[i].Configuration.Quantity = float64(l.Quantity)
+	}
+	return out
+}
+
 // promiseTogether promises a quote of several lines for when all of it is done as one
 // order, and each line for then: the others are made beside it.
-func (s *Service) promiseTogether(e *derivation.Engine, q *record.Quote, leads []*LeadTime, digests []string, now time.Time) error {
+func (s *Service) promiseTogether(ctx context.Context, e *derivation.Engine, q *record.Quote, leads []*LeadTime, digests []string, now time.Time) error {
 	operations := 0
 	for _, l := range leads {
 		operations += len(l.Steps)
@@ -245,7 +289,7 @@ func (s *Service) promiseTogether(e *derivation.Engine, q *record.Quote, leads [
 	if err != nil {
 		return err
 	}
-	days, err := b.together(leads, digests, now)
+	days, err := b.together(ctx, leads, digests, now)
 	if err != nil {
 		return leadTimeFault(err)
 	}

@@ -41,6 +41,11 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 	if err != nil {
 		return nil, err
 	}
+	leave, err := s.gate.turn(ctx, c, b.engine, 1, lineRequests(q)...)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	d := &draft{pulls: pullsOf(q), awaited: b.awaited(q.Revises)}
 	plan, err := s.planQuote(ctx, b.engine, q, now)
 	if err != nil {

@@ -46,7 +46,7 @@ type Options struct {
 	Logger *slog.Logger     // nil: discarded
 
 	// Searches is how many expensive searches may run at once: limits, automatic
-	// schedules, packets. Beyond, a request waits a little and is then refused. 0: no
+	// schedules, packets, many pieces. Beyond, a request waits a little and is then refused. 0: no
 	// limit.
 	Searches int
 

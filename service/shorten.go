@@ -2,6 +2,8 @@ package service
 
 import (
 	"cmp"
+	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -35,9 +37,12 @@ const leastSaving = time.Hour
 
 // shorten tries what would bring a date nearer: what the schedule can take away, at
 // most most of it, and more molds, as long as one more still does. Most saving first.
-func (b *Backlog) shorten(r *derivation.Result, l *LeadTime, job schedule.Job, seed [32]byte, most int) ([]Shortening, error) {
+func (b *Backlog) shorten(ctx context.Context, r *derivation.Result, l *LeadTime, job schedule.Job, seed [32]byte, most int) ([]Shortening, error) {
 	out := []Shortening{} // asked for, whatever there is
-	reliefs, err := b.profiles.Relieve(job, l.Start, seed, most)
+	reliefs, err := b.profiles.Relieve(job, l.Start, seed, most, func() bool { return ctx.Err() == nil })
+	if errors.Is(err, schedule.ErrStopped) {
+		err = ctx.Err()
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +57,7 @@ func (b *Backlog) shorten(r *derivation.Result, l *LeadTime, job schedule.Job, s
 		if err != nil {
 			return nil, err
 		}
-		at, err := b.profiles.Place(routing.Job(job.Key, b.awaiting(steps, l)), l.Start, seed)
+		at, err := b.placeWhile(ctx, routing.Job(job.Key, b.awaiting(steps, l)), l.Start, seed)
 		if err != nil {
 			return nil, err
 		}

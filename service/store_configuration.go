@@ -45,8 +45,13 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 		if err != nil {
 			return nil, err
 		}
+		leave, err := s.gate.turn(ctx, c, e, 1, n.Request)
+		if err != nil {
+			return nil, err
+		}
+		defer leave()
 		now := s.now()
-		result, err := s.deriveInTurn(ctx, c, e, n.Request, n.Pointer, now)
+		result, err := deriveWhile(ctx, e, n.Request, n.Pointer, now)
 		if err != nil {
 			return nil, err
 		}

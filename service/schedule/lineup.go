@@ -21,12 +21,20 @@ type lineup struct {
 	first     int    // the scenario of each column's first value
 	placed    []places
 	molds     []stays   // by local mold
+	inMold    [][]int32 // by local mold, the steps in it
 	taken     [][]taken // by center, by post, the added one too
 	followers []int32   // steps that have to follow another soon
 
 	all, late, some, rest, moved []uint8 // lists of scenarios
 	from                         column
+
+	going func() bool // asked every askEvery operations; nil: always
+	since int         // operations placed since it was asked
 }
+
+// askEvery is how many operations are placed, in a column of scenarios each, until it
+// is asked again whether to go on: a millisecond or so, also when steps are held back.
+const askEvery = 64
 
 // side is how many scenarios are placed side by side.
 const side = 16
@@ -52,7 +60,7 @@ type taken struct {
 }
 
 func (p *Profiles) newLineup(r *route, what relief) *lineup {
-	l := &lineup{Profiles: p, route: r, what: what, placed: make([]places, len(r.steps)), molds: make([]stays, len(r.molds)), taken: make([][]taken, len(p.axes))}
+	l := &lineup{Profiles: p, route: r, what: what, placed: make([]places, len(r.steps)), molds: make([]stays, len(r.molds)), inMold: make([][]int32, len(r.molds)), taken: make([][]taken, len(p.axes))}
 	if what.center >= 0 {
 		l.spare[0] = row{end: p.axes[what.center].total}
 	}
@@ -60,6 +68,9 @@ func (p *Profiles) newLineup(r *route, what relief) *lineup {
 	for i := range r.steps {
 		if c := r.steps[i].center; c >= 0 {
 			most[c]++
+		}
+		if m := r.steps[i].mold; m >= 0 {
+			l.inMold[m] = append(l.inMold[m], int32(i))
 		}
 		if r.steps[i].follows >= 0 {
 			l.followers = append(l.followers, int32(i))
@@ -167,6 +178,11 @@ func (l *lineup) pass(who []uint8) error {
 	}
 	for i := range l.route.steps {
 		st := &l.route.steps[i]
+		if l.since++; l.since >= askEvery {
+			if l.since = 0; l.going != nil && !l.going() {
+				return ErrStopped
+			}
+		}
 		if err := l.put(i, who, nil); err != nil {
 			return err
 		}
@@ -423,10 +439,11 @@ func (l *lineup) stay(m, i int, who []uint8) {
 	k := &l.molds[m]
 	for _, s := range who {
 		k.first[s&mask], k.last[s&mask] = -1, 0
-		for n := range i {
-			if l.route.steps[n].mold == m {
-				k.use(&l.placed[n], s&mask)
+		for _, n := range l.inMold[m] {
+			if int(n) >= i {
+				break
 			}
+			k.use(&l.placed[n], s&mask)
 		}
 	}
 }

@@ -22,6 +22,7 @@ var (
 	ErrNoPosts            = errors.New("work center has no posts")
 	ErrCenterHours        = errors.New("work center has no hours")
 	ErrTooMany            = errors.New("job has too many operations")
+	ErrStopped            = errors.New("stopped before it was placed")
 	ErrStartedEarly       = errors.New("operation has started before its predecessors are done")
 	ErrMoldHeldTwice      = errors.New("mold is held by two jobs at once")
 	ErrMoldDeadlock       = errors.New("jobs wait for molds they hold from each other")

@@ -228,11 +228,17 @@ type LeadTime struct {
 //
 // Errors: *OperationError, *CycleError, ErrNothingOpens, ErrOutOfRange.
 func (p *Profiles) Place(job Job, start time.Time, seed [32]byte) (LeadTime, error) {
+	return p.PlaceWhile(job, start, seed, nil)
+}
+
+// PlaceWhile is Place as long as going says so: it is asked every few operations, and
+// once it says no the error is ErrStopped. nil: always.
+func (p *Profiles) PlaceWhile(job Job, start time.Time, seed [32]byte, going func() bool) (LeadTime, error) {
 	r, err := p.compile(&job, start)
 	if err != nil {
 		return LeadTime{}, fmt.Errorf("lead time: %w", err)
 	}
-	l, err := p.place(&job, r, seed, relief{center: -1})
+	l, err := p.place(&job, r, seed, relief{center: -1}, going)
 	if err != nil {
 		return LeadTime{}, fmt.Errorf("lead time: %w", err)
 	}
@@ -282,13 +288,14 @@ type tally struct {
 	time           spent
 }
 
-func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief) (LeadTime, error) {
+func (p *Profiles) place(job *Job, r *route, seed [32]byte, what relief, going func() bool) (LeadTime, error) {
 	smp := newSampler(job, r, p.laws)
 	n := len(r.steps)
 	sums := make([]tally, n)
 	finishes := make([]float64, len(p.futures))
 	root := streams(seed)
 	l := p.newLineup(r, what)
+	l.going = going
 	for first := 0; first < len(p.futures); first += side {
 		l.draw(first, smp, root)
 		if err := l.place(); err != nil {
@@ -348,13 +355,13 @@ type Relief struct {
 // critical chain is taken away in turn and the request placed anew with the
 // same draws. Most saving first; what saves nothing is left out. Each try
 // costs about as much as Place; at most most causes are tried, longest first.
-// Errors: those of Place.
-func (p *Profiles) Relieve(job Job, start time.Time, seed [32]byte, most int) ([]Relief, error) {
+// Errors: those of Place, and ErrStopped once going says no; nil: always on.
+func (p *Profiles) Relieve(job Job, start time.Time, seed [32]byte, most int, going func() bool) ([]Relief, error) {
 	r, err := p.compile(&job, start)
 	if err != nil {
 		return nil, fmt.Errorf("relief: %w", err)
 	}
-	base, err := p.place(&job, r, seed, relief{center: -1})
+	base, err := p.place(&job, r, seed, relief{center: -1}, going)
 	if err != nil {
 		return nil, fmt.Errorf("relief: %w", err)
 	}
@@ -380,7 +387,7 @@ func (p *Profiles) Relieve(job Job, start time.Time, seed [32]byte, most int) ([
 		}
 		seen[s.Cause] = true
 		most--
-		l, err := p.place(&job, r, seed, what)
+		l, err := p.place(&job, r, seed, what, going)
 		if err != nil {
 			return nil, fmt.Errorf("relief: %w", err)
 		}

@@ -341,7 +341,7 @@ func TestRelieve(t *testing.T) {
 	if want := (schedule.Share{Cause: schedule.CauseQueue, Key: "booth", Time: 40 * hour}); l.Driver != want {
 		t.Errorf("driver %v, want %v", l.Driver, want)
 	}
-	got, err := p.Relieve(job, origin, [32]byte{}, 3)
+	got, err := p.Relieve(job, origin, [32]byte{}, 3, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -356,7 +356,7 @@ func TestRelieve(t *testing.T) {
 	if want := (schedule.Share{Cause: schedule.CauseMaterial, Key: "spray", Time: 60 * hour}); l.Driver != want || !l.P80.Equal(at.Add(5*hour)) {
 		t.Errorf("driver %v, p80 %v", l.Driver, l.P80)
 	}
-	if got, err = p.Relieve(job, origin, [32]byte{}, 3); err != nil {
+	if got, err = p.Relieve(job, origin, [32]byte{}, 3, nil); err != nil {
 		t.Fatal(err)
 	}
 	if want := []schedule.Relief{{Cause: schedule.CauseMaterial, Saves: 20 * hour}}; !reflect.DeepEqual(got, want) {
@@ -379,7 +379,7 @@ func TestPlaceWaitsForMold(t *testing.T) {
 	if want := (schedule.Share{Cause: schedule.CauseMold, Key: "M", Time: 32 * hour}); l.Driver != want || !l.P50.Equal(origin.Add(64*hour)) {
 		t.Errorf("driver %v, p50 %v", l.Driver, l.P50)
 	}
-	got, err := p.Relieve(job, origin, [32]byte{}, 1)
+	got, err := p.Relieve(job, origin, [32]byte{}, 1, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -325,7 +325,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			got, err := p.place(&job, r, [32]byte{7}, what)
+			got, err := p.place(&job, r, [32]byte{7}, what, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
