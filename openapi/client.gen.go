@@ -1386,7 +1386,10 @@ type AuditEntry struct {
 	// Example: mold.changed
 	Action string `json:"action"`
 
-	// By Who. A key has an id and perhaps a name, a person of an identity provider an issuer and a subject, the service itself neither.
+	// By Who. A key has an id and perhaps a name, a person of an identity provider an issuer
+	// and a subject, the service itself neither. For a command on the service's machine,
+	// such as `hatchwright key new`, the issuer is `machine` and the subject the account
+	// there.
 	By struct {
 		// Issuer The identity provider of a person.
 		Issuer *string `json:"issuer"`
@@ -6644,7 +6647,7 @@ type ShopDocumentVersion struct {
 
 	// ChangedBy Who put it there, a key or a person of an identity provider; null for what a new store begins with.
 	ChangedBy *struct {
-		// Issuer The identity provider of a person.
+		// Issuer The identity provider of a person; `machine` for a command on the service's machine.
 		Issuer *string `json:"issuer"`
 
 		// KeyId The key; null for a person.
@@ -6652,7 +6655,7 @@ type ShopDocumentVersion struct {
 		// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 		KeyId *openapi_types.UUID `json:"key_id"`
 
-		// Subject The person, as the provider names it.
+		// Subject The person, as the provider names it, or the account on the machine.
 		Subject *string `json:"subject"`
 	} `json:"changed_by"`
 

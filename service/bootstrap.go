@@ -27,6 +27,12 @@ type Bootstrapped struct {
 // the engine over the latest documents. Several services starting at once on one
 // store make one key between them.
 func (s *Service) Bootstrap(ctx context.Context) (Bootstrapped, error) {
+	return s.BootstrapTo(ctx, func(string) error { return nil })
+}
+
+// BootstrapTo is Bootstrap with a place for the new shop key: keep gets it before the
+// key counts. When keep fails there is no key, and the next start makes one.
+func (s *Service) BootstrapTo(ctx context.Context, keep func(key string) error) (Bootstrapped, error) {
 	var out Bootstrapped
 	if err := s.seedDocuments(ctx); err != nil {
 		return out, err
@@ -40,8 +46,10 @@ func (s *Service) Bootstrap(ctx context.Context) (Bootstrapped, error) {
 	}
 	var inserted bool
 	err = s.writing(ctx, worker, func(tx store.Registers) (err error) {
-		inserted, err = tx.Keys().InsertFirst(ctx, key)
-		return err
+		if inserted, err = tx.Keys().InsertFirst(ctx, key); err != nil || !inserted {
+			return err
+		}
+		return keep(text)
 	})
 	if err != nil {
 		return out, storeFault(err, "first shop key")

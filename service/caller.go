@@ -16,7 +16,8 @@ type Caller struct {
 	Role     record.Role
 	DealerID *uuid.UUID // nil for the shop's own keys
 
-	// A person of an identity provider, "" for a key.
+	// A person of an identity provider, or the account of a command on the machine; ""
+	// for a key.
 	Issuer, Subject string
 
 	RequestID string // of what is asked, for audit entries
@@ -26,6 +27,16 @@ type Caller struct {
 	// was spent of it today when the caller was found.
 	Account      uuid.UUID
 	Quota, Spent int
+}
+
+// MachineIssuer stands where the issuer of a person's token would, for whoever uses the
+// program's commands on the machine itself. Issuers of tokens are URLs.
+const MachineIssuer = "machine"
+
+// OnMachine is the caller who uses a command on the machine, by the name of the account
+// there: who may read the store's settings may do what the shop may.
+func OnMachine(account string) Caller {
+	return Caller{Role: record.RoleShop, Issuer: MachineIssuer, Subject: account}
 }
 
 // Scope says whose records the caller may touch: everybody's for the shop, a

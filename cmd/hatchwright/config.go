@@ -27,6 +27,7 @@ type Config struct {
 	Address        string        `env:"HATCHWRIGHT_ADDRESS"`
 	DatabaseURL    string        `env:"DATABASE_URL"`
 	DataFile       string        `env:"HATCHWRIGHT_DATA"`
+	FirstKeyFile   string        `env:"HATCHWRIGHT_FIRST_KEY_FILE"`
 	Origins        []string      `env:"HATCHWRIGHT_ORIGINS" envSeparator:","`
 	LogLevel       string        `env:"HATCHWRIGHT_LOG_LEVEL"`
 	RequestTimeout time.Duration `env:"HATCHWRIGHT_REQUEST_TIMEOUT"`

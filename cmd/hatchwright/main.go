@@ -37,6 +37,7 @@ var commands = []struct {
 }{
 	{"serve", "serve the API (embedded store, or PostgreSQL with DATABASE_URL)", serve},
 	{"derive", "work out one configuration file; JSON on standard output, exit 3 when it cannot be made", derive},
+	{"key", "new, list or revoke: API keys, on the machine and without one", key},
 	{"migrate", "bring the store's schema up to date and say its version", migrate},
 	{"health", "ask the service on this machine whether it is ready; exit 0 when it is", health},
 	{"bench", "measure check, derive and the HTTP round trip; ratios against a canned answer", bench},

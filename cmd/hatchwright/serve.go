@@ -36,6 +36,8 @@ type Program struct {
 	Where string
 	// ShopKey is the key made on a first start; empty otherwise.
 	ShopKey string
+	// keyFile is where that key was written to; empty when it was not.
+	keyFile string
 	// DemoKeys are the demo scenario's keys; nil without demo.
 	DemoKeys []service.DemoKey
 }
@@ -43,6 +45,12 @@ type Program struct {
 // NewProgram opens and migrates the store, prepares the shop's documents and
 // wires the API. The caller closes it.
 func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, err error) {
+	return newProgram(ctx, c, log, false)
+}
+
+// newProgram is NewProgram that, if it is to, writes the key of a first start into the
+// configuration's file.
+func newProgram(ctx context.Context, c Config, log *slog.Logger, toFile bool) (p *Program, err error) {
 	p = &Program{config: c, log: log}
 	defer func() {
 		if err != nil {
@@ -82,9 +90,17 @@ func NewProgram(ctx context.Context, c Config, log *slog.Logger) (p *Program, er
 		return p, err
 	}
 	p.svc = svc
-	made, err := svc.Bootstrap(ctx)
+	made, err := svc.BootstrapTo(ctx, func(key string) (err error) {
+		if toFile {
+			p.keyFile, err = writeFirstKey(c.firstKeyFile(), key)
+		}
+		return err
+	})
 	if err != nil {
 		return p, err
+	}
+	if made.ShopKey != "" && toFile {
+		log.Warn("the first shop key is in a file: read it, then remove the file", "file", p.keyFile)
 	}
 	p.ShopKey = made.ShopKey
 	if c.Demo {
@@ -180,7 +196,11 @@ func serve(ctx context.Context, s streams, args []string) int {
 		fmt.Fprintf(s.err, "hatchwright serve: %q is left over: serve takes flags only\n", flags.Arg(0))
 		return exitUsage
 	}
-	p, err := NewProgram(ctx, c, logger(s.err, c.LogLevel))
+	toFile := c.FirstKeyFile != "" || !onTerminal(s.out)
+	p, err := newProgram(ctx, c, logger(s.err, c.LogLevel), toFile)
+	if p != nil && p.ShopKey != "" && !toFile { // first of all: it is there from now on, whatever else fails
+		fmt.Fprintf(s.out, "shop key, shown this once: %s\n", p.ShopKey)
+	}
 	if err != nil && ctx.Err() != nil {
 		// Asked to stop before it served: nothing is half done, since what is written at a
 		// start is written in transactions.
@@ -198,8 +218,8 @@ func serve(ctx context.Context, s streams, args []string) int {
 		return exitFailure
 	}
 	fmt.Fprintf(s.out, "hatchwright on http://%s, %s\n", l.Addr(), p.Where)
-	if p.ShopKey != "" {
-		fmt.Fprintf(s.out, "shop key, shown this once: %s\n", p.ShopKey)
+	if p.keyFile != "" {
+		fmt.Fprintf(s.out, "first shop key: in %s; read it, then remove the file\n", p.keyFile)
 	}
 	for _, k := range p.DemoKeys {
 		whose := k.Dealer

@@ -2,11 +2,10 @@ package sqlite
 
 import (
 	"context"
-	"database/sql"
 	"embed"
-	"errors"
 	"fmt"
 	"io/fs"
+	"time"
 
 	"github.com/pressly/goose/v3"
 )
@@ -14,9 +13,14 @@ import (
 //go:embed migrations/*.sql
 var embedded embed.FS
 
-// migrationWaitMilliseconds is how long a migration waits for another process's.
-// Migrations of a large file may take a while; a minute is beyond any seen.
-const migrationWaitMilliseconds = 60_000
+// migrationWait is how long a migration waits for another process's. Migrations of a
+// large file may take a while; a minute is beyond any seen.
+const migrationWait = time.Minute
+
+// lockSuffix is what the name of the file ends with whose lock keeps other processes from
+// migrating at the same time. A lock inside the store's own file would end with each
+// migration's own transaction.
+const lockSuffix = ".migrating"
 
 func (s *Store) migrations() (*goose.Provider, error) {
 	files, err := fs.Sub(embedded, "migrations")
@@ -70,30 +74,4 @@ func (s *Store) Version(ctx context.Context) (current, newest int64, err error) 
 		current, newest, err = provider.GetVersions(ctx)
 	}
 	return current, newest, s.fault(ctx, "read the schema's version", err)
-}
-
-// lockMigrations keeps other processes from migrating at the same time. A lock
-// inside the file itself would end with each migration's own transaction, so the
-// lock is an exclusive transaction on a second, empty file beside it, which ends
-// with the process at the latest. The file stays; removing it could take it away
-// from under a process that waits.
-func (s *Store) lockMigrations(ctx context.Context) (unlock func() error, err error) {
-	db, err := sql.Open("sqlite", fileURL(s.path+".migrating")+
-		fmt.Sprintf("?_txlock=exclusive&_pragma=busy_timeout(%d)", migrationWaitMilliseconds))
-	if err != nil {
-		return nil, err
-	}
-	db.SetMaxOpenConns(1)
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		_ = db.Close()
-		return nil, err
-	}
-	return func() error {
-		if err := tx.Rollback(); err != nil && !errors.Is(err, sql.ErrTxDone) {
-			_ = db.Close()
-			return err
-		}
-		return db.Close()
-	}, nil
 }
