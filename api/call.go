@@ -34,11 +34,17 @@ type operation struct {
 	query      map[string]*openapi3.Parameter
 	body       *openapi3.Schema // nil: takes none
 	apart      string           // member of the body whose rows are each judged by themselves; "" for none
+	whole      bool             // the use case judges the body, see wholeKey
 }
 
 // apartKey marks, in the document, an operation that judges the rows of one
 // member of the body by themselves: a bad row spoils itself alone.
 const apartKey = "x-judged-apart"
+
+// wholeKey marks, in the document, an operation whose body the use case holds against
+// the same ranges as the schema has, beside all else that it asks: so that every fault
+// is told at once, in the order of the body.
+const wholeKey = "x-judged-whole"
 
 func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation {
 	op := item.GetOperation(r.method)
@@ -55,6 +61,7 @@ func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation 
 	if op.RequestBody != nil {
 		o.body = op.RequestBody.Value.Content.Get("application/json").Schema.Value
 		o.apart, _ = op.Extensions[apartKey].(string)
+		o.whole, _ = op.Extensions[wholeKey].(bool)
 	}
 	return o
 }
@@ -148,6 +155,9 @@ func (c *call) readBody() ([]fault.Field, error) {
 	c.body = body
 	if c.tree, err = decodeStrict(body); err != nil {
 		return nil, err
+	}
+	if c.operation.whole {
+		return nil, nil
 	}
 	fields := checkSchema(c.operation.body, c.tree)
 	if c.operation.apart != "" {

@@ -254,6 +254,9 @@ func (w *writer) problem(k string, s said, id string) {
 		}
 		w.text("code", f.Code)
 		w.text("message", f.Message)
+		if f.Range != "" {
+			w.text("range", f.Range)
+		}
 		w.end()
 	}
 	w.endList()

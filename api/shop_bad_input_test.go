@@ -74,11 +74,11 @@ func TestShopBadInput(t *testing.T) {
 		// The profile has no routing of its own: operations follow from the hatch, so that
 		// no cycle can be put in.
 		{"a routing with a cycle", put(as(`"schema_version"`, `"routing": [{"key": "laminate", "after": ["trim"]}, {"key": "trim", "after": ["laminate"]}], "schema_version"`)), 400, "invalid-request", "/routing", "no such field"},
-		{"a shop with no hours", put(profile[:from] + `"shifts": [], ` + profile[to:]), 400, "invalid-request", "/calendar/shifts", "at least"},
-		{"a shift without days", put(strings.Replace(profile, profile[from:to], `"shifts": [{"days": [], "start": "07:00", "end": "11:30"}], `, 1)), 400, "invalid-request", "/calendar/shifts", "at least one shift a day"},
+		{"a shop with no hours", put(profile[:from] + `"shifts": [], ` + profile[to:]), 400, "invalid-request", "/calendar/shifts", "1 to 50 items"},
+		{"a shift without days", put(strings.Replace(profile, profile[from:to], `"shifts": [{"days": [], "start": "07:00", "end": "11:30"}], `, 1)), 400, "invalid-request", "/calendar/shifts/0/days", "1 to 7 items"},
 		{"a shift of no length", put(as(`"end": "11:30"`, `"end": "07:00"`)), 400, "invalid-request", "/calendar/shifts/0", "through the night"},
 		{"shifts that overlap", put(as(`"start": "12:00"`, `"start": "11:00"`)), 400, "invalid-request", "/calendar/shifts/0", "runs into 11:00 to 16:30 of calendar/shifts/1"},
-		{"a work center without posts", put(as(`"posts": 1`, `"posts": 0`)), 400, "invalid-request", "/work_centers/1/posts", "1 or more"},
+		{"a work center without posts", put(as(`"posts": 1`, `"posts": 0`)), 400, "invalid-request", "/work_centers/1/posts", "1 to 200"},
 		{"a center that is no more", put(as(`"work_center": "office"`, `"work_center": "attic"`)), 400, "invalid-request", "", "attic"},
 		{"a closure without an end", put(as(`"to": "2026-11-27"`, `"to": ""`)), 400, "invalid-request", "/calendar/closures/0/to", ""},
 		{"a closure that never ends", put(as(`"to": "2026-11-27"`, `"to": "2099-12-31"`)), 400, "invalid-request", "/calendar/closures/0", "never ends"},

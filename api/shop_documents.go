@@ -62,7 +62,7 @@ func (a *api) putShopDocument(c *call, kind string) error {
 func documentPut(status int, location string, d *record.ShopDocument) (record.Answer, error) {
 	w := newWriter(quantity.Metric)
 	defer w.free()
-	w.documentVersion(d)
+	w.documentVersion(d, d.Version) // it is in use once it is put
 	return made(status, d.Version, location, w)
 }
 
@@ -87,13 +87,16 @@ func (a *api) listShopDocuments(c *call, kind string) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, (*writer).documentVersion)
+	used := a.service.InUse(kind)
+	return sendList(c, l, func(w *writer, d *record.ShopDocument) { w.documentVersion(d, used) })
 }
 
-// documentVersion writes which version it is and who put it there.
-func (w *writer) documentVersion(d *record.ShopDocument) {
+// documentVersion writes which version it is, whether the service works with it, used
+// being the one that it does, and who put it there.
+func (w *writer) documentVersion(d *record.ShopDocument, used int) {
 	w.object("")
 	w.integer("version", d.Version)
+	w.boolean("in_use", d.Version == used)
 	w.moment("changed_at", &d.CreatedAt)
 	if by, ok := d.By(); ok {
 		w.object("changed_by")

@@ -1131,6 +1131,27 @@ func (e ShopBitKind) Valid() bool {
 	}
 }
 
+// Defines values for ShopCoatingUse.
+const (
+	ShopCoatingUseRelease ShopCoatingUse = "release"
+	ShopCoatingUseSeal    ShopCoatingUse = "seal"
+	ShopCoatingUseWax     ShopCoatingUse = "wax"
+)
+
+// Valid indicates whether the value is a known member of the ShopCoatingUse enum.
+func (e ShopCoatingUse) Valid() bool {
+	switch e {
+	case ShopCoatingUseRelease:
+		return true
+	case ShopCoatingUseSeal:
+		return true
+	case ShopCoatingUseWax:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ShopCoreKind.
 const (
 	Balsa           ShopCoreKind = "balsa"
@@ -3790,7 +3811,7 @@ type Mixes struct {
 	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
 	Digest Digest `json:"digest"`
 
-	// Findings For the shop: lots of these products that are past their age today.
+	// Findings Doses outside of what is usual; for the shop also lots of these products that are past their age today.
 	Findings []Finding `json:"findings"`
 
 	// Mixes Receiver first, then the lid, each in the order of work.
@@ -5145,7 +5166,7 @@ type PriceBook struct {
 	// HourlyRates Of one person by the key of the work center, for each of the profile.
 	HourlyRates map[string]string `json:"hourly_rates"`
 
-	// Margin Share of the whole cost.
+	// Margin Share of the whole cost; 0 to 5.
 	//
 	// Example: 0.30
 	Margin string `json:"margin"`
@@ -5160,7 +5181,7 @@ type PriceBook struct {
 	// Example: 10
 	MoldPieces int `json:"mold_pieces"`
 
-	// Overhead Share of labor.
+	// Overhead Share of labor; 0 to 5.
 	//
 	// Example: 0.22
 	Overhead string `json:"overhead"`
@@ -5264,6 +5285,11 @@ type ProblemError struct {
 	//
 	// Example: /outline/lenght
 	Pointer string `json:"pointer"`
+
+	// Range What is taken there, where it is a range.
+	//
+	// Example: 0.5 to 30 kg/h
+	Range *string `json:"range,omitempty"`
 }
 
 // Purchase What to buy of one material, and what its whole packs cost; a bill's spend is the sum.
@@ -6402,7 +6428,7 @@ type ShopBitKind string
 
 // ShopBreak A discount on the part's price from a quantity on.
 type ShopBreak struct {
-	// Discount A share, 0 to 1.
+	// Discount A share; 0 to under 1.
 	//
 	// Example: 0.04
 	Discount string `json:"discount"`
@@ -6499,7 +6525,7 @@ type ShopCatalyzed struct {
 	// Percents Of the columns, rising, catalyst by mass in percent.
 	Percents []float64 `json:"percents"`
 
-	// TargetGelMinutes The gel time that mixes are made for, min.
+	// TargetGelMinutes The gel time that mixes are made for, min; 0, or 1 to 1440 min.
 	//
 	// Example: 35
 	TargetGelMinutes float64 `json:"target_gel_minutes"`
@@ -6528,7 +6554,7 @@ type ShopCenter struct {
 
 // ShopClosure Days on which nobody works.
 type ShopClosure struct {
-	// From The first day.
+	// From The first day; from 2000 to 2199.
 	//
 	// Example: 2026-12-24
 	From openapi_types.Date `json:"from"`
@@ -6538,7 +6564,7 @@ type ShopClosure struct {
 	// Example: winter closure
 	Reason string `json:"reason"`
 
-	// To The last day.
+	// To The last day; from 2000 to 2199.
 	//
 	// Example: 2027-01-03
 	To openapi_types.Date `json:"to"`
@@ -6579,8 +6605,13 @@ type ShopCoating struct {
 	// Use What for, `seal`, `wax` or `release`.
 	//
 	// Example: wax
-	Use string `json:"use"`
+	Use ShopCoatingUse `json:"use"`
 }
+
+// ShopCoatingUse What for, `seal`, `wax` or `release`.
+//
+// Example: wax
+type ShopCoatingUse string
 
 // ShopCore A core sheet.
 type ShopCore struct {
@@ -6658,6 +6689,11 @@ type ShopDocumentVersion struct {
 		// Subject The person, as the provider names it, or the account on the machine.
 		Subject *string `json:"subject"`
 	} `json:"changed_by"`
+
+	// InUse Whether the service works with it. It is the newest, unless that one was put when less was asked of documents and is refused now: then the log says why, and a mended one has to be put.
+	//
+	// Example: true
+	InUse bool `json:"in_use"`
 
 	// Version Counts from 1; the ETag.
 	//
@@ -6807,12 +6843,12 @@ type ShopFitting struct {
 	// Example: 60
 	Spacing float64 `json:"spacing"`
 
-	// StopArm From a hinge's pin to where its stop bears, mm; left out or 0 where it has none.
+	// StopArm From a hinge's pin to where its stop bears, mm; left out or 0 where it has none; 0, or 1 to 500 mm.
 	//
 	// Example: 45
 	StopArm *float64 `json:"stop_arm,omitempty"`
 
-	// WorkingLoad Of one, N; left out or 0 where the maker gives none.
+	// WorkingLoad Of one, N; left out or 0 where the maker gives none; 0, or 1 to 100000 N.
 	//
 	// Example: 400
 	WorkingLoad *float64 `json:"working_load,omitempty"`
@@ -6901,7 +6937,7 @@ type ShopMaterials struct {
 	// Catalyst What gels resin and gelcoat.
 	Catalyst ShopCatalyst `json:"catalyst"`
 
-	// Coatings What is brushed or wiped on a mold.
+	// Coatings What is brushed or wiped on a mold: a sealer, a wax and a release at least.
 	Coatings []ShopCoating `json:"coatings"`
 
 	// Cores Core sheets.
@@ -6961,17 +6997,17 @@ type ShopMixingTransfer string
 
 // ShopOpenLid What an open lid must stand on its hinges.
 type ShopOpenLid struct {
-	// AngleDeg How far it opens from closed, deg; left out or 0 stands for 100.
+	// AngleDeg How far it opens from closed, deg; left out or 0 stands for 100; 0, or 10 to 180 deg.
 	//
 	// Example: 100
 	AngleDeg *float64 `json:"angle_deg,omitempty"`
 
-	// GustSpeed Wind across the open lid, m/s; left out or 0 stands for 17.1.
+	// GustSpeed Wind across the open lid, m/s; left out or 0 stands for 17.1; 0, or 1 to 80 m/s.
 	//
 	// Example: 17.1
 	GustSpeed *float64 `json:"gust_speed,omitempty"`
 
-	// HandForce A hand that presses on at the far edge, N; left out or 0 stands for 100.
+	// HandForce A hand that presses on at the far edge, N; left out or 0 stands for 100; 0, or 1 to 5000 N.
 	//
 	// Example: 100
 	HandForce *float64 `json:"hand_force,omitempty"`
@@ -6984,7 +7020,7 @@ type ShopPrice struct {
 	// Example: 20
 	Pack float64 `json:"pack"`
 
-	// PricePerPack In the book's currency.
+	// PricePerPack In the book's currency; 0 to 100000000.
 	//
 	// Example: 118.00
 	PricePerPack string `json:"price_per_pack"`
@@ -7003,10 +7039,10 @@ type ShopProfile struct {
 	// Crib The router bits.
 	Crib []ShopBit `json:"crib"`
 
-	// Currency The currency that it works in, ISO 4217.
+	// Currency The currency that it works in, ISO 4217: that of the price book. To change it put a profile without it, then the book, then a profile with it.
 	//
 	// Example: USD
-	Currency string `json:"currency"`
+	Currency *string `json:"currency,omitempty"`
 
 	// Defaults What stands for figures that a configuration leaves out, by their pointer (RFC 6901), lengths in mm; each figure that needs one and no other, within its own range.
 	Defaults map[string]interface{} `json:"defaults"`
@@ -7027,7 +7063,7 @@ type ShopProfile struct {
 	// OpenLid What an open lid must stand on its hinges.
 	OpenLid *ShopOpenLid `json:"open_lid,omitempty"`
 
-	// Rates Labor by kind of operation.
+	// Rates Labor by kind of operation; each kind that a hatch needs is there.
 	Rates map[string]ShopRate `json:"rates"`
 
 	// SchemaVersion The form of the document.
@@ -7082,7 +7118,7 @@ type ShopProfile struct {
 	// Waste Shares added to net quantities, 0.15 for 15 %.
 	Waste ShopWaste `json:"waste"`
 
-	// WorkCenters The work centers; the price book has an hourly rate for each.
+	// WorkCenters The work centers, with 500 posts at most together; the price book has an hourly rate for each.
 	WorkCenters []ShopCenter `json:"work_centers"`
 }
 
@@ -7174,7 +7210,7 @@ type ShopReinforcement struct {
 	// Example: mat
 	Kind ShopReinforcementKind `json:"kind"`
 
-	// MatMass Of a mat stitched to it, g/m².
+	// MatMass Of a mat stitched to it, g/m²; 0, or 50 to 1500 g/m².
 	//
 	// Example: 228.9
 	MatMass *float64 `json:"mat_mass,omitempty"`
@@ -7184,7 +7220,7 @@ type ShopReinforcement struct {
 	// Example: Chopped strand mat 450 g/m2
 	Name string `json:"name"`
 
-	// RollWidth In mm.
+	// RollWidth In mm; 0, or 100 to 5000 mm.
 	//
 	// Example: 1270
 	RollWidth float64 `json:"roll_width"`
@@ -7213,7 +7249,7 @@ type ShopResin struct {
 	// Example: 1200
 	CuredDensity float64 `json:"cured_density"`
 
-	// ExothermLimit Of laminate laid in one stage, mm.
+	// ExothermLimit Of laminate laid in one stage, mm; 0, or 0.5 to 20 mm.
 	//
 	// Example: 4
 	ExothermLimit float64 `json:"exotherm_limit"`
@@ -7396,7 +7432,7 @@ type ShopShiftDays string
 
 // ShopStrength The shop's margins.
 type ShopStrength struct {
-	// AllowableShare Of the ultimate stress of a ply, a share; left out or 0 stands for one half.
+	// AllowableShare Of the ultimate stress of a ply, a share; left out or 0 stands for one half; 0, or 0.05 to 1.
 	//
 	// Example: 0.5
 	AllowableShare *float64 `json:"allowable_share,omitempty"`
@@ -7432,12 +7468,12 @@ type ShopTooling struct {
 	// Example: 19
 	BaseThickness float64 `json:"base_thickness"`
 
-	// BitError Of a cutter's diameter, mm.
+	// BitError Of a cutter's diameter, mm; 0, or 0.01 to 2 mm.
 	//
 	// Example: 0.05
 	BitError *float64 `json:"bit_error,omitempty"`
 
-	// BlankMargin By which a blank is larger than its outline on each side, mm.
+	// BlankMargin By which a blank is larger than its outline on each side, mm; 0, or 1 to 200 mm.
 	//
 	// Example: 15
 	BlankMargin *float64 `json:"blank_margin,omitempty"`
@@ -7447,12 +7483,12 @@ type ShopTooling struct {
 	// Example: 75
 	CavityMargin float64 `json:"cavity_margin"`
 
-	// CopyError Of one pass of a bearing, mm.
+	// CopyError Of one pass of a bearing, mm; 0, or 0.01 to 2 mm.
 	//
 	// Example: 0.1
 	CopyError *float64 `json:"copy_error,omitempty"`
 
-	// FairingError Of a filled and sanded face, mm.
+	// FairingError Of a filled and sanded face, mm; 0, or 0.01 to 5 mm.
 	//
 	// Example: 0.15
 	FairingError *float64 `json:"fairing_error,omitempty"`
@@ -7462,12 +7498,12 @@ type ShopTooling struct {
 	// Example: 3.2
 	Kerf float64 `json:"kerf"`
 
-	// LayoutError Of an outline filed to a drawn line, mm.
+	// LayoutError Of an outline filed to a drawn line, mm; 0, or 0.01 to 5 mm.
 	//
 	// Example: 0.3
 	LayoutError *float64 `json:"layout_error,omitempty"`
 
-	// NestBudget Steps of the search for sheets, count.
+	// NestBudget Steps of the search for sheets, count; 0, or 100 to 50000.
 	//
 	// Example: 6000
 	NestBudget *int `json:"nest_budget,omitempty"`
@@ -7487,17 +7523,17 @@ type ShopTooling struct {
 	// Example: false
 	ScaleMolds *bool `json:"scale_molds,omitempty"`
 
-	// ScrewEdge Of screws from the edges, mm.
+	// ScrewEdge Of screws from the edges, mm; 0, or 10 to 200 mm.
 	//
 	// Example: 20
 	ScrewEdge *float64 `json:"screw_edge,omitempty"`
 
-	// ScrewLeast Screws in each layer at least, count.
+	// ScrewLeast Screws in each layer at least, count; 0, or 1 to 50.
 	//
 	// Example: 4
 	ScrewLeast *int `json:"screw_least,omitempty"`
 
-	// ScrewPitch Between screws, at most, mm.
+	// ScrewPitch Between screws, at most, mm; 0, or 25 to 1000 mm.
 	//
 	// Example: 150
 	ScrewPitch *float64 `json:"screw_pitch,omitempty"`
@@ -7512,17 +7548,17 @@ type ShopTooling struct {
 	// Example: 6
 	SheetTrim float64 `json:"sheet_trim"`
 
-	// ShrinkageVariation Of the resin's shrinkage, a share of it.
+	// ShrinkageVariation Of the resin's shrinkage, a share of it; 0, or 0.01 to 1.
 	//
 	// Example: 0.25
 	ShrinkageVariation *float64 `json:"shrinkage_variation,omitempty"`
 
-	// SizeTolerance Of a template that another part fits to, mm.
+	// SizeTolerance Of a template that another part fits to, mm; 0, or 0.01 to 2 mm.
 	//
 	// Example: 0.05
 	SizeTolerance *float64 `json:"size_tolerance,omitempty"`
 
-	// TemplateThickness Of a template, mm.
+	// TemplateThickness Of a template, mm; 0, or 3 to 50 mm.
 	//
 	// Example: 12
 	TemplateThickness *float64 `json:"template_thickness,omitempty"`
@@ -7532,12 +7568,12 @@ type ShopTooling struct {
 	// Example: 20
 	TrimAllowance float64 `json:"trim_allowance"`
 
-	// TrimError Of sanding a part's edge clean, mm.
+	// TrimError Of sanding a part's edge clean, mm; 0, or 0.01 to 5 mm.
 	//
 	// Example: 0.1
 	TrimError *float64 `json:"trim_error,omitempty"`
 
-	// TrunkTolerance Of the trunk's template, which nothing fits to, mm.
+	// TrunkTolerance Of the trunk's template, which nothing fits to, mm; 0, or 0.01 to 5 mm.
 	//
 	// Example: 0.25
 	TrunkTolerance *float64 `json:"trunk_tolerance,omitempty"`
@@ -7558,7 +7594,7 @@ type ShopUncertainty struct {
 	// Kinds The same by kind of operation.
 	Kinds map[string]float64 `json:"kinds,omitempty"`
 
-	// Sigma Deviation of ln(actual / estimate) of labor; left out or 0 stands for 0.3.
+	// Sigma Deviation of ln(actual / estimate) of labor; left out or 0 stands for 0.3; 0, or 0.01 to 2.
 	//
 	// Example: 0.3
 	Sigma *float64 `json:"sigma,omitempty"`
@@ -7568,7 +7604,7 @@ type ShopUncertainty struct {
 	// Example: 0.1
 	WaitSigma *float64 `json:"wait_sigma,omitempty"`
 
-	// Weight How many reports the rates are worth; left out or 0 stands for 4.
+	// Weight How many reports the rates are worth; left out or 0 stands for 4; 0, or 0.1 to 10000.
 	//
 	// Example: 4
 	Weight *float64 `json:"weight,omitempty"`
@@ -9238,7 +9274,7 @@ type ClientInterface interface {
 	// catalyst and gel time at the temperature that the shop has today, from the
 	// materials as they were when the configuration was kept. A temperature outside
 	// a product's own table is answered with 422 and the findings: nothing is
-	// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+	// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
 	// is mixed are past their age today; to others the stock is not told, and the
 	// list is empty.
 	//
@@ -9832,7 +9868,7 @@ type ClientInterface interface {
 	// GetShopMaterials The shop's materials
 	//
 	// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
-	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 	//
 	// Corresponds with GET /v1/shop/materials (the `GetShopMaterials` operationId).
 	GetShopMaterials(ctx context.Context, params *GetShopMaterialsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -9907,7 +9943,7 @@ type ClientInterface interface {
 	// GetShopProfile The shop's profile
 	//
 	// For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
-	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 	//
 	// Corresponds with GET /v1/shop/profile (the `GetShopProfile` operationId).
 	GetShopProfile(ctx context.Context, params *GetShopProfileParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -10421,7 +10457,7 @@ func (c *Client) GetDrawing(ctx context.Context, id Id, drawing Drawing, params 
 // catalyst and gel time at the temperature that the shop has today, from the
 // materials as they were when the configuration was kept. A temperature outside
 // a product's own table is answered with 422 and the findings: nothing is
-// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
 // is mixed are past their age today; to others the stock is not told, and the
 // list is empty.
 //
@@ -11515,7 +11551,7 @@ func (c *Client) GetShopLoad(ctx context.Context, params *GetShopLoadParams, req
 // GetShopMaterials The shop's materials
 //
 // For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
-// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 //
 // Corresponds with GET /v1/shop/materials (the `GetShopMaterials` operationId).
 func (c *Client) GetShopMaterials(ctx context.Context, params *GetShopMaterialsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -11670,7 +11706,7 @@ func (c *Client) GetPriceBook(ctx context.Context, version int, params *GetPrice
 // GetShopProfile The shop's profile
 //
 // For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
-// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 //
 // Corresponds with GET /v1/shop/profile (the `GetShopProfile` operationId).
 func (c *Client) GetShopProfile(ctx context.Context, params *GetShopProfileParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -16487,7 +16523,7 @@ type ClientWithResponsesInterface interface {
 	// catalyst and gel time at the temperature that the shop has today, from the
 	// materials as they were when the configuration was kept. A temperature outside
 	// a product's own table is answered with 422 and the findings: nothing is
-	// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+	// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
 	// is mixed are past their age today; to others the stock is not told, and the
 	// list is empty.
 	//
@@ -17117,7 +17153,7 @@ type ClientWithResponsesInterface interface {
 	// GetShopMaterialsWithResponse The shop's materials
 	//
 	// For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
-	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -17200,7 +17236,7 @@ type ClientWithResponsesInterface interface {
 	// GetShopProfileWithResponse The shop's profile
 	//
 	// For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
-	// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+	// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -25822,7 +25858,7 @@ func (c *ClientWithResponses) GetDrawingWithResponse(ctx context.Context, id Id,
 // catalyst and gel time at the temperature that the shop has today, from the
 // materials as they were when the configuration was kept. A temperature outside
 // a product's own table is answered with 422 and the findings: nothing is
-// guessed beyond it. With a shop key `findings` tells which lots on hand of what
+// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
 // is mixed are past their age today; to others the stock is not told, and the
 // list is empty.
 //
@@ -26752,7 +26788,7 @@ func (c *ClientWithResponses) GetShopLoadWithResponse(ctx context.Context, param
 // GetShopMaterialsWithResponse The shop's materials
 //
 // For the shop. The document of materials with their properties and how they are bought, as it was put: send it back changed. All
-// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -26883,7 +26919,7 @@ func (c *ClientWithResponses) GetPriceBookWithResponse(ctx context.Context, vers
 // GetShopProfileWithResponse The shop's profile
 //
 // For the shop. The document of machines, habits, calendar, labor and defaults, as it was put: send it back changed. All
-// lengths are in mm. Older versions stay; derivations name theirs in `revision`.
+// lengths are in mm. Older versions stay as they were put, whatever is asked of new ones; derivations name theirs in `revision`.
 //
 // Returns a wrapper object for the known response body format(s).
 //

@@ -186,20 +186,19 @@ func (s *Service) RefreshBacklog(ctx context.Context) (changed bool, err error) 
 
 // follow takes on the shop's documents when another process has put newer ones.
 func (s *Service) follow(ctx context.Context) error {
-	e, err := s.derivations()
-	if err != nil {
+	now := s.documents.Load()
+	if _, err := s.derivations(); err != nil || now == nil {
 		return err
 	}
 	var versions [3]int
-	for i, kind := range []string{record.DocumentProfile, record.DocumentMaterials, record.DocumentPriceBook} {
+	for i, kind := range documentOrder {
 		d, err := s.store.ShopDocuments().Latest(ctx, kind)
 		if err != nil {
 			return storeFault(err, kind)
 		}
 		versions[i] = d.Version
 	}
-	now := e.Documents().Revision
-	if now.Catalog == fmt.Sprintf("%d.%d", versions[0], versions[1]) && now.PriceBook == fmt.Sprint(versions[2]) {
+	if now.latest == versions {
 		return nil
 	}
 	return s.LoadDocuments(ctx)

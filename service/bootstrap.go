@@ -5,15 +5,10 @@ import (
 	"errors"
 	"fmt"
 
-	"hatchwright/service/derivation"
-	"hatchwright/service/fault"
 	"hatchwright/service/record"
 	"hatchwright/service/shop"
 	"hatchwright/store"
 )
-
-// builtIn is the author of the documents that a new store starts with.
-const builtIn = "built-in"
 
 // Bootstrapped says what was made on a first start.
 type Bootstrapped struct {
@@ -81,38 +76,4 @@ func (s *Service) seedDocuments(ctx context.Context) error {
 		}
 	}
 	return nil
-}
-
-// LoadDocuments makes the engine anew from the latest shop documents.
-func (s *Service) LoadDocuments(ctx context.Context) error {
-	var docs [3]record.ShopDocument
-	for i, kind := range []string{record.DocumentProfile, record.DocumentMaterials, record.DocumentPriceBook} {
-		d, err := s.store.ShopDocuments().Latest(ctx, kind)
-		if err != nil {
-			return storeFault(fmt.Errorf("load %s: %w", kind, err), kind)
-		}
-		docs[i] = d
-	}
-	decoded, err := decodeDocuments(docs[0].Body, docs[1].Body, docs[2].Body, docs[0].Version, docs[1].Version, docs[2].Version)
-	if err != nil {
-		return fault.Wrap(fault.Internal, err, "The shop's documents cannot be used.")
-	}
-	e, err := derivation.New(decoded)
-	if err != nil {
-		return fault.Wrap(fault.Internal, err, "The shop's documents cannot be used.")
-	}
-	s.engine.Store(e)
-	return nil
-}
-
-// decodeDocuments names the catalog by the versions of profile and materials,
-// since both decide numbers.
-func decodeDocuments(profile, materials, prices []byte, profileVersion, materialsVersion, pricesVersion int) (shop.Documents, error) {
-	return shop.Decode(profile, materials, prices, fmt.Sprintf("%d.%d", profileVersion, materialsVersion), fmt.Sprint(pricesVersion))
-}
-
-// exampleDocuments are the documents that a new store starts with.
-func exampleDocuments() (shop.Documents, error) {
-	p, m, b := shop.ExampleBodies()
-	return decodeDocuments(p, m, b, 1, 1, 1)
 }

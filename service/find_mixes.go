@@ -18,7 +18,8 @@ type Mixes struct {
 	Digest      string
 	Temperature float64 // °C
 	Mixes       []derivation.Mix
-	// Findings are on lots of what is mixed that are past their age: for the shop.
+	// Findings are on doses that are not usual, and for the shop on lots of what is
+	// mixed that are past their age.
 	Findings []finding.Finding
 	Units    quantity.System
 }
@@ -51,7 +52,7 @@ func (s *Service) FindMixes(ctx context.Context, c Caller, id uuid.UUID, tempera
 	switch {
 	case err != nil:
 		return Mixes{}, fault.Wrap(fault.Internal, err, "The mixes could not be worked out.")
-	case len(findings) > 0:
+	case len(mixes) == 0 && len(findings) > 0:
 		findings = slices.Clone(findings)
 		for i := range findings {
 			findings[i].Mends = nil
@@ -59,13 +60,13 @@ func (s *Service) FindMixes(ctx context.Context, c Caller, id uuid.UUID, tempera
 		finding.Sort(findings)
 		return Mixes{}, &NoMixError{Temperature: at, Findings: findings, Units: v.result.Configuration.Units}
 	}
-	out := Mixes{Digest: v.result.Digest, Temperature: at, Mixes: mixes, Units: v.result.Configuration.Units}
+	out := Mixes{Digest: v.result.Digest, Temperature: at, Mixes: mixes, Findings: findings, Units: v.result.Configuration.Units}
 	if c.Role == record.RoleShop {
 		h, err := s.stockAtHand(ctx, v.engine)
 		if err != nil {
 			return Mixes{}, err
 		}
-		out.Findings = v.engine.AgedMixes(v.result, mixes, h.lots, h.On)
+		out.Findings = append(out.Findings, v.engine.AgedMixes(v.result, mixes, h.lots, h.On)...)
 	}
 	return out, nil
 }

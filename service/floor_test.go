@@ -581,8 +581,8 @@ func TestPutShopDocument(t *testing.T) {
 	text := string(d.Body)
 	for name, c := range map[string][2]string{
 		"a closure that never ends": {`"to": "2026-11-27"`, `"to": ""`}, "a closure that ends first": {`"to": "2026-11-27"`, `"to": "2026-11-20"`},
-		"a work center with no hours": {`"shifts": [`, `"shifts": [], "shifts_of_old": [`}, "a center without posts": {`"posts": 1`, `"posts": 0`},
-		"an unknown center": {`"work_center": "office"`, `"work_center": "attic"`}, "no zone": {"America/New_York", "America/Atlantis"},
+		"a center without posts": {`"posts": 1`, `"posts": 0`},
+		"an unknown center":      {`"work_center": "office"`, `"work_center": "attic"`}, "no zone": {"America/New_York", "America/Atlantis"},
 		"no probability": {`"first_pull_risk": 0.14`, `"first_pull_risk": 14`},
 	} {
 		bad := strings.Replace(text, c[0], c[1], 1)
@@ -596,7 +596,8 @@ func TestPutShopDocument(t *testing.T) {
 		}
 	}
 	none := strings.Replace(text, text[strings.Index(text, `"shifts": [`):strings.Index(text, `"closures"`)], `"shifts": [], `, 1)
-	if err := put(none, d.Version); fault.KindOf(err) != fault.Invalid {
+	var f *fault.Error
+	if err := put(none, d.Version); !errors.As(err, &f) || f.Kind != fault.Invalid || len(f.Fields) != 1 {
 		t.Errorf("no shifts at all: %v", err)
 	}
 	if err := put(text, d.Version+1); !refusedAs(err, order.Stale) {

@@ -56,6 +56,9 @@ func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Cl
 	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
+	if err := s.needOwnDocuments(); err != nil {
+		return record.Answer{}, err
+	}
 	owner, err := c.owner(n.DealerID)
 	if err != nil {
 		return record.Answer{}, err
@@ -183,6 +186,9 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 			line.ConfigurationID = kept.ID
 		}
 		fillLine(&line, i+1, result, due)
+		if !line.Totals.Price.Value.IsPos() {
+			return q, nil, worthless(fmt.Sprintf("/lines/%d", i), line.Totals.Price)
+		}
 		for _, m := range due.Molds {
 			counted[m.ID] += line.Quantity
 		}
@@ -201,6 +207,9 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 	}
 	if q.Total, err = money.Sum(prices[0].Currency, prices...); err != nil {
 		return q, nil, fmt.Errorf("total of a quote: %w", err)
+	}
+	if !q.Total.Value.IsPos() {
+		return q, nil, worthless("/lines", q.Total)
 	}
 	if err := s.countOn(ctx, &q, needs); err != nil {
 		return q, nil, err
@@ -270,6 +279,13 @@ func lineRequests(q record.Quote) []part.Request {
 		out[i].Configuration.Quantity = float64(l.Quantity)
 	}
 	return out
+}
+
+// worthless refuses a price at or below zero, whatever the shop's documents say.
+func worthless(pointer string, price money.Amount) error {
+	e := fault.New(fault.Conflict, "This comes to a price of %v: nothing is sold at or below zero. The shop has to mend its price book.", price)
+	e.Fields = []fault.Field{{Pointer: pointer, Code: "price_not_positive", Message: fmt.Sprintf("The price is %v. Ask the shop to mend its price book, and ask again.", price)}}
+	return e
 }
 
 // promiseTogether promises a quote of several lines for when all of it is done as one

@@ -32,6 +32,9 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 	if err := c.need(record.RoleDealer); err != nil {
 		return record.Answer{}, err
 	}
+	if err := s.needOwnDocuments(); err != nil {
+		return record.Answer{}, err
+	}
 	return s.change(ctx, c, claim, "order", func() (write, error) {
 		id, err := s.newID()
 		if err != nil {
@@ -54,6 +57,9 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			now := s.now()
 			if err := order.Open(q, now); err != nil {
 				return record.Answer{}, err
+			}
+			if !q.Total.Value.IsPos() { // of a release that quoted such
+				return record.Answer{}, worthless("/quote_id", q.Total)
 			}
 			if draft == nil { // it was over when it was drafted, by another clock
 				return record.Answer{}, fault.New(fault.Unavailable, "The quote changed while it was read. Send the request again.")

@@ -3,10 +3,9 @@ package service
 import (
 	"context"
 	"encoding/json"
-	"errors"
-	"strings"
+	"fmt"
+	"slices"
 
-	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
 	"hatchwright/service/shop"
@@ -59,44 +58,36 @@ func (s *Service) PutShopDocument(ctx context.Context, c Caller, n NewShopDocume
 	return answer, nil
 }
 
-// checkDocument holds a new document against the other two and tells the latest
-// version of its kind.
+// checkDocument holds a new document against the other two, as they are in use, and
+// tells the latest version of its kind.
 func (s *Service) checkDocument(ctx context.Context, tx store.Registers, n NewShopDocument) (latest int, err error) {
-	bodies := map[string]json.RawMessage{}
-	versions := map[string]int{}
-	for kind := range documentKinds {
-		d, err := tx.ShopDocuments().Latest(ctx, kind)
-		if err != nil && !(kind == n.Kind && errors.Is(err, store.ErrNotFound)) {
-			return 0, err
-		}
-		bodies[kind], versions[kind] = d.Body, d.Version
-	}
-	bodies[n.Kind] = n.Body
-	documents, err := decodeDocuments(bodies[record.DocumentProfile], bodies[record.DocumentMaterials], bodies[record.DocumentPriceBook],
-		versions[record.DocumentProfile], versions[record.DocumentMaterials], versions[record.DocumentPriceBook])
-	if err == nil {
-		_, err = derivation.New(documents)
-	}
+	at := slices.Index(documentOrder[:], n.Kind)
+	chosen, newest, _, _, err := usable(ctx, tx.ShopDocuments())
 	if err != nil {
-		detail := strings.TrimPrefix(err.Error(), shop.ErrDocument.Error()+": ")
-		f := fault.Wrap(fault.Invalid, err, "The document cannot be used: %s.", strings.TrimSuffix(detail, "."))
-		f.Fields = []fault.Field{{Pointer: documentPointer(detail), Code: "document", Message: detail}}
-		return 0, f
+		return 0, err
 	}
-	return versions[n.Kind], nil
+	chosen[at] = record.ShopDocument{Kind: n.Kind, Body: n.Body, Version: newest[at].Version + 1}
+	if _, faults := chosen.judge(documentNames[at]); len(faults) > 0 {
+		return 0, refusedDocument(faults)
+	}
+	return newest[at].Version, nil
 }
 
-// documentPointer reads the pointer out of a refusal of package shop, which names
-// document and place: "profile: work_centers/0: a key and ...".
-func documentPointer(detail string) string {
-	_, rest, ok := strings.Cut(detail, ": ")
-	if !ok {
-		return ""
+// mostFaults is how many faults of a document are told at once.
+const mostFaults = 50
+
+// refusedDocument tells all that is wrong with a document.
+func refusedDocument(faults shop.Faults) error {
+	detail := "The document cannot be used: one thing is wrong with it; see errors."
+	switch n := len(faults); {
+	case n > mostFaults:
+		detail = fmt.Sprintf("The document cannot be used: %d things are wrong with it; see errors for the first %d.", n, mostFaults)
+	case n > 1:
+		detail = fmt.Sprintf("The document cannot be used: %d things are wrong with it; see errors.", n)
 	}
-	place, _, _ := strings.Cut(rest, ":")
-	place, _, _ = strings.Cut(place, " ")
-	if place == "" || strings.ContainsAny(place, `"()`) {
-		return ""
+	e := fault.Wrap(fault.Invalid, faults, "%s", detail)
+	for _, f := range faults[:min(len(faults), mostFaults)] {
+		e.Fields = append(e.Fields, fault.Field{Pointer: f.Pointer, Code: f.Code, Message: f.Message, Range: f.Range})
 	}
-	return "/" + place
+	return e
 }

@@ -81,6 +81,9 @@ type Service struct {
 	gate      gate
 	batch     chan struct{} // a place in it is a configuration of a batch being worked on
 
+	// documents are those that engine is over.
+	documents atomic.Pointer[inUse]
+
 	mu      sync.Mutex
 	touched map[uuid.UUID]time.Time // last noted use, by key
 }

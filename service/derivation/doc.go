@@ -33,6 +33,8 @@
 //	                              error    the shop's temperature is outside the product's own table
 //	laminate.catalyst, gelcoat.catalyst, mold.filler.catalyst
 //	                              error    no permitted catalyst percent there
+//	laminate.catalyst_unusual, gelcoat.catalyst_unusual, mold.filler.hardener_unusual
+//	                              caution  the dose at the shop's temperature is outside of what is usual
 //	duty.beyond_standard          error    a waterline beyond the deck pressure's scope
 //	duty.no_load                  error    a custom duty without pressure and force
 //	duty.refused                  error    no load follows from the duty; why
@@ -49,6 +51,8 @@
 //	stock.past_age                caution  a lot on hand is past its age; not counted
 //	stock.ages_before_use         caution  a lot is good today and not when it is used; not counted
 //	stock.unit_differs            caution  a lot is counted in another unit than the price book; not counted
+//	lead_time.never_ends          error    the shop's hours, rates and waits give the work no end
+//	lead_time.too_much_work       error    more operations than one order may have
 //	lead_time.needed_by           caution  the work ends after the day that is asked for
 //	lead_time.over_a_run          caution  work that must not be broken off is longer than any run of shifts
 //

@@ -29,9 +29,24 @@ type Engine struct {
 	centers  []schedule.Center
 }
 
-// New prepares an engine. It returns an error that says which document lacks
-// what.
+// Faults are what the documents have wrong that package shop does not know of: defaults
+// of figures, the calendar, and rates of operations.
+func Faults(p *shop.Profile) (out shop.Faults) {
+	for _, m := range part.Defaults(p.Defaults).Misfits() {
+		f := shop.OfProfile(shop.Below("/defaults", m.Pointer), m.Code, "%s", m.Message)
+		f.Range = m.Range
+		out = append(out, f)
+	}
+	_, err := routing.Calendar(p)
+	out = append(out, shop.FaultsOf(err)...)
+	return append(out, routing.Lacking(p)...)
+}
+
+// New prepares an engine. The error is shop.Faults, see Faults.
 func New(d shop.Documents) (*Engine, error) {
+	if faults := Faults(d.Profile); len(faults) > 0 {
+		return nil, faults
+	}
 	e := &Engine{docs: d, sizes: part.Sizes{LargestSide: d.Profile.LargestSide, SmallestSide: d.Profile.SmallestSide,
 		CoamingHeight: map[string]float64{}, BoltPitch: map[string]float64{}}}
 	for word, t := range d.Profile.Tightness {
@@ -46,9 +61,6 @@ func New(d shop.Documents) (*Engine, error) {
 		if b.Kind == shop.Tapered {
 			e.shop.Tapers = append(e.shop.Tapers, b.Draft)
 		}
-	}
-	if err := e.shop.Defaults.Check(); err != nil {
-		return nil, fmt.Errorf("shop profile: %w", err)
 	}
 	e.stacker = tooling.NewStacker(d.Profile.Sheets, tooling.DeepestStack)
 	e.crib = tooling.NewCrib(d.Profile)
@@ -133,10 +145,16 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 		return out, err
 	}
 	steps, err := e.Route(&out, 1)
-	if err != nil {
-		return out, err
+	if err == nil {
+		out.LeadTime, err = e.place(steps, start)
 	}
-	if out.LeadTime, err = e.place(steps, start); err != nil {
+	if f := beyondPlanning(err, c.Quantity, len(steps)); f != nil {
+		out.Findings = append(out.Findings, *f)
+		finding.Sort(out.Findings)
+		out.Verdict = finding.Judge(out.Findings)
+		return out, nil
+	}
+	if err != nil {
 		return out, err
 	}
 	needs, err := e.needs(&out)
@@ -187,6 +205,7 @@ func (e *Engine) ruleWith(c *part.Configuration, m *memo) state {
 	s := state{config: *c, memo: m}
 	s.lid, s.receiver, s.choice = choose(c, e.docs)
 	s.choice = append(s.choice, e.ruleTemperature(s.lid.Resin, s.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
+	s.choice = append(s.choice, e.ruleDose(s.lid.Resin, s.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
 	if c.Laminate.Schedule == part.ScheduleAuto {
 		e.selectLid(c, &s)
 	}

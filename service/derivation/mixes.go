@@ -25,7 +25,8 @@ const (
 // Mixes returns what to weigh out for one hatch of a derived result at a shop
 // temperature, °C: for each part the filler of its mold's fillets, the gelcoat and
 // each laminate stage. Where a product's table does not cover the temperature
-// there are no mixes; the findings say which product and within what it would.
+// there are no mixes; the findings say which product and within what it would. With
+// mixes the findings are cautions on doses that are not usual.
 // Errors are shop data that no mix can be made from.
 func (e *Engine) Mixes(r *Result, temperature float64) ([]Mix, []finding.Finding, error) {
 	if list := e.ruleTemperature(r.Lid.Resin, r.Lid.Gelcoat, temperature); len(list) > 0 {
@@ -67,7 +68,7 @@ func (e *Engine) Mixes(r *Result, temperature float64) ([]Mix, []finding.Finding
 			out = append(out, Mix{m.Part, MixPads, pads[0]})
 		}
 	}
-	return out, nil, nil
+	return out, e.ruleDose(r.Lid.Resin, r.Lid.Gelcoat, temperature), nil
 }
 
 // cubicCentimeter in mm3.

@@ -40,6 +40,7 @@ type Field struct {
 	Parameter string // name of a query, path or header parameter; "" for the body
 	Code      string // stable word for the kind of error
 	Message   string // what is wrong and how to mend it
+	Range     string // what is taken there, "" where it is no range
 }
 
 // Error is a failure with what to tell the caller. Detail and Fields go out;

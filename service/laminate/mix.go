@@ -69,8 +69,10 @@ func batches(mass, gelMinutes, rate float64) (int, float64, error) {
 const (
 	// batchTolerance keeps a mass that is a whole number of batches from rounding up to one more.
 	batchTolerance = 1e-9
-	// maxBatches is beyond any part: more shows a wrong rate or table.
-	maxBatches = 10000
+	// maxBatches is beyond any part: more shows a wrong rate or table. The largest part of
+	// the slowest hand with the shortest gel time within the ranges of a shop's documents
+	// takes some hundred thousand.
+	maxBatches = 1_000_000
 )
 
 func (c Catalyzed) mix(what, product string, mass, rate, temperature float64) (Mix, error) {

@@ -15,6 +15,10 @@ const clockSlack = 5 * time.Minute
 // work is a slip of the keyboard (shop rule).
 const mostHours = 2000
 
+// firstYear is the first year that work is recorded of: before it no order can have
+// been taken, and a year 1 is a clock that was never set (shop rule).
+const firstYear = 2000
+
 // CheckWork says whether the times and hours of a record can be. The error is a
 // *Refusal.
 func CheckWork(started time.Time, finished *time.Time, hours *float64, now time.Time) error {
@@ -22,7 +26,14 @@ func CheckWork(started time.Time, finished *time.Time, hours *float64, now time.
 		return &Refusal{Reason: RecordOrder, Detail: detail, Pointer: pointer}
 	}
 	const ahead = "The record lies ahead of the service's clock. Check the clock of the device, and record what has happened."
+	early := func(t time.Time) string {
+		return fmt.Sprintf("The record is of the year %d; records begin with %d. Check the clock of the device, and record what has happened.", t.UTC().Year(), firstYear)
+	}
 	switch {
+	case started.UTC().Year() < firstYear:
+		return at("/started_at", early(started))
+	case finished != nil && finished.UTC().Year() < firstYear:
+		return at("/finished_at", early(*finished))
 	case started.After(now.Add(clockSlack)):
 		return at("/started_at", ahead)
 	case finished != nil && finished.After(now.Add(clockSlack)):

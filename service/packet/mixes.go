@@ -11,7 +11,8 @@ import (
 )
 
 // Mixer returns what to weigh out for one hatch at a shop temperature, °C, or the
-// findings that say which product's table does not cover it, as
+// findings that say which product's table does not cover it; with mixes the findings
+// are cautions on them. As
 // [derivation.Engine.Mixes] does for the packet's result.
 type Mixer func(temperature float64) ([]derivation.Mix, []finding.Finding, error)
 

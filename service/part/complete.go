@@ -2,7 +2,12 @@ package part
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
 
 	"hatchwright/service/quantity"
 )
@@ -11,38 +16,62 @@ import (
 // numbers in mm and deg, words for choices.
 type Defaults map[string]any
 
-// Check tells whether the defaults fit the table of parameters: known pointers,
-// the right kinds, values within range. Every parameter that is neither computed
-// nor nullable must have a default.
-func (d Defaults) Check() error {
-	for pointer, value := range d {
-		p := At(pointer)
-		if p == nil {
-			return fmt.Errorf("defaults: %s is not a figure of a configuration", pointer)
-		}
-		if p.IsNumber() {
-			x, ok := value.(float64)
-			if !ok || !(x >= p.Min && x <= p.Max) {
-				return fmt.Errorf("defaults: %s: %v is not a number from %g to %g", pointer, value, p.Min, p.Max)
-			}
-			continue
-		}
-		w, ok := value.(string)
-		if !ok || !p.allows(w) {
-			return fmt.Errorf("defaults: %s: %v is not one of %v", pointer, value, p.Words)
+// Misfit is a default that does not fit the table of parameters.
+type Misfit struct {
+	Pointer string // of the figure
+	Code    string // unknown_field, wrong_type, out_of_range, unknown_word or missing
+	Message string
+	Range   string // that the figure keeps to, "" where it has none
+}
+
+// Misfits tells which defaults do not fit the table of parameters: pointers that are
+// not known, other kinds, values out of range, and parameters that are neither
+// computed nor nullable and have no default. Known ones come in the table's order,
+// the others by pointer.
+func (d Defaults) Misfits() []Misfit {
+	var out []Misfit
+	for _, pointer := range slices.Sorted(maps.Keys(d)) {
+		if At(pointer) == nil {
+			out = append(out, Misfit{Pointer: pointer, Code: "unknown_field", Message: "This is not a figure of a configuration."})
 		}
 	}
 	for i := range Parameters {
 		p := &Parameters[i]
-		if p.Null || computed[p.Pointer] || asked[p.Pointer] {
+		value, given := d[p.Pointer]
+		if !given {
+			if !p.Null && !computed[p.Pointer] && !asked[p.Pointer] {
+				out = append(out, Misfit{Pointer: p.Pointer, Code: "missing", Message: "This must be given."})
+			}
 			continue
 		}
-		if _, ok := d[p.Pointer]; !ok {
-			return fmt.Errorf("defaults: %s is missing", p.Pointer)
+		if !p.IsNumber() {
+			if w, ok := value.(string); !ok || !p.allows(w) || utf8.RuneCountInString(w) > longestWord {
+				m := Misfit{Pointer: p.Pointer, Code: "unknown_word", Message: fmt.Sprintf("This must be a word of up to %d characters.", longestWord)}
+				if p.Words != nil {
+					m.Message = fmt.Sprintf("This must be one of %q.", p.Words)
+				}
+				out = append(out, m)
+			}
+			continue
+		}
+		x, ok := value.(float64)
+		kept := strings.TrimSpace(fmt.Sprintf("%s to %s %s", plain(p.Min), plain(p.Max), p.Unit))
+		switch {
+		case !ok:
+			out = append(out, Misfit{Pointer: p.Pointer, Code: "wrong_type", Message: "This must be a number.", Range: kept})
+		case !(x >= p.Min && x <= p.Max):
+			out = append(out, Misfit{Pointer: p.Pointer, Code: "out_of_range", Message: fmt.Sprintf("This must be %s, not %v.", kept, x), Range: kept})
+		case p.Whole && x != math.Trunc(x):
+			out = append(out, Misfit{Pointer: p.Pointer, Code: "wrong_type", Message: fmt.Sprintf("This must be a whole number, not %v.", x), Range: kept})
 		}
 	}
-	return nil
+	return out
 }
+
+// longestWord is how long a word of a configuration may be.
+const longestWord = 200
+
+func plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 func (p *Parameter) allows(word string) bool {
 	if p.Words == nil {

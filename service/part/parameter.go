@@ -35,6 +35,10 @@ const (
 	// MaxDepth is the deepest recess or trunk that can be asked for, mm.
 	MaxDepth = 2000.0
 	maxDraft = 45.0 // deg
+	// leastRain is the least rain that drains are worked out for, mm/h: with none at all
+	// a gutter would pass with any drain (shop rule; a drizzle has 0.2 to 0.5, the hundred
+	// years' hour on a coast 80 to 120).
+	leastRain = 1.0
 )
 
 // IsLength reports whether the figure is a length, or a length per hour, and so is
@@ -128,7 +132,7 @@ var Parameters = []Parameter{
 	when(length("/gutter/skirt_clearance", func(c *Configuration) *float64 { return &c.Gutter.SkirtClearance }), patterns(FlushGutter)),
 	when(Parameter{Pointer: "/gutter/drain_count", Unit: quantity.Count, Min: 1, Max: 16, Whole: true, Number: func(c *Configuration) *float64 { return &c.Gutter.DrainCount }}, patterns(FlushGutter)),
 	when(positive(length("/gutter/drain_diameter", func(c *Configuration) *float64 { return &c.Gutter.DrainDiameter })), patterns(FlushGutter)),
-	when(Parameter{Pointer: "/gutter/rain_intensity", Unit: quantity.MillimeterPerHour, Min: 0, Max: 10_000, Number: func(c *Configuration) *float64 { return &c.Gutter.RainIntensity }}, patterns(FlushGutter)),
+	when(Parameter{Pointer: "/gutter/rain_intensity", Unit: quantity.MillimeterPerHour, Min: leastRain, Max: 10_000, Number: func(c *Configuration) *float64 { return &c.Gutter.RainIntensity }}, patterns(FlushGutter)),
 	when(length("/gutter/catchment", func(c *Configuration) *float64 { return &c.Gutter.Catchment }), patterns(FlushGutter)),
 
 	when(deep(length("/coaming/height", func(c *Configuration) *float64 { return &c.Coaming.Height })), patterns(RaisedCoaming)),

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"hatchwright/service/schedule"
@@ -241,74 +242,127 @@ func Centers(p *shop.Profile) ([]schedule.Center, *schedule.Calendar, error) {
 
 var weekdays = map[string]time.Weekday{"sun": time.Sunday, "mon": time.Monday, "tue": time.Tuesday, "wed": time.Wednesday, "thu": time.Thursday, "fri": time.Friday, "sat": time.Saturday}
 
-// Calendar builds the shop's calendar from its profile.
+// Calendar builds the shop's calendar from its profile. The error is shop.Faults: every
+// shift and every closure that does not go with the others.
 func Calendar(p *shop.Profile) (*schedule.Calendar, error) {
+	var faults shop.Faults
+	told := func(pointer, format string, args ...any) {
+		faults = append(faults, shop.OfProfile(pointer, "calendar", format, args...))
+	}
 	loc, err := time.LoadLocation(p.TimeZone)
 	if err != nil {
-		return nil, fmt.Errorf("profile: time_zone: %w", err)
-	}
-	clock := func(s string) (time.Duration, error) {
-		t, err := time.Parse("15:04", s)
-		if err != nil {
-			return 0, fmt.Errorf("%q: write hours as \"07:30\"", s)
-		}
-		return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
+		told("/time_zone", "%v.", err)
+		return nil, faults
 	}
 	var shifts []schedule.Shift
 	var rows []int // of each shift, the profile's row
 	for i, s := range p.Calendar.Shifts {
-		start, err := clock(s.Start)
-		if err != nil {
-			return nil, fmt.Errorf("profile: calendar/shifts/%d/start %w", i, err)
+		at := fmt.Sprintf("/calendar/shifts/%d", i)
+		start, startErr := clock(s.Start)
+		end, endErr := clock(s.End)
+		if startErr != nil {
+			told(at+"/start", "%v.", startErr)
 		}
-		end, err := clock(s.End)
-		if err != nil {
-			return nil, fmt.Errorf("profile: calendar/shifts/%d/end %w", i, err)
+		if endErr != nil {
+			told(at+"/end", "%v.", endErr)
+		}
+		if startErr != nil || endErr != nil {
+			continue
 		}
 		if end <= start {
 			end += 24 * time.Hour
 		}
-		for _, d := range s.Days {
+		for k, d := range s.Days {
 			w, ok := weekdays[d]
 			if !ok {
-				return nil, fmt.Errorf("profile: calendar/shifts/%d/days %q: write mon, tue, wed, thu, fri, sat or sun", i, d)
+				told(fmt.Sprintf("%s/days/%d", at, k), "%q is no day: write mon, tue, wed, thu, fri, sat or sun.", d)
+				continue
 			}
 			shifts, rows = append(shifts, schedule.Shift{Weekday: w, Start: start, End: end}), append(rows, i)
 		}
 	}
 	var closures []schedule.Closure
+	var closed []int // of each closure, the profile's row
 	for i, c := range p.Calendar.Closures {
-		from, err := schedule.ParseDate(c.From)
-		if err != nil {
-			return nil, fmt.Errorf("profile: calendar/closures/%d/from: %w", i, err)
+		from, fromErr := schedule.ParseDate(c.From)
+		to, toErr := schedule.ParseDate(c.To)
+		if fromErr != nil {
+			told(fmt.Sprintf("/calendar/closures/%d/from", i), "%v.", fromErr)
 		}
-		to, err := schedule.ParseDate(c.To)
-		if err != nil {
-			return nil, fmt.Errorf("profile: calendar/closures/%d/to: %w", i, err)
+		if toErr != nil {
+			told(fmt.Sprintf("/calendar/closures/%d/to", i), "%v.", toErr)
 		}
-		closures = append(closures, schedule.Closure{From: from, To: to, Reason: c.Reason})
+		if fromErr == nil && toErr == nil {
+			closures, closed = append(closures, schedule.Closure{From: from, To: to, Reason: c.Reason}), append(closed, i)
+		}
 	}
-	c, err := schedule.NewCalendar(loc, shifts, closures)
-	var shift *schedule.ShiftError
-	var closure *schedule.ClosureError
-	switch {
-	case errors.As(err, &shift) && shift.Other >= 0:
-		a, b := p.Calendar.Shifts[rows[shift.Index]], p.Calendar.Shifts[rows[shift.Other]]
-		err = fmt.Errorf("profile: calendar/shifts/%d: %w: on %s %s to %s runs into %s to %s of calendar/shifts/%d; a shift that ends at or before its start goes on through the night", rows[shift.Index],
-			shift.Err, shifts[shift.Index].Weekday, a.Start, a.End, b.Start, b.End, rows[shift.Other])
-	case errors.As(err, &shift):
-		err = fmt.Errorf("profile: calendar/shifts/%d: %w: %s", rows[shift.Index], shift.Err, shift.Detail)
-	case errors.As(err, &closure):
-		err = fmt.Errorf("profile: calendar/closures/%d: %w: %s", closure.Index, closure.Err, closure.Detail)
-	case errors.Is(err, schedule.ErrNoHours):
-		err = fmt.Errorf("profile: calendar/shifts: %w: give at least one shift a day of the week", schedule.ErrNoHours)
+	for {
+		c, err := schedule.NewCalendar(loc, shifts, closures)
+		var shift *schedule.ShiftError
+		var closure *schedule.ClosureError
+		switch {
+		case errors.As(err, &shift):
+			// Told once of each row of the profile; the others are looked at without it.
+			at, row := fmt.Sprintf("/calendar/shifts/%d", rows[shift.Index]), rows[shift.Index]
+			if shift.Other >= 0 {
+				a, b := p.Calendar.Shifts[row], p.Calendar.Shifts[rows[shift.Other]]
+				told(at, "%s: on %s %s to %s runs into %s to %s of calendar/shifts/%d; a shift that ends at or before its start goes on through the night.",
+					sentence(shift.Err), shifts[shift.Index].Weekday, a.Start, a.End, b.Start, b.End, rows[shift.Other])
+			} else {
+				told(at, "%s: %s.", sentence(shift.Err), shift.Detail)
+			}
+			for k := len(rows) - 1; k >= 0; k-- {
+				if rows[k] == row {
+					shifts, rows = slices.Delete(shifts, k, k+1), slices.Delete(rows, k, k+1)
+				}
+			}
+			if len(shifts) == 0 {
+				return nil, faults
+			}
+		case errors.As(err, &closure):
+			k := closure.Index
+			told(fmt.Sprintf("/calendar/closures/%d", closed[k]), "%s: %s.", sentence(closure.Err), closure.Detail)
+			closures, closed = slices.Delete(closures, k, k+1), slices.Delete(closed, k, k+1)
+		case errors.Is(err, schedule.ErrNoHours):
+			if len(faults) == 0 {
+				told("/calendar/shifts", "%s: give at least one shift a day of the week.", sentence(schedule.ErrNoHours))
+			}
+			return nil, faults
+		case err != nil:
+			told("/calendar", "%v.", err)
+			return nil, faults
+		default:
+			if from, to, days := c.LongestClosed(); days > schedule.MaxClosureDays {
+				last := slices.IndexFunc(closures, func(k schedule.Closure) bool { return k.To == to })
+				told(fmt.Sprintf("/calendar/closures/%d", closed[last]), "%s: with those before it there is no working day from %v to %v, %d days, over %d.", sentence(schedule.ErrClosureEndless), from, to, days, schedule.MaxClosureDays)
+			}
+			return c, faults.Err()
+		}
 	}
+}
+
+// clock reads "07:30".
+func clock(s string) (time.Duration, error) {
+	t, err := time.Parse("15:04", s)
 	if err != nil {
-		return nil, err
+		return 0, fmt.Errorf("%q: write hours as \"07:30\"", s)
 	}
-	if from, to, days := c.LongestClosed(); days > schedule.MaxClosureDays {
-		last := slices.IndexFunc(closures, func(k schedule.Closure) bool { return k.To == to })
-		return nil, fmt.Errorf("profile: calendar/closures/%d: %w: with those before it there is no working day from %v to %v, %d days, over %d", last, schedule.ErrClosureEndless, from, to, days, schedule.MaxClosureDays)
+	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
+}
+
+// sentence is what an error says, with a capital.
+func sentence(err error) string { return strings.ToUpper(err.Error()[:1]) + err.Error()[1:] }
+
+// Kinds are the kinds of operations that Build lays out: the profile has a rate for each.
+var Kinds = []string{"make_template", "cut_panels", "cut_outline", "glue_block", "fill_fillet", "fair", "seal_coat", waxKind, "release_coat", "gelcoat",
+	"cut_glass", "laminate", "demold", "trim", "fit_check", "fit_hardware", "inspect", "pack"}
+
+// Lacking are the kinds of operations that the profile has no rate for.
+func Lacking(p *shop.Profile) (faults shop.Faults) {
+	for _, kind := range Kinds {
+		if _, ok := p.Rates[kind]; !ok {
+			faults = append(faults, shop.OfProfile(shop.Below("/rates", kind), "missing", "There is no rate for the operation %q, which hatches need. Add it.", kind))
+		}
 	}
-	return c, nil
+	return faults
 }

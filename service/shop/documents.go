@@ -1,12 +1,10 @@
 package shop
 
 import (
-	"bytes"
 	"embed"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"io"
+	"slices"
 
 	"github.com/govalues/decimal"
 
@@ -34,10 +32,10 @@ type Profile struct {
 	Name            string  `json:"name"`
 	TimeZone        string  `json:"time_zone"`
 	Units           string  `json:"units"`
-	Currency        string  `json:"currency"`
-	ShopTemperature float64 `json:"shop_temperature"` // °C
-	LargestSide     float64 `json:"largest_side"`     // mm
-	SmallestSide    float64 `json:"smallest_side"`    // mm
+	Currency        string  `json:"currency,omitempty"` // that of the price book; "" is whatever that is
+	ShopTemperature float64 `json:"shop_temperature"`   // °C
+	LargestSide     float64 `json:"largest_side"`       // mm
+	SmallestSide    float64 `json:"smallest_side"`      // mm
 	// Tightness is what the shop asks of a hatch by how tight it must be.
 	Tightness map[string]Tightness `json:"tightness"`
 	Defaults  map[string]any       `json:"defaults"` // by pointer, mm and deg
@@ -477,46 +475,22 @@ func (e *Exact) UnmarshalJSON(b []byte) error {
 // MarshalJSON writes "12.40".
 func (e Exact) MarshalJSON() ([]byte, error) { return json.Marshal(e.String()) }
 
-// ErrDocument is wrapped by every error of decoding a shop document.
-var ErrDocument = errors.New("shop document refused")
-
-func decode(kind string, body []byte, into any) error {
-	d := json.NewDecoder(bytes.NewReader(body))
-	d.DisallowUnknownFields()
-	if err := d.Decode(into); err != nil {
-		return fmt.Errorf("%w: %s: %w", ErrDocument, kind, err)
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return fmt.Errorf("%w: %s: something stands after the document", ErrDocument, kind)
-	}
-	return nil
-}
-
-// DecodeProfile reads a profile. Errors wrap ErrDocument.
+// DecodeProfile reads a profile and looks at it by itself. The error is Faults.
 func DecodeProfile(body []byte) (*Profile, error) {
-	p := new(Profile)
-	if err := decode("profile", body, p); err != nil {
-		return nil, err
-	}
-	return p, p.validate()
+	p, i := readProfile(body)
+	return p, i.sorted().Err()
 }
 
-// DecodeMaterials reads a catalog. Errors wrap ErrDocument.
+// DecodeMaterials reads a catalog and looks at it by itself. The error is Faults.
 func DecodeMaterials(body []byte) (*Materials, error) {
-	m := new(Materials)
-	if err := decode("materials", body, m); err != nil {
-		return nil, err
-	}
-	return m, m.validate()
+	m, i := readMaterials(body)
+	return m, i.sorted().Err()
 }
 
-// DecodePriceBook reads a price book. Errors wrap ErrDocument.
+// DecodePriceBook reads a price book and looks at it by itself. The error is Faults.
 func DecodePriceBook(body []byte) (*PriceBook, error) {
-	b := new(PriceBook)
-	if err := decode("price book", body, b); err != nil {
-		return nil, err
-	}
-	return b, b.validate()
+	b, i := readPriceBook(body)
+	return b, i.sorted().Err()
 }
 
 //go:embed example/*.json
@@ -537,21 +511,46 @@ func ExampleBodies() (profile, materials, prices []byte) {
 // Engine names the version of the formulas; it changes when numbers do.
 const Engine = "6"
 
-// Decode reads the three documents and checks them against each other.
+// Decode reads the three documents and checks them against each other. The error is
+// Faults, every one of every document.
 func Decode(profile, materials, prices []byte, catalog, book string) (Documents, error) {
-	var d Documents
-	var err error
-	if d.Profile, err = DecodeProfile(profile); err != nil {
-		return d, err
+	return Judge(profile, materials, prices, catalog, book, "")
+}
+
+// Judge is Decode of documents of which one is new: what does not fit between two of
+// them is then told of the new one, and all that is asked of new documents alone is
+// looked at too. The documents come back where each could be read, faults or not, and
+// with a nil Profile where not.
+func Judge(profile, materials, prices []byte, catalog, book, judged string) (Documents, error) {
+	p, inP := readProfile(profile)
+	m, inM := readMaterials(materials)
+	b, inB := readPriceBook(prices)
+	d := Documents{Revision: Revision{Engine: Engine, Catalog: catalog, PriceBook: book}}
+	if p != nil && m != nil && b != nil {
+		d.Profile, d.Materials, d.Prices = p, m, b
+		for _, f := range d.between(judged) {
+			f.Between = true
+			map[string]*inspector{ProfileDocument: inP, MaterialsDocument: inM, PriceBookDocument: inB}[f.Document].later(f)
+		}
 	}
-	if d.Materials, err = DecodeMaterials(materials); err != nil {
-		return d, err
+	return d, slices.Concat(inP.sorted(), inM.sorted(), inB.sorted()).Err()
+}
+
+// Place puts faults that were found later at their places among those of the document
+// that they are of.
+func Place(document string, body []byte, known, more Faults) Faults {
+	i := inspect(document, body, map[string]any{ProfileDocument: &Profile{}, MaterialsDocument: &Materials{}, PriceBookDocument: &PriceBook{}}[document])
+	i.faults = nil
+	for _, list := range []Faults{known, more} {
+		for _, f := range list {
+			if f.Document == document && f.at == 0 {
+				i.later(f)
+			} else {
+				i.faults = append(i.faults, f)
+			}
+		}
 	}
-	if d.Prices, err = DecodePriceBook(prices); err != nil {
-		return d, err
-	}
-	d.Revision = Revision{Engine: Engine, Catalog: catalog, PriceBook: book}
-	return d, d.agree()
+	return i.sorted()
 }
 
 // Example returns the documents of the invented shop.

@@ -73,9 +73,9 @@ func TestRefusals(t *testing.T) {
 		{"profile", `"glass": 0.15`, `"glass": 15`, "waste/glass"},
 		{"profile", `"pad_ply": "mat-450"`, `"pad_ply": "felt"`, "pad_ply"},
 		{"profile", `"shop_temperature"`, `"shop_temprature"`, "shop_temprature"},
-		{"materials", `"kind": "latch"`, `"kind": "bolt"`, "flush latch"},
-		{"materials", `"pad_length": 130`, `"pad_length": 30`, "flush latch"},
-		{"materials", `"hardener_percent": 2`, `"hardener_percent": 4`, "body filler"},
+		{"materials", `"kind": "latch"`, `"kind": "bolt"`, "/hardware/0/kind"},
+		{"materials", `"pad_length": 130`, `"pad_length": 30`, "/hardware/0/pad_length"},
+		{"materials", `"hardener_percent": 2`, `"hardener_percent": 4`, "/fillers/0/hardener_percent"},
 		{"materials", `{"temperature": 16, "minutes": 7}`, `{"temperature": 12, "minutes": 7}`, "working/1"},
 		{"prices", `"mold_charge": "once"`, `"mold_charge": "twice"`, "mold_charge"},
 	} {

@@ -36,40 +36,6 @@ const (
 	StandardFirstPull = 0.14
 )
 
-func (u Uncertainty) validate() error {
-	sigma := func(name string, x float64) error {
-		if !(x >= 0 && x <= schedule.MaxSigma) {
-			return refuse("profile: uncertainty/%s %g: a deviation of ln(actual / estimate) from 0 to %g", name, x, schedule.MaxSigma)
-		}
-		return nil
-	}
-	if err := sigma("sigma", u.Sigma); err != nil {
-		return err
-	}
-	if err := sigma("wait_sigma", u.WaitSigma); err != nil {
-		return err
-	}
-	for kind, x := range u.Kinds {
-		if err := sigma("kinds/"+kind, x); err != nil {
-			return err
-		}
-	}
-	if !(u.Common >= 0 && u.Common <= 1) {
-		return refuse("profile: uncertainty/common %g: a share from 0 to 1", u.Common)
-	}
-	if !(u.Weight >= 0 && u.Weight <= maxWeight) {
-		return refuse("profile: uncertainty/weight %g: a number of reports from 0 to %g", u.Weight, maxWeight)
-	}
-	if u.FirstPull != nil && !(*u.FirstPull >= 0 && *u.FirstPull <= 1) {
-		return refuse("profile: uncertainty/first_pull_risk %g: a probability from 0 to 1", *u.FirstPull)
-	}
-	return nil
-}
-
-// maxWeight is more reports than a shop makes of one kind in years: beyond it
-// nothing would ever be learned.
-const maxWeight = 10_000.0
-
 // FirstPullRisk is the probability that the first part out of a new mold sticks.
 func (p *Profile) FirstPullRisk() float64 {
 	if p.Uncertainty.FirstPull != nil {
@@ -103,18 +69,4 @@ type Purchase struct {
 	LeastPacks int `json:"least_packs,omitempty"`
 	// ShelfDays are calendar days from receipt to expiry; 0: it does not age.
 	ShelfDays int `json:"shelf_days,omitempty"`
-}
-
-// Bounds of what makes sense, in days and packs (shop rule).
-const (
-	maxLeadDays  = 500
-	maxShelfDays = 20 * 366
-	maxPacks     = 100_000
-)
-
-func (p Purchase) validate(key string) error {
-	if p.LeadDays < 0 || p.LeadDays > maxLeadDays || p.ShelfDays < 0 || p.ShelfDays > maxShelfDays || p.LeastPacks < 0 || p.LeastPacks > maxPacks {
-		return refuse("materials: purchasing/%s: lead_working_days from 0 to %d, shelf_days from 0 to %d, least_packs from 0 to %d", key, maxLeadDays, maxShelfDays, maxPacks)
-	}
-	return nil
 }

@@ -1,275 +1,326 @@
 package shop
 
 import (
+	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
-	"hatchwright/service/laminate"
+	"hatchwright/service/schedule"
 )
-
-func refuse(format string, args ...any) error {
-	return fmt.Errorf("%w: "+format, append([]any{ErrDocument}, args...)...)
-}
 
 // schemaVersion is the form of the documents that this program reads.
 const schemaVersion = 1
 
-func (p *Profile) validate() error {
-	if p.SchemaVersion != schemaVersion {
-		return refuse("profile: schema_version %d: this program reads %d", p.SchemaVersion, schemaVersion)
-	}
-	if _, err := time.LoadLocation(p.TimeZone); err != nil || p.TimeZone == "" {
-		return refuse("profile: time_zone %q: give a name of the IANA data base, like \"America/Halifax\"", p.TimeZone)
-	}
-	if !(p.SmallestSide > 0 && p.LargestSide > p.SmallestSide) {
-		return refuse("profile: smallest_side %g and largest_side %g: both above 0, the second larger", p.SmallestSide, p.LargestSide)
-	}
-	for _, word := range []string{"drip", "splash", "immersion"} {
-		if t := p.Tightness[word]; !(t.CoamingHeight >= 0 && t.BoltPitch > 0) {
-			return refuse("profile: tightness/%s: a coaming_height of 0 or more and a bolt_pitch above 0", word)
+// read walks a document against the rules and reads it; nil where it cannot be read.
+// look finds what places have wrong with each other.
+func read[T any](document string, body []byte, look func(*T, *inspector)) (*T, *inspector) {
+	into := new(T)
+	i := inspect(document, body, into)
+	if err := json.Unmarshal(body, into); err != nil {
+		if len(i.faults) == 0 {
+			i.add("", "not_json", "This cannot be read: %v.", err)
 		}
+		return nil, i
 	}
-	t := p.Tooling
-	for key, v := range map[string]float64{"base_margin": t.BaseMargin, "base_thickness": t.BaseThickness, "trim_allowance": t.TrimAllowance,
-		"sheet_tolerance": t.SheetTolerance, "cavity_margin": t.CavityMargin, "rim_radius": t.RimRadius, "kerf": t.Kerf, "sheet_trim": t.SheetTrim,
-		"ply_overrun": t.PlyOverrun, "size_tolerance": t.SizeTolerance, "trunk_tolerance": t.TrunkTolerance, "layout_error": t.LayoutError,
-		"copy_error": t.CopyError, "bit_error": t.BitError, "fairing_error": t.FairingError, "trim_error": t.TrimError,
-		"shrinkage_variation": t.ShrinkageVariation, "template_thickness": t.TemplateThickness, "blank_margin": t.BlankMargin,
-		"screw_pitch": t.ScrewPitch, "screw_edge": t.ScrewEdge, "screw_least": float64(t.ScrewLeast), "nest_budget": float64(t.NestBudget)} {
-		if !(v >= 0 && v <= 1e6) {
-			return refuse("profile: tooling/%s %g: 0 or more, and at most 1000000", key, v)
-		}
-	}
-	if len(p.Sheets) == 0 {
-		return refuse("profile: sheets: list at least one sheet that molds are built from")
-	}
-	for i, s := range p.Sheets {
-		if s.Key == "" || !(s.Thickness > 0 && s.Length > 0 && s.Width > 0 && s.Density > 0) {
-			return refuse("profile: sheets/%d: key, thickness, length, width and density must all be given, above 0", i)
-		}
-	}
-	for i, b := range p.Crib {
-		switch b.Kind {
-		case FlushTrim, Rabbet, RoundOver, Tapered:
-		default:
-			return refuse("profile: crib/%d/kind %q: give %s, %s, %s or %s", i, b.Kind, FlushTrim, Rabbet, RoundOver, Tapered)
-		}
-		if b.Key == "" || !(b.Diameter > 0) || !(b.CuttingLength > 0) {
-			return refuse("profile: crib/%d: key, diameter and cutting_length must be given, above 0", i)
-		}
-	}
-	centers := map[string]bool{}
-	for i, c := range p.Centers {
-		if c.Key == "" || c.Posts < 1 {
-			return refuse("profile: work_centers/%d: a key and at least one post", i)
-		}
-		centers[c.Key] = true
-	}
-	for kind, r := range p.Rates {
-		if !centers[r.Center] {
-			return refuse("profile: rates/%s/work_center %q is not among the work centers", kind, r.Center)
-		}
-		if !(r.Setup >= 0 && r.Each >= 0) || r.Crew < 1 {
-			return refuse("profile: rates/%s: hours of 0 or more and a crew of at least 1", kind)
-		}
-		if f := r.FollowWithin; !(f >= 0 && f <= 10_000) || f > 0 && f < 1 {
-			return refuse("profile: rates/%s/follow_within_hours: 1 to 10000, or left out for no limit", kind)
-		}
-	}
-	for kind, hours := range p.Waits {
-		if !(hours >= 0) {
-			return refuse("profile: waits/%s: hours of 0 or more", kind)
-		}
-	}
-	if err := p.Uncertainty.validate(); err != nil {
-		return err
-	}
-	if err := p.Strength.Rules().Validate(); err != nil {
-		return refuse("profile: strength/allowable_share: %v", err)
-	}
-	m := p.Mixing
-	if !(m.WetOutRate > 0 && m.SprayRate > 0 && m.SpreadRate > 0) {
-		return refuse("profile: mixing: wet_out_rate, spray_rate and spread_rate in kg/h, above 0")
-	}
-	if t := laminate.Transfer(m.Transfer); t != laminate.Spray && t != laminate.Brush {
-		return refuse("profile: mixing/transfer %q: give %s or %s", m.Transfer, laminate.Spray, laminate.Brush)
-	}
-	if !(p.Seal.ForcePerMM >= 0 && p.Seal.Compression > 0 && p.Seal.Compression < 1) {
-		return refuse("profile: seal: a force_per_mm of 0 or more at a compression between 0 and 1")
-	}
-	if o := p.OpenLid; !(o.Angle >= 0 && o.Angle <= 180 && o.HandForce >= 0 && o.HandForce <= largestForce && o.GustSpeed >= 0 && o.GustSpeed <= fastestGust) {
-		return refuse("profile: open_lid: an angle_deg of 0 to 180, a hand_force of 0 to %g N and a gust_speed of 0 to %g m/s", largestForce, fastestGust)
-	}
-	for name, w := range map[string]float64{"glass": p.Waste.Glass, "resin": p.Waste.Resin, "gelcoat": p.Waste.Gelcoat, "filler": p.Waste.Filler,
-		"sheet": p.Waste.Sheet, "coating": p.Waste.Coating, "core": p.Waste.Core} {
-		if !(w >= 0 && w <= maxWaste) {
-			return refuse("profile: waste/%s %g: a share from 0 to %g", name, w, maxWaste)
-		}
-	}
-	return nil
+	look(into, i)
+	return into, i
 }
 
-// maxWaste is the largest share of waste that makes sense: more is a percentage
-// written where a share is asked for.
-const maxWaste = 5.0
+func readProfile(body []byte) (*Profile, *inspector) {
+	return read(ProfileDocument, body, (*Profile).look)
+}
 
-// Bounds of what an open lid may be asked to stand: several people's weight, N, and
-// more wind than any hatch is opened in, m/s (shop rule).
-const (
-	largestForce = 5000.0
-	fastestGust  = 80.0
-)
+func readMaterials(body []byte) (*Materials, *inspector) {
+	return read(MaterialsDocument, body, (*Materials).look)
+}
 
-func (m *Materials) validate() error {
-	if m.SchemaVersion != schemaVersion {
-		return refuse("materials: schema_version %d: this program reads %d", m.SchemaVersion, schemaVersion)
+func readPriceBook(body []byte) (*PriceBook, *inspector) {
+	return read(PriceBookDocument, body, (*PriceBook).look)
+}
+
+// sound reports whether no fault stands at a place or below it: what is wrong by
+// itself is not looked at together with others.
+func (i *inspector) sound(pointers ...string) bool {
+	return !slices.ContainsFunc(pointers, func(p string) bool { return i.faults.has(i.document, p) })
+}
+
+// once notes keys that stand twice; at names the row.
+func (i *inspector) once(seen map[string]bool, key, at string) {
+	if seen[key] && key != "" {
+		i.later(fault(at+"/key", "twice", "The key %q is there already; give each row one of its own.", key))
 	}
-	seen := map[string]bool{}
-	once := func(kind, key string) error {
-		if key == "" || seen[key] {
-			return refuse("materials: %s: key %q is empty or there twice", kind, key)
-		}
-		seen[key] = true
-		return nil
+	seen[key] = true
+}
+
+func row(list string, n int) string { return fmt.Sprintf("/%s/%d", list, n) }
+
+// tightnesses are the words that a profile has figures for.
+var tightnesses = []string{"drip", "splash", "immersion"}
+
+func (p *Profile) look(i *inspector) {
+	if _, err := time.LoadLocation(p.TimeZone); i.sound("/time_zone") && (err != nil || p.TimeZone == "Local") {
+		i.later(fault("/time_zone", "unknown_word", "There is no zone %q. Give a name of the IANA data base, like \"America/Halifax\".", p.TimeZone))
 	}
-	for i, r := range m.Reinforcements {
-		if err := once("reinforcements", r.Key); err != nil {
-			return err
-		}
-		if err := r.Material().Validate(); err != nil {
-			return refuse("materials: reinforcements/%d: %v", i, err)
-		}
+	if i.sound("/smallest_side", "/largest_side") && p.LargestSide <= p.SmallestSide {
+		i.later(fault("/largest_side", "out_of_order", "This must be more than smallest_side, %g mm.", p.SmallestSide))
 	}
-	for i, r := range m.Resins {
-		if err := once("resins", r.Key); err != nil {
-			return err
-		}
-		if err := r.Material(m.Catalyst).Validate(); err != nil {
-			return refuse("materials: resins/%d: %v", i, err)
-		}
-	}
-	for i, c := range m.Cores {
-		if err := once("cores", c.Key); err != nil {
-			return err
-		}
-		if err := c.Material().Validate(); err != nil {
-			return refuse("materials: cores/%d: %v", i, err)
-		}
-	}
-	for _, g := range m.Gelcoats {
-		if err := once("gelcoats", g.Key); err != nil {
-			return err
-		}
-		if g.Color == "" || !(g.Density > 0 && g.Film >= laminate.FilmMin && g.Film <= laminate.FilmMax) {
-			return refuse("materials: gelcoat %q: a color, a density above 0 and a wet film of %g to %g mm", g.Key, laminate.FilmMin, laminate.FilmMax)
+	for _, word := range slices.Sorted(maps.Keys(p.Tightness)) {
+		if !slices.Contains(tightnesses, word) {
+			i.later(fault(Below("/tightness", word), "unknown_field", "There is no such tightness. Known here: %s.", quoted(tightnesses)))
 		}
 	}
-	for _, f := range m.Fillers {
-		if err := once("fillers", f.Key); err != nil {
-			return err
+	for _, word := range tightnesses {
+		if _, ok := p.Tightness[word]; !ok && i.sound("/tightness") {
+			i.later(fault("/tightness/"+word, "missing", "This must be given."))
 		}
-		if !(f.Density > 0 && f.HardenerDensity > 0 && f.HardenerLeast > 0 && f.HardenerPercent >= f.HardenerLeast && f.HardenerMost >= f.HardenerPercent) {
-			return refuse("materials: filler %q: density and hardener_density above 0, hardener_percent from hardener_least to hardener_most", f.Key)
+	}
+	for n, b := range p.Crib {
+		at := row("crib", n)
+		switch {
+		case !i.sound(at):
+		case b.Kind == RoundOver && b.Radius == 0:
+			i.later(fault(at+"/radius", "missing", "A round-over bit has a radius above 0."))
+		case b.Kind == Tapered && b.Draft == 0:
+			i.later(fault(at+"/draft_deg", "missing", "A tapered bit has a draft above 0."))
 		}
-		if len(f.Working) == 0 {
-			return refuse("materials: filler %q: working: at least one temperature with its minutes", f.Key)
+	}
+	i.calendar(&p.Calendar)
+	centers, posts := map[string]bool{}, 0
+	for n, c := range p.Centers {
+		i.once(centers, c.Key, row("work_centers", n))
+		posts += c.Posts
+	}
+	if i.sound("/work_centers") && posts > mostPosts {
+		f := fault("/work_centers", "too_many_posts", "All work centers together have %d posts at most, not %d: each is a row of every sampled future.", mostPosts, posts)
+		f.Range = fmt.Sprintf("1 to %d posts", mostPosts)
+		i.later(f)
+	}
+	for _, kind := range slices.Sorted(maps.Keys(p.Rates)) {
+		if at := Below("/rates", kind) + "/work_center"; i.sound(at) && !centers[p.Rates[kind].Center] {
+			i.later(fault(at, "unknown", "There is no work center %q. Add it to work_centers, or name one of them.", p.Rates[kind].Center))
 		}
-		for i, w := range f.Working {
-			if !(w.Minutes > 0) || i > 0 && !(w.Temperature > f.Working[i-1].Temperature) {
-				return refuse("materials: filler %q: working/%d: minutes above 0, temperatures rising", f.Key, i)
+	}
+}
+
+// calendar looks at the dates of closures; their order and the shifts are looked at
+// where the calendar is built.
+func (i *inspector) calendar(c *Calendar) {
+	for n, k := range c.Closures {
+		at := row("calendar/closures", n)
+		for _, end := range []struct{ key, date string }{{"from", k.From}, {"to", k.To}} {
+			place := at + "/" + end.key
+			if !i.sound(place) {
+				continue
+			}
+			d, err := schedule.ParseDate(end.date)
+			switch {
+			case err != nil:
+				i.later(fault(place, "wrong_form", "There is no day %q.", end.date))
+			case d.Year < firstYear || d.Year > lastYear:
+				f := fault(place, "out_of_range", "This must be in the years %d to %d, not %d.", firstYear, lastYear, d.Year)
+				f.Range = fmt.Sprintf("%d-01-01 to %d-12-31", firstYear, lastYear)
+				i.later(f)
 			}
 		}
 	}
-	for _, c := range m.Coatings {
-		if err := once("coatings", c.Key); err != nil {
-			return err
-		}
-		if !(c.Cover > 0) || c.Coats < 1 || c.Unit == "" {
-			return refuse("materials: coating %q: cover above 0, at least one coat, a unit", c.Key)
-		}
-	}
-	for _, f := range m.Hardware {
-		if err := once("hardware", f.Key); err != nil {
-			return err
-		}
-		if f.Kind != Hinge && f.Kind != Latch && f.Kind != Pull {
-			return refuse("materials: hardware %q: kind %q: give %s, %s or %s", f.Key, f.Kind, Hinge, Latch, Pull)
-		}
-		if !(f.Mass >= 0 && f.Hours >= 0 && f.CutOutLength > 0 && f.CutOutWidth > 0 && f.EdgeDistance >= 0 && f.Reach >= 0 && f.Spacing >= 0 && f.WorkingLoad >= 0 && f.HoldTorque >= 0 && f.StopArm >= 0) {
-			return refuse("materials: hardware %q: a cut-out above 0; mass, hours, edge_distance, reach, spacing, working_load, hold_torque and stop_arm of 0 or more", f.Key)
-		}
-		if f.PadPlies < 0 || f.PadPlies > 0 && !(f.PadLength >= f.CutOutLength && f.PadWidth >= f.CutOutWidth) {
-			return refuse("materials: hardware %q: a pad of 0 or more plies, at least as long and wide as the cut-out", f.Key)
+	for n, s := range c.Shifts {
+		seen := map[string]bool{}
+		for k, day := range s.Days {
+			if seen[day] {
+				i.later(fault(fmt.Sprintf("/calendar/shifts/%d/days/%d", n, k), "twice", "This day stands in the shift already."))
+			}
+			seen[day] = true
 		}
 	}
-	for key, p := range m.Purchasing {
-		if err := p.validate(key); err != nil {
-			return err
-		}
-	}
-	if len(m.Resins) == 0 || len(m.Reinforcements) == 0 || len(m.Gelcoats) == 0 || len(m.Fillers) == 0 {
-		return refuse("materials: at least one reinforcement, resin, gelcoat and filler are needed to build anything")
-	}
-	return nil
 }
 
-func (b *PriceBook) validate() error {
-	if b.SchemaVersion != schemaVersion {
-		return refuse("price book: schema_version %d: this program reads %d", b.SchemaVersion, schemaVersion)
+// told turns a refusal of package laminate into a fault of a row.
+func (i *inspector) told(at string, err error) {
+	if err != nil && i.sound(at) {
+		i.later(fault(at, "unusable", "%v.", err))
 	}
-	if len(b.Currency) != 3 {
-		return refuse("price book: currency %q: give three letters of ISO 4217", b.Currency)
+}
+
+func (m *Materials) look(i *inspector) {
+	keys := map[string]bool{}
+	for n, r := range m.Reinforcements {
+		at := row("reinforcements", n)
+		i.once(keys, r.Key, at)
+		i.told(at, r.Material().Validate())
 	}
-	if b.MoldCharge != "once" && b.MoldCharge != "spread" {
-		return refuse("price book: mold_charge %q: give \"once\" or \"spread\"", b.MoldCharge)
+	for n, r := range m.Resins {
+		at := row("resins", n)
+		i.once(keys, r.Key, at)
+		i.catalyzed(r.Catalyzed, at+"/catalyzed")
+		i.rising(at+"/cure", len(r.Cure), func(k int) float64 { return r.Cure[k].Temperature })
+		i.told(at, r.Material(m.Catalyst).Validate())
 	}
-	if b.MoldCharge == "spread" && b.MoldPieces < 1 {
-		return refuse("price book: mold_pieces %d: at least 1 piece that the mold is paid off over", b.MoldPieces)
+	for n, g := range m.Gelcoats {
+		at := row("gelcoats", n)
+		i.once(keys, g.Key, at)
+		i.catalyzed(g.Catalyzed, at+"/catalyzed")
 	}
-	for key, p := range b.Prices {
-		if !(p.Pack > 0) || p.Unit == "" || p.Per.IsNeg() {
-			return refuse("price book: prices/%s: a pack above 0, a unit and a price of 0 or more", key)
+	for n, c := range m.Cores {
+		at := row("cores", n)
+		i.once(keys, c.Key, at)
+		i.told(at, c.Material().Validate())
+	}
+	for n, f := range m.Fillers {
+		at := row("fillers", n)
+		i.once(keys, f.Key, at)
+		if i.sound(at+"/hardener_percent", at+"/hardener_least", at+"/hardener_most") && !(f.HardenerPercent >= f.HardenerLeast && f.HardenerPercent <= f.HardenerMost) {
+			o := fault(at+"/hardener_percent", "out_of_range", "This must be from hardener_least to hardener_most, %g to %g %%, not %g.", f.HardenerLeast, f.HardenerMost, f.HardenerPercent)
+			o.Range = fmt.Sprintf("%g to %g %%", f.HardenerLeast, f.HardenerMost)
+			i.later(o)
+		}
+		i.rising(at+"/working", len(f.Working), func(k int) float64 { return f.Working[k].Temperature })
+	}
+	uses := map[string]bool{}
+	for n, c := range m.Coatings {
+		i.once(keys, c.Key, row("coatings", n))
+		uses[c.Use] = true
+	}
+	for _, use := range []struct{ word, why string }{{UseSeal, "without sealer the wood drinks the resin"}, {UseWax, "without wax the part sticks in the mold"}, {UseRelease, "without a release film the part sticks in the mold"}} {
+		if !uses[use.word] && i.wholly("/coatings") {
+			i.later(fault("/coatings", "missing", "There is no coating of the use %q, and a mold needs one: %s. Add it with the coats that it takes.", use.word, use.why))
 		}
 	}
-	return nil
+	for n, f := range m.Hardware {
+		at := row("hardware", n)
+		i.once(keys, f.Key, at)
+		if f.PadPlies == 0 || !i.sound(at) {
+			continue
+		}
+		for _, side := range []struct {
+			key      string
+			pad, cut float64
+		}{{"pad_length", f.PadLength, f.CutOutLength}, {"pad_width", f.PadWidth, f.CutOutWidth}} {
+			if side.pad < side.cut {
+				i.later(fault(at+"/"+side.key, "out_of_order", "A pad is at least as large as the cut-out in it, %g mm; this is %g.", side.cut, side.pad))
+			}
+		}
+	}
+	i.once(keys, m.Catalyst.Key, "/catalyst")
+}
+
+// wholly reports whether a list has no fault of its own, whatever its rows have.
+func (i *inspector) wholly(pointer string) bool {
+	return !slices.ContainsFunc(i.faults, func(f Fault) bool { return f.Pointer == pointer })
+}
+
+// rising notes the first temperature of a table that does not rise.
+func (i *inspector) rising(at string, n int, temperature func(int) float64) {
+	for k := 1; k < n && i.sound(at); k++ {
+		if temperature(k) <= temperature(k-1) {
+			i.later(fault(fmt.Sprintf("%s/%d/temperature", at, k), "out_of_order", "Temperatures rise from row to row: this must be more than %g °C.", temperature(k-1)))
+		}
+	}
+}
+
+// catalyzed looks at a gel chart: its axes rise, it has a cell for each pair of them,
+// and some of what it covers is permitted.
+func (i *inspector) catalyzed(c Catalyzed, at string) {
+	for _, axis := range []struct {
+		key  string
+		list []float64
+	}{{"temperatures", c.Temperatures}, {"percents", c.Percents}} {
+		place := at + "/" + axis.key
+		for k := 1; k < len(axis.list) && i.sound(place); k++ {
+			if axis.list[k] <= axis.list[k-1] {
+				i.later(fault(fmt.Sprintf("%s/%d", place, k), "out_of_order", "An axis of the chart rises: this must be more than %g.", axis.list[k-1]))
+			}
+		}
+	}
+	if place := at + "/gel_minutes"; i.sound(place) {
+		if len(c.GelMinutes) != len(c.Temperatures) {
+			i.later(fault(place, "wrong_size", "There are %d rows for %d temperatures; give one for each.", len(c.GelMinutes), len(c.Temperatures)))
+		}
+		for k, cells := range c.GelMinutes {
+			if len(cells) != len(c.Percents) {
+				i.later(fault(fmt.Sprintf("%s/%d", place, k), "wrong_size", "There are %d cells for %d percents; give one for each.", len(cells), len(c.Percents)))
+			}
+		}
+	}
+	if !i.sound(at+"/least_percent", at+"/most_percent") {
+		return
+	}
+	if c.MostPercent < c.LeastPercent {
+		i.later(fault(at+"/most_percent", "out_of_order", "This must be least_percent, %g %%, or more.", c.LeastPercent))
+		return
+	}
+	if n := len(c.Percents); n > 0 && i.sound(at+"/percents") && (c.Percents[n-1] < c.LeastPercent || c.Percents[0] > c.MostPercent) {
+		i.later(fault(at+"/percents", "out_of_range", "The chart has %g to %g %% and the product takes %g to %g %%: there is no dose to work with.", c.Percents[0], c.Percents[n-1], c.LeastPercent, c.MostPercent))
+	}
+}
+
+func (b *PriceBook) look(i *inspector) {
+	if b.MoldCharge == "spread" && b.MoldPieces < 1 && i.sound("/mold_pieces") {
+		i.later(fault("/mold_pieces", "out_of_range", "With the mold charge \"spread\" this must be at least 1: the pieces that the mold is paid off over."))
+	}
 }
 
 // padded reports whether any fitting asks for a pad.
 func (m *Materials) padded() bool {
-	for _, f := range m.Hardware {
-		if f.PadPlies > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(m.Hardware, func(f Fitting) bool { return f.PadPlies > 0 })
 }
 
-// agree checks that the documents know each other's keys.
-func (d Documents) agree() error {
-	for part, keys := range map[string][]string{"lid_outer": d.Profile.Standard.LidOuter, "lid_inner": d.Profile.Standard.LidInner, "receiver": d.Profile.Standard.Receiver} {
-		if len(keys) == 0 {
-			return refuse("profile: standard_schedules/%s: list at least one ply", part)
+// between looks at what the documents say of each other. What does not fit is told of
+// the document that is judged, or else of the one that names what is not there.
+func (d Documents) between(judged string) Faults {
+	var out Faults
+	tell := func(document, pointer, code, format string, args ...any) {
+		f := fault(pointer, code, format, args...)
+		f.Document = document
+		out = append(out, f)
+	}
+	lack := func(pointer, key, list string) {
+		if judged == MaterialsDocument {
+			tell(MaterialsDocument, "/"+list, "needed", "The profile's %s is %q, and there is no such row. Keep it, or take it out of the profile first.", pointer[1:], key)
+			return
 		}
-		for _, k := range keys {
+		tell(ProfileDocument, pointer, "unknown", "%q is not among the %s of the materials.", key, list)
+	}
+	std := d.Profile.Standard
+	for _, part := range []struct {
+		name string
+		keys []string
+	}{{"lid_outer", std.LidOuter}, {"lid_inner", std.LidInner}, {"receiver", std.Receiver}} {
+		for n, k := range part.keys {
 			if _, ok := d.Materials.Ply(k); !ok {
-				return refuse("profile: standard_schedules/%s: %q is not among the materials", part, k)
+				lack(fmt.Sprintf("/standard_schedules/%s/%d", part.name, n), k, "reinforcements")
 			}
 		}
 	}
-	if k := d.Profile.Standard.PadPly; k != "" || d.Materials.padded() {
+	if k := std.PadPly; k != "" || d.Materials.padded() {
 		if _, ok := d.Materials.Ply(k); !ok {
-			return refuse("profile: standard_schedules/pad_ply: %q is not among the materials", k)
+			lack("/standard_schedules/pad_ply", k, "reinforcements")
 		}
 	}
-	if k := d.Profile.Standard.Core; k != "none" {
+	if k := std.Core; k != "none" {
 		if _, ok := d.Materials.Core(k); !ok {
-			return refuse("profile: standard_schedules/core: %q is not among the cores", k)
+			lack("/standard_schedules/core", k, "cores")
 		}
 	}
-	for _, c := range d.Profile.Centers {
-		if _, ok := d.Prices.HourlyRates[c.Key]; !ok {
-			return refuse("price book: hourly_rates: no rate for work center %q", c.Key)
+	for n, c := range d.Profile.Centers {
+		if _, ok := d.Prices.HourlyRates[c.Key]; ok {
+			continue
+		}
+		if judged == PriceBookDocument {
+			tell(PriceBookDocument, "/hourly_rates", "needed", "There is no rate for the work center %q of the profile.", c.Key)
+		} else {
+			tell(ProfileDocument, row("work_centers", n)+"/key", "unknown", "The price book has no hourly rate for %q. Add a price book with it first.", c.Key)
 		}
 	}
-	return nil
+	// Documents kept from before this was asked go on: nothing but the book's own
+	// currency is ever reckoned in.
+	if p, b := d.Profile.Currency, d.Prices.Currency; judged != "" && judged != MaterialsDocument && p != "" && p != b {
+		document, other, is := ProfileDocument, "price book", b
+		if judged == PriceBookDocument {
+			document, other, is = PriceBookDocument, "profile", p
+		}
+		tell(document, "/currency", "currency", "The %s is in %s. To change the currency put a profile without one, then the price book in the new one, then the profile with it.", other, is)
+	}
+	return out
 }
