@@ -110,7 +110,7 @@ func New(o Options) (*API, error) {
 			MaxAge:        int((10 * time.Minute).Seconds()),
 		}))
 	}
-	e.Use(middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: streams}), a.limit, a.astray)
+	e.Use(plainUnlessAsked, middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: uncompressed}), a.limit, a.astray)
 	for _, r := range routes {
 		handler, err := a.handler(r)
 		if err != nil {
@@ -121,7 +121,8 @@ func New(o Options) (*API, error) {
 			e.HEAD(echoPath(r.path), handler) // the server leaves the body out (RFC 9110, section 9.3.2)
 		}
 	}
-	e.GET("/docs/*", a.docs.asset)
+	e.GET(assetsPath+"*", a.docs.asset)
+	e.HEAD(assetsPath+"*", a.docs.asset)
 	return &API{api: a, echo: e}, nil
 }
 

@@ -90,6 +90,9 @@ func hashes(part *regexp.Regexp, page []byte) string {
 	return strings.Join(out, " ")
 }
 
+// assetsPath is where the page's scripts and styles are.
+const assetsPath = "/docs/"
+
 // asset gives the page's scripts and styles.
 func (d *docsPage) asset(c echo.Context) error {
 	if strings.Trim(c.Param("*"), "/") == "" {
