@@ -84,7 +84,7 @@ func (e *Engine) weighLid(r *Result) error {
 	l := &r.Lid
 	cut, core := 0.0, l.CoreArea
 	coreEdge, coreN, cored := r.Geometry.CoreEdge(&r.Configuration)
-	setback := r.Geometry.LidProfile.Vertices()[1].At.N - coreN // of the core inside the lid's outline
+	setback := r.Geometry.Corner(part.LidEdge).N - coreN // of the core inside the lid's outline
 	pad := e.pad(l.Resin)
 	padded := 0.0 // area times plies
 	for _, p := range r.Hardware {
@@ -304,9 +304,12 @@ func areaCenter(o outline.Outline) outline.Point {
 	return outline.Point{X: x / a, Y: y / a}
 }
 
-func first(p profile.Profile) profile.Point { return p.Vertices()[0].At }
+func first(p profile.Profile) profile.Point {
+	v, _ := p.Ends()
+	return v.At
+}
 
 func last(p profile.Profile) profile.Point {
-	v := p.Vertices()
-	return v[len(v)-1].At
+	_, v := p.Ends()
+	return v.At
 }

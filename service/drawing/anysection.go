@@ -10,13 +10,6 @@ import (
 	"hatchwright/service/quantity"
 )
 
-// legNames say what the legs of a pattern's receiver are, from the flange inward.
-var legNames = map[string][]string{
-	part.FlushGutter:   {"flange", "wall", "gutter", "upstand", "upstand top", "trunk"},
-	part.RaisedCoaming: {"flange", "coaming", "coaming top", "trunk"},
-	part.BoltedPlate:   {"ring"},
-}
-
 // anySection draws a gutter, a coaming or a plate cut across an edge: the sections
 // of both parts with every leg dimensioned and every radius noted.
 func anySection(req Request) (Drawing, error) {
@@ -27,10 +20,10 @@ func anySection(req Request) (Drawing, error) {
 	c, g := &res.Configuration, &res.Geometry
 	t := res.Receiver.SkirtThickness
 	v := g.ReceiverProfile.Vertices()
-	lv := g.LidProfile.Vertices()
+	flange, lidTop, lip := g.Corner(part.FlangeEnd), g.Corner(part.LidFlat), g.Corner(part.Lip)
 	low, high := g.ReceiverProfile.Bounds()
-	top, bottom := math.Min(low.Z, lv[0].At.Z), math.Max(high.Z+t, t+c.Deck.Thickness)
-	bottom = math.Max(bottom, lv[len(lv)-1].At.Z)
+	top, bottom := math.Min(low.Z, lidTop.Z), math.Max(high.Z+t, t+c.Deck.Thickness)
+	bottom = math.Max(bottom, g.Corner(part.SkirtFoot).Z)
 
 	const rightWide, over, deckPast = 66.0, 30.0, 8.0
 	leftWide := 12.0 // and a line for each upright leg
@@ -44,7 +37,7 @@ func anySection(req Request) (Drawing, error) {
 		}
 	}
 	under := 10 + 6.5*float64(len(level))
-	inner := math.Min(low.N, lv[0].At.N)
+	inner := math.Min(low.N, lidTop.N)
 	if edge, ok := model3d.CoreEdge(res); ok {
 		inner = math.Min(inner, edge)
 	}
@@ -53,12 +46,12 @@ func anySection(req Request) (Drawing, error) {
 	for _, k := range scales {
 		from = inner - 16/float64(k)
 		scale = k
-		if k <= 5 && (v[0].At.N-from)*float64(k)+deckPast <= r.x1-r.x0-leftWide-rightWide && (bottom-top)*float64(k) <= r.y1-r.y0-over-under {
+		if k <= 5 && (flange.N-from)*float64(k)+deckPast <= r.x1-r.x0-leftWide-rightWide && (bottom-top)*float64(k) <= r.y1-r.y0-over-under {
 			break
 		}
 	}
 	k := float64(scale)
-	deckTo := v[0].At.N + deckPast/k
+	deckTo := flange.N + deckPast/k
 	spareX := r.x1 - r.x0 - leftWide - rightWide - (deckTo-from)*k
 	spareY := r.y1 - r.y0 - over - under - (bottom-top)*k
 	view := View{Point{r.x0 + leftWide + spareX/2 - from*k, r.y0 + over + spareY/2 - top*k}, scale, false}
@@ -90,7 +83,7 @@ func anySection(req Request) (Drawing, error) {
 	seat := (g.SeatOuter + g.SeatInner) / 2
 	half := c.Seal.Width / 2
 	if c.Pattern != part.BoltedPlate {
-		z := v[len(v)-2].At.Z
+		z := lip.Z
 		seal := Polygon(view.At(seat-half, z-g.SealThickness), view.At(seat+half, z-g.SealThickness), view.At(seat+half, z), view.At(seat-half, z))
 		s.Fill(seal, 170, Thin)
 	}
@@ -106,7 +99,7 @@ func anySection(req Request) (Drawing, error) {
 	s.Hatch(pan, -45, 1, Hair)
 	if edge, ok := model3d.CoreEdge(res); ok && from < edge {
 		skin := res.Lid.Stack.OuterThickness()
-		z := lv[0].At.Z + skin
+		z := lidTop.Z + skin
 		core := Polygon(view.At(from, z), view.At(edge, z), view.At(edge, z+res.Lid.Core.Thickness), view.At(from, z+res.Lid.Core.Thickness))
 		s.Fill(core, White, 0)
 		s.Hatch(core, 45, 2.6, Hair)
@@ -114,20 +107,14 @@ func anySection(req Request) (Drawing, error) {
 		s.Ink(core, Thin, Solid)
 	}
 	s.Ink(pan, Medium, Solid)
-	s.breakLine(view.At(from, lv[0].At.Z-1/k), view.At(from, lv[0].At.Z+res.Lid.Thickness+1/k))
+	s.breakLine(view.At(from, lidTop.Z-1/k), view.At(from, lidTop.Z+res.Lid.Thickness+1/k))
 	d.shapes = []shape{
 		sectionShape("RECEIVER", closeUp(append(joinTo(g.ReceiverProfile.Segments(), back), model3d.Reversed(back.Segments())...))),
 		sectionShape("LID", closeUp(path)),
 	}
 
 	// Level legs below, one under the other from the outside in.
-	names := legNames[c.Pattern]
-	name := func(i int) string {
-		if i < len(names) {
-			return names[i] + " "
-		}
-		return ""
-	}
+	name := func(i int) string { return part.LegName(v[i+1].Leg) + " " }
 	y := view.At(0, bottom).Y + 7
 	for _, i := range level {
 		s.across(at(v[i].At), at(v[i+1].At), y, name(i)+text(math.Abs(v[i+1].At.N-v[i].At.N)))
@@ -140,11 +127,11 @@ func anySection(req Request) (Drawing, error) {
 	if res.Lid.Core != nil {
 		lid = append(lid, "core "+text(res.Lid.Core.Thickness))
 	}
-	above = append(above, note{lid, view.At(from+6/k, lv[0].At.Z+res.Lid.Thickness/2), true})
-	if p, ok := onArc(g.LidProfile, "/lid/edge_radius", 0.4); ok {
+	above = append(above, note{lid, view.At(from+6/k, lidTop.Z+res.Lid.Thickness/2), true})
+	if p, ok := onArc(g.LidProfile, part.LidEdge, 0.4); ok {
 		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
 	}
-	above = append(above, note{[]string{"skirt " + text(g.SkirtHeight), "draft " + Degrees(c.Lid.Draft)}, at(wallPoint(g.LidProfile, 2, 0.5)), false})
+	above = append(above, note{[]string{"skirt " + text(g.SkirtHeight), "draft " + Degrees(c.Lid.Draft)}, at(onLeg(g.LidProfile, part.Skirt, 0.5)), false})
 	s.row(r.x0, view.At(deckTo, 0).X+2, r.y0+spareY/2+5, above)
 
 	// Right: the receiver.
@@ -157,23 +144,23 @@ func anySection(req Request) (Drawing, error) {
 		}
 	}
 	if c.HasTrunk() {
-		right = append(right, note{[]string{"wall draft " + Degrees(c.Receiver.Draft), "trunk draft " + Degrees(c.Receiver.TrunkDraft)}, at(wallPoint(g.ReceiverProfile, 2, 0.5)), false})
+		right = append(right, note{[]string{"wall draft " + Degrees(c.Receiver.Draft), "trunk draft " + Degrees(c.Receiver.TrunkDraft)}, at(onLeg(g.ReceiverProfile, outerWall(g.ReceiverProfile), 0.5)), false})
 	}
-	right = append(right, note{[]string{"receiver laminate " + text(t)}, view.At((cut+v[0].At.N)/2, t/2), true})
+	right = append(right, note{[]string{"receiver laminate " + text(t)}, view.At((cut+flange.N)/2, t/2), true})
 	if model3d.FilledSolid(res) {
-		up := v[len(v)-3].At
-		right = append(right, note{[]string{"upstand filled solid"}, view.At((up.N+v[len(v)-2].At.N)/2, up.Z+2*t), true})
+		up := g.Corner(part.UpstandTop)
+		right = append(right, note{[]string{"upstand filled solid"}, view.At((up.N+lip.N)/2, up.Z+2*t), true})
 	}
-	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(v[0].At.N+3/k, t+c.Deck.Thickness*0.5), true})
+	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(flange.N+3/k, t+c.Deck.Thickness*0.5), true})
 	if c.Pattern != part.BoltedPlate {
 		right = append(right, note{[]string{"deck cut-out: recess + " + text(cut)}, view.At(cut, t+c.Deck.Thickness*0.85), false})
-		z := v[len(v)-2].At.Z
+		z := lip.Z
 		right = append(right, note{[]string{"seal " + text(c.Seal.Width) + " × " + text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, view.At(seat+half-1/k, z-g.SealThickness/2), true})
 		right = append(right, note{[]string{"least clearance " + text(g.Fit.LeastClearance), depthText(g.Fit.LeastClearanceAt, req.Units), "(asked for: " + text(c.Lid.LeastGap) + ")"},
-			view.At(nAt(g.LidProfile, g.Fit.LeastClearanceAt, lv[1].At.N), g.Fit.LeastClearanceAt), false})
+			view.At(nAt(g.LidProfile, g.Fit.LeastClearanceAt, g.Corner(part.LidEdge).N), g.Fit.LeastClearanceAt), false})
 	} else {
-		right = append(right, note{[]string{"bolts Ø " + text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance) + " from the plate's edge"}, view.At(-c.Plate.EdgeDistance, lv[0].At.Z+res.Lid.Thickness/2), false})
-		s.Ink(Polyline(view.At(-c.Plate.EdgeDistance, lv[0].At.Z-4/k), view.At(-c.Plate.EdgeDistance, t+c.Deck.Thickness+4/k)), Thin, Chain)
+		right = append(right, note{[]string{"bolts Ø " + text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance) + " from the plate's edge"}, view.At(-c.Plate.EdgeDistance, lidTop.Z+res.Lid.Thickness/2), false})
+		s.Ink(Polyline(view.At(-c.Plate.EdgeDistance, lidTop.Z-4/k), view.At(-c.Plate.EdgeDistance, t+c.Deck.Thickness+4/k)), Thin, Chain)
 	}
 	s.column(view.At(deckTo, 0).X+6, r.y0+16, view.At(0, bottom).Y+3, false, right)
 
@@ -192,6 +179,14 @@ func anySection(req Request) (Drawing, error) {
 	d.scale = scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil
+}
+
+// outerWall is the receiver's wall next to its flange: the recess' or the coaming's.
+func outerWall(receiver profile.Profile) profile.Mark {
+	if _, _, ok := receiver.Leg(part.CoamingWall); ok {
+		return part.CoamingWall
+	}
+	return part.Wall
 }
 
 // permutations are the orders of a few legs, the one given first.

@@ -22,8 +22,7 @@ func drainPlaces(r *derivation.Result) ([]outline.Point, error) {
 	if c.Pattern != part.FlushGutter || n < 1 {
 		return nil, nil
 	}
-	v := g.ReceiverProfile.Vertices()
-	line, err := g.Outlines.Recess.Offset((v[2].At.N + v[3].At.N) / 2)
+	line, err := g.Outlines.Recess.Offset((g.Corner(part.FloorOuter).N + g.Corner(part.FloorInner).N) / 2)
 	if err != nil {
 		return nil, err
 	}

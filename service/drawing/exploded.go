@@ -3,10 +3,12 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
+	"hatchwright/service/profile"
 )
 
 // solidView is an isometric projection: x to the right and up, y to the left and
@@ -155,8 +157,8 @@ func stacks(req Request) ([]stack, error) {
 	receiver := stack{name: "receiver", details: []string{"flange", size(o.Flange)}}
 	v := g.ReceiverProfile.Vertices()
 	round := func(i int) (outline.Outline, float64) {
-		if g.TrunkRounded && i >= len(v)-2 {
-			return o.Trunk, v[i].At.N - v[len(v)-2].At.N
+		if k := v[i].Corner; g.TrunkRounded && (k == part.Lip || k == part.TrunkFoot) {
+			return o.Trunk, v[i].At.N - g.Corner(part.Lip).N
 		}
 		return o.Recess, v[i].At.N
 	}
@@ -166,7 +168,7 @@ func stacks(req Request) ([]stack, error) {
 		all = append(all, at(q, n, -v[i].At.Z))
 	}
 	deepest := 0.0
-	top := -v[0].At.Z
+	top := -g.Corner(part.FlangeEnd).Z
 	for _, q := range all {
 		deepest, top = math.Min(deepest, q.z), math.Max(top, q.z)
 	}
@@ -179,17 +181,19 @@ func stacks(req Request) ([]stack, error) {
 		p, m := round(i - 1)
 		receiver.bodies = append(receiver.bodies, []ring{at(q, n+t, all[i].z), at(p, m+t, all[i-1].z-t)})
 	}
-	receiver.bodies = append(receiver.bodies, []ring{all[0], {all[0].points, all[0].z - t}})
-	receiver.tops = append(receiver.tops, all[0])
-	if top > all[0].z { // a coaming stands up on its flange
-		receiver.bodies = append(receiver.bodies, []ring{all[1], all[2]})
-		receiver.tops = append(receiver.tops, all[2])
-		receiver.wells = all[3:]
-		receiver.tops = append(receiver.tops, all[3])
-	} else {
-		receiver.tops = append(receiver.tops, all[1])
-		receiver.wells = all[2:]
+	flange := all[0]
+	receiver.bodies = append(receiver.bodies, []ring{flange, {flange.points, flange.z - t}})
+	receiver.tops = append(receiver.tops, flange)
+	// The well's mouth is the first corner inside the flange, or the inside of the top
+	// of a coaming that stands up on it.
+	mouth, well := 1, 2
+	if i := slices.IndexFunc(v, func(x profile.Vertex) bool { return x.Corner == part.CoamingTop }); i > 0 {
+		receiver.bodies = append(receiver.bodies, []ring{all[i-1], all[i]})
+		receiver.tops = append(receiver.tops, all[i])
+		mouth, well = i+1, i+1
 	}
+	receiver.tops = append(receiver.tops, all[mouth])
+	receiver.wells = all[well:]
 
 	// Seal: a strip on its seat.
 	half := c.Seal.Width / 2
@@ -201,12 +205,11 @@ func stacks(req Request) ([]stack, error) {
 	seal.wells = []ring{{inner.points, -c.Seal.Thickness}}
 
 	// Lid.
-	lv := g.LidProfile.Vertices()
-	high0 := lv[0].At.Z
-	flat := at(o.Recess, lv[0].At.N, 0)
-	edge := at(o.Recess, lv[1].At.N, -c.Lid.EdgeRadius)
-	foot := at(o.Recess, lv[2].At.N, high0-lv[2].At.Z)
-	lid := stack{name: "lid", details: []string{size(o.Lid), text(lv[2].At.Z-high0) + " high"}, height: lv[2].At.Z - high0,
+	tall := g.Corner(part.SkirtFoot).Z - g.Corner(part.LidFlat).Z
+	flat := at(o.Recess, g.Corner(part.LidFlat).N, 0)
+	edge := at(o.Recess, g.Corner(part.LidEdge).N, -c.Lid.EdgeRadius)
+	foot := at(o.Recess, g.Corner(part.SkirtFoot).N, -tall)
+	lid := stack{name: "lid", details: []string{size(o.Lid), text(tall) + " high"}, height: tall,
 		bodies: [][]ring{{foot, edge, flat}}, tops: []ring{flat}}
 	if err != nil {
 		return nil, fmt.Errorf("rings: %w", err)

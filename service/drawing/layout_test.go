@@ -161,8 +161,8 @@ func TestDrainPlaces(t *testing.T) {
 			if err != nil || len(places) != n {
 				t.Fatalf("%s: %d of %d places, %v", shape.Shape, len(places), n, err)
 			}
-			v := req.Result.Geometry.ReceiverProfile.Vertices()
-			want := (v[2].At.N + v[3].At.N) / 2
+			g := &req.Result.Geometry
+			want := (g.Corner(part.FloorOuter).N + g.Corner(part.FloorInner).N) / 2
 			sum, aft := 0.0, places[0]
 			for _, p := range places {
 				if off := req.Result.Geometry.Outlines.Recess.Distance(p); math.Abs(off-want) > 1e-6 {

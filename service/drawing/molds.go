@@ -100,22 +100,21 @@ func receiverMold(req Request) (Drawing, error) {
 	}
 	// The section across an edge is that of the unrounded receiver, its trunk
 	// carried on to the top of its block.
-	v := r.Geometry.ReceiverProfile.Vertices()
-	last := bands[len(bands)-1].Profile.Vertices()
-	a, b := last[len(last)-2].At, last[len(last)-1].At
-	foot := v[len(v)-2].At
-	if r.Configuration.HasTrunk() {
-		v[len(v)-1].At = profile.Point{N: foot.N + b.N - a.N, Z: foot.Z + b.Z - a.Z}
+	face := r.Geometry.ReceiverProfile
+	if a, b, ok := bands[len(bands)-1].Profile.Leg(part.Trunk); ok {
+		if face, err = model3d.Longer(face, part.Trunk, b.At.Z-a.At.Z); err != nil {
+			return Drawing{}, err
+		}
 	}
-	face, err := profile.New(v)
-	if err != nil {
-		return Drawing{}, err
+	corner := func(m profile.Mark) profile.Point {
+		v, _ := face.Corner(m)
+		return v.At
 	}
-	end := v[len(v)-1].At
+	first, last := face.Ends()
+	end, flange, foot := last.At, first.At, corner(part.Lip)
 	base := m.Layers[0]
-	flange := v[0].At
 	bottom := flange.Z
-	for _, q := range v {
+	for _, q := range face.Vertices() {
 		bottom = math.Min(bottom, q.At.Z)
 	}
 	edge := flange.N + (base.Length-r.Geometry.Outlines.Flange.Length()*model3d.MoldScale(r))/2
@@ -139,32 +138,37 @@ func receiverMold(req Request) (Drawing, error) {
 		lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)},
 		at:    profile.Point{N: edge - (edge-flange.N)*0.4, Z: z0 + base.Stack.Thickness*0.4},
 	})
-	// Blocks: between the face's vertices.
+	// Blocks: between the face's corners.
+	ends := func(leg profile.Mark) (from, to profile.Point) {
+		a, b, _ := face.Leg(leg)
+		return a.At, b.At
+	}
 	for _, l := range m.Layers[1:] {
 		var k block
 		switch l.Name {
 		case "block 1":
-			w := v[2].At
-			if r.Configuration.Pattern == part.FlushGutter {
-				t := r.Configuration.Receiver.RecessDepth / (v[2].At.Z - v[1].At.Z)
-				w = profile.Point{N: v[1].At.N + (v[2].At.N-v[1].At.N)*t, Z: v[1].At.Z + r.Configuration.Receiver.RecessDepth}
+			top, w := ends(part.Wall)
+			if _, _, gutter := face.Leg(part.GutterFloor); gutter {
+				w = ringFoot(top, w, r.Configuration.Receiver.RecessDepth)
 			}
-			k.corners = []profile.Point{{N: math.Inf(-1), Z: v[1].At.Z}, v[1].At, w, {N: math.Inf(-1), Z: w.Z}}
-			k.lines = span(l.Name, l.Outline, l.Stack, w.Z-v[1].At.Z)
-			k.sheets, k.at = joints(v[1].At.Z, l.Stack), profile.Point{N: (v[1].At.N + foot.N) / 2, Z: (v[1].At.Z + w.Z) / 2}
+			k.corners = []profile.Point{{N: math.Inf(-1), Z: top.Z}, top, w, {N: math.Inf(-1), Z: w.Z}}
+			k.lines = span(l.Name, l.Outline, l.Stack, w.Z-top.Z)
+			k.sheets, k.at = joints(top.Z, l.Stack), profile.Point{N: (top.N + foot.N) / 2, Z: (top.Z + w.Z) / 2}
 		case "gutter ring":
-			t := r.Configuration.Receiver.RecessDepth / (v[2].At.Z - v[1].At.Z)
-			w := profile.Point{N: v[1].At.N + (v[2].At.N-v[1].At.N)*t, Z: v[1].At.Z + r.Configuration.Receiver.RecessDepth}
-			k.corners = []profile.Point{w, v[2].At, v[3].At, {N: v[4].At.N, Z: v[4].At.Z}}
-			k.lines = span(l.Name, l.Outline, l.Stack, v[2].At.Z-w.Z)
+			outer, inner := ends(part.GutterFloor)
+			top, wall := ends(part.Wall)
+			w := ringFoot(top, wall, r.Configuration.Receiver.RecessDepth)
+			k.corners = []profile.Point{w, outer, inner, corner(part.UpstandTop)}
+			k.lines = span(l.Name, l.Outline, l.Stack, outer.Z-w.Z)
 			if l.Inside != nil {
 				k.lines = append(k.lines, "inside "+text(l.Inside.Length())+" × "+text(l.Inside.Width()))
 			}
-			k.sheets, k.at = joints(w.Z, l.Stack), profile.Point{N: (v[2].At.N + v[3].At.N) / 2, Z: (w.Z + v[2].At.Z) / 2}
+			k.sheets, k.at = joints(w.Z, l.Stack), profile.Point{N: (outer.N + inner.N) / 2, Z: (w.Z + outer.Z) / 2}
 		case "cavity board":
-			k.corners = []profile.Point{v[1].At, {N: edge, Z: v[1].At.Z}, {N: edge, Z: v[2].At.Z}, v[2].At}
-			k.lines = span("boards with a hole", l.Outline, l.Stack, v[1].At.Z-v[2].At.Z)
-			k.sheets, k.at = joints(v[2].At.Z, l.Stack), profile.Point{N: (v[1].At.N + edge) / 2, Z: (v[1].At.Z + v[2].At.Z) / 2}
+			low, high := ends(part.CoamingWall)
+			k.corners = []profile.Point{low, {N: edge, Z: low.Z}, {N: edge, Z: high.Z}, high}
+			k.lines = span("boards with a hole", l.Outline, l.Stack, low.Z-high.Z)
+			k.sheets, k.at = joints(high.Z, l.Stack), profile.Point{N: (low.N + edge) / 2, Z: (low.Z + high.Z) / 2}
 		default: // the trunk's block
 			k.corners = []profile.Point{{N: math.Inf(-1), Z: foot.Z}, foot, end, {N: math.Inf(-1), Z: end.Z}}
 			k.lines = span(l.Name, l.Outline, l.Stack, end.Z-foot.Z)
@@ -173,11 +177,18 @@ func receiverMold(req Request) (Drawing, error) {
 		k.name = l.Name
 		sec.blocks = append(sec.blocks, k)
 	}
-	if trim := r.Geometry.ReceiverProfile.Vertices(); r.Configuration.HasTrunk() {
-		p := trim[len(trim)-1].At
+	if trim, ok := r.Geometry.ReceiverProfile.Corner(part.TrunkFoot); ok {
+		p := trim.At
 		sec.extra = append(sec.extra, note{lines: []string{"trim the trunk here, " + text(p.Z-foot.Z), "above its block's foot"}, target: Point{p.N, p.Z}})
 	}
 	return sec.draw(req, m)
+}
+
+// ringFoot is where the ring that stands on a gutter's block begins on the recess
+// wall, which runs from top to foot: at the block's height.
+func ringFoot(top, foot profile.Point, high float64) profile.Point {
+	t := high / (foot.Z - top.Z)
+	return profile.Point{N: top.N + (foot.N-top.N)*t, Z: top.Z + high}
 }
 
 func lidMold(req Request) (Drawing, error) {
@@ -190,21 +201,22 @@ func lidMold(req Request) (Drawing, error) {
 	if err != nil {
 		return Drawing{}, err
 	}
-	v := face.Vertices()
+	lidEdge, rim, _ := face.Leg(part.Skirt)
+	flat, _ := face.Ends()
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	base, boards := m.Layers[0], m.Layers[len(m.Layers)-1]
-	top := v[0].At.Z
-	edge := v[1].At.N + (base.Length-r.Geometry.Outlines.Lid.Length()*model3d.MoldScale(r))/2
-	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: v[0].At.N, edge: edge}
+	top := flat.At.Z
+	edge := lidEdge.At.N + (base.Length-r.Geometry.Outlines.Lid.Length()*model3d.MoldScale(r))/2
+	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: flat.At.N, edge: edge}
 	z0 := top - base.Stack.Thickness
 	sec.blocks = []block{
 		{corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: top}, {N: math.Inf(-1), Z: top}}, sheets: joints(z0, base.Stack), name: base.Name,
 			lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)}, at: profile.Point{N: edge * 0.7, Z: (z0 + top) / 2}},
-		{corners: []profile.Point{v[1].At, {N: edge, Z: top}, {N: edge, Z: high}, v[2].At}, sheets: joints(top, boards.Stack), name: boards.Name,
+		{corners: []profile.Point{lidEdge.At, {N: edge, Z: top}, {N: edge, Z: high}, rim.At}, sheets: joints(top, boards.Stack), name: boards.Name,
 			lines: []string{"boards with a hole, " + text(high-top) + " high", "hole " + text(boards.Outline.Length()) + " × " + text(boards.Outline.Width()), "MDF " + sheetsText(boards.Stack, req.Units)},
 			at:    profile.Point{N: edge * 0.7, Z: (top + high) / 2}},
 	}
-	foot := r.Geometry.LidProfile.Vertices()[2].At
+	foot := r.Geometry.Corner(part.SkirtFoot)
 	sec.extra = append(sec.extra, note{lines: []string{"trim the skirt here,", text(foot.Z-top) + " above the base"}, target: Point{foot.N, foot.Z}})
 	return sec.draw(req, m)
 }
@@ -258,19 +270,13 @@ func (sec *moldSection) draw(req Request, m *tooling.Mold) (Drawing, error) {
 	// Fillets and round-overs: between the arc and its sharp corner.
 	var notes []note
 	for _, p := range sec.corners {
-		vertices := p.Vertices()
 		for _, seg := range p.Segments() {
 			if seg.Kind != profile.Arc {
 				continue
 			}
-			corner := seg.From
-			best := math.Inf(1)
 			mid := seg.At(0.5)
-			for _, q := range vertices {
-				if l := math.Hypot(q.At.N-mid.N, q.At.Z-mid.Z); q.Name == seg.Name && l < best {
-					best, corner = l, q.At
-				}
-			}
+			rounded, _ := p.Corner(seg.Mark)
+			corner := rounded.At
 			var path Path
 			path.Move(v.At(seg.From.N, seg.From.Z))
 			v.arc(&path, seg.Center.N, seg.Center.Z, seg.Radius, seg.Start, seg.Sweep, v.At(seg.To.N, seg.To.Z))

@@ -40,34 +40,40 @@ func cutAcross(r *derivation.Result, from, to, depth float64) (cut, error) {
 		k.core = r.Lid.Core.Thickness
 	}
 
-	v := k.g.ReceiverProfile.Vertices()
-	v[0].At.N = to
-	last := len(v) - 1
-	lip := v[last-1].At
-	if from > lip.N-r.Configuration.Receiver.LipRadius-1 {
-		v = v[:last]
-		v[last-1].At.N, v[last-1].Radius = from, 0
-	} else {
-		t := (depth - lip.Z) / (v[last].At.Z - lip.Z)
-		v[last].At.N = lip.N + (v[last].At.N-lip.N)*t
-		v[last].At.Z = depth
+	lip := k.g.Corner(part.Lip)
+	trunk := from <= lip.N-r.Configuration.Receiver.LipRadius-1
+	var path []profile.Vertex
+	for _, v := range k.g.ReceiverProfile.Vertices() {
+		switch v.Corner {
+		case part.FlangeEnd:
+			v.At.N = to
+		case part.Lip:
+			if !trunk {
+				v.At.N, v.Radius = from, 0
+			}
+		case part.TrunkFoot:
+			if !trunk {
+				continue
+			}
+			t := (depth - lip.Z) / (v.At.Z - lip.Z)
+			v.At = profile.Point{N: lip.N + (v.At.N-lip.N)*t, Z: depth}
+		}
+		path = append(path, v)
 	}
 	var err error
-	if k.receiver, err = profile.New(v); err != nil {
+	if k.receiver, err = profile.New(path); err != nil {
 		return k, fmt.Errorf("receiver: %w", err)
 	}
 	if k.back, err = model3d.Thicken(k.receiver, -k.shell); err != nil {
 		return k, fmt.Errorf("receiver's back: %w", err)
 	}
-	v = k.g.LidProfile.Vertices()
-	v[0].At.N = math.Min(v[0].At.N, from)
-	if k.lid, err = profile.New(v); err != nil {
-		return k, fmt.Errorf("lid: %w", err)
+	if k.lid, err = model3d.LidFace(r, from); err != nil {
+		return k, err
 	}
 	if k.pan, err = model3d.LidSection(r, from); err != nil {
 		return k, err
 	}
-	k.foot = v[len(v)-1].At.N
+	k.foot = k.g.Corner(part.SkirtFoot).N
 	k.coreEdge, k.cored = model3d.CoreEdge(r)
 	k.deckEdge = k.shell + k.c.Receiver.FittingClearance
 	k.sealAt = k.seal()
@@ -85,18 +91,13 @@ func (k *cut) seal() float64 {
 // flat returns n of the ledge's flat: its ends at the root's and the lip's
 // tangent points.
 func (k *cut) flat() (outer, inner float64) {
-	v := k.g.ReceiverProfile.Vertices()
-	outer, inner = v[2].At.N, v[3].At.N
-	for _, s := range k.g.ReceiverProfile.Segments() {
-		if s.Kind != profile.Arc {
-			continue
-		}
-		switch s.Name {
-		case v[2].Name:
-			outer = s.To.N
-		case v[3].Name:
-			inner = s.From.N
-		}
+	p := k.g.ReceiverProfile
+	outer, inner = k.g.Corner(part.Root).N, k.g.Corner(part.Lip).N
+	if root, ok := p.Arc(part.Root); ok {
+		outer = root.To.N
+	}
+	if lip, ok := p.Arc(part.Lip); ok {
+		inner = lip.From.N
 	}
 	return outer, inner
 }
@@ -162,25 +163,20 @@ func (s *Sheet) breakLine(a, b Point) {
 	s.Ink(Polyline(a.toward(u, -1), m.toward(u, -1.2), m.toward(u, -0.5).toward(n, 1.3), m.toward(u, 0.5).toward(n, -1.3), m.toward(u, 1.2), b.toward(u, 1)), Thin, Solid)
 }
 
-// onArc returns the middle of the arc of the given name of a section.
-func onArc(p profile.Profile, name string, t float64) (profile.Point, bool) {
-	for _, s := range p.Segments() {
-		if s.Kind == profile.Arc && s.Name == name {
-			return s.At(t), true
-		}
-	}
-	return profile.Point{}, false
+// onArc returns the point the part t along the arc that rounds a corner of a section.
+func onArc(p profile.Profile, corner profile.Mark, t float64) (profile.Point, bool) {
+	s, ok := p.Arc(corner)
+	return s.At(t), ok
 }
 
-// wallPoint returns the point the part t along the line that leads to vertex i.
-func wallPoint(p profile.Profile, i int, t float64) profile.Point {
-	name := p.Vertices()[i].Name
-	for _, s := range p.Segments() {
-		if s.Kind == profile.Line && s.Name == name {
-			return s.At(t)
-		}
+// onLeg returns the point the part t along what rounding leaves of a leg; the leg's
+// end where nothing is left.
+func onLeg(p profile.Profile, leg profile.Mark, t float64) profile.Point {
+	if s, ok := p.Line(leg); ok {
+		return s.At(t)
 	}
-	return p.Vertices()[i].At
+	_, to, _ := p.Leg(leg)
+	return to.At
 }
 
 // section draws the hatch cut across an edge, closed, with its heights, widths
@@ -193,7 +189,7 @@ func section(req Request) (Drawing, error) {
 	g := &req.Result.Geometry
 	rc := c.Receiver
 	depth := rc.RecessDepth + rc.TrunkHeight
-	trunk := g.ReceiverProfile.Vertices()[4].At.N
+	trunk := g.Corner(part.TrunkFoot).N
 	shell := req.Result.Receiver.SkirtThickness
 
 	const (
@@ -236,13 +232,13 @@ func section(req Request) (Drawing, error) {
 	at := func(p profile.Point) Point { return v.At(p.N, p.Z) }
 	// Heights, left.
 	x0 := v.At(from, 0).X
-	lip := g.ReceiverProfile.Vertices()[3].At
+	lip := g.Corner(part.Lip)
 	s.down(v.At(from, 0), v.At(lip.N-1/f, rc.RecessDepth), x0-7, text(rc.RecessDepth))
 	s.down(v.At(lip.N-1/f, rc.RecessDepth), v.At(trunk, depth), x0-7, text(rc.TrunkHeight))
 	s.down(v.At(from, 0), v.At(trunk, depth), x0-15, text(depth))
 	// Widths, below and above.
 	yLow := v.At(0, high).Y + 7
-	wallFoot := g.ReceiverProfile.Vertices()[2].At
+	wallFoot := g.Corner(part.Root)
 	s.across(v.At(lip.N, depth+1/f), v.At(wallFoot.N, rc.RecessDepth+shell+1/f), yLow, "ledge "+text(rc.LedgeWidth))
 	s.across(v.At(0, 0), v.At(rc.FlangeWidth, 0), v.At(0, 0).Y-7, "flange "+text(rc.FlangeWidth))
 
@@ -253,11 +249,11 @@ func section(req Request) (Drawing, error) {
 		panel = append(panel, "core "+text(k.core))
 	}
 	above = append(above, note{panel, v.At(from+8/f, k.panel/2), true})
-	above = append(above, note{[]string{"lid skirt", "laminate " + text(k.skirt)}, at(mid2(wallPoint(k.lid, 2, 0.35), k.skirt/2)), true})
-	if p, ok := onArc(k.lid, "/lid/edge_radius", 0.4); ok {
+	above = append(above, note{[]string{"lid skirt", "laminate " + text(k.skirt)}, at(mid2(onLeg(k.lid, part.Skirt, 0.35), k.skirt/2)), true})
+	if p, ok := onArc(k.lid, part.LidEdge, 0.4); ok {
 		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
 	}
-	if p, ok := onArc(k.receiver, "/receiver/edge_radius", 0.35); ok {
+	if p, ok := onArc(k.receiver, part.Edge, 0.35); ok {
 		above = append(above, note{[]string{"receiver edge", "R " + text(rc.EdgeRadius)}, at(p), false})
 	}
 	s.row(v.At(from, 0).X+1, v.At(rc.EdgeRadius/3, 0).X+14, v.At(0, 0).Y-24, above)
@@ -266,10 +262,10 @@ func section(req Request) (Drawing, error) {
 	var well []note
 	sealSize := []string{"seal " + text(c.Seal.Width), "× " + text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}
 	well = append(well, note{sealSize, v.At(k.sealAt-c.Seal.Width/2+1/f, (g.SkirtHeight+rc.RecessDepth)/2), true})
-	if p, ok := onArc(k.receiver, "/receiver/lip_radius", 0.6); ok {
+	if p, ok := onArc(k.receiver, part.Lip, 0.6); ok {
 		well = append(well, note{[]string{"lip R " + text(rc.LipRadius)}, at(p), false})
 	}
-	well = append(well, note{[]string{"trunk draft " + Degrees(rc.TrunkDraft)}, at(wallPoint(k.receiver, 4, 0.5)), false})
+	well = append(well, note{[]string{"trunk draft " + Degrees(rc.TrunkDraft)}, at(onLeg(k.receiver, part.Trunk, 0.5)), false})
 	s.column(math.Min(v.At(from, 0).X+wellText-6, v.At(trunk, 0).X-8), v.At(0, math.Max(k.panel, rc.RecessDepth)).Y+2, r.y1-8, true, well)
 
 	// Notes right: receiver and deck.
@@ -278,12 +274,12 @@ func section(req Request) (Drawing, error) {
 	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, v.At(rc.FlangeWidth, shell+c.Deck.Thickness*0.4), true})
 	right = append(right, note{[]string{"deck cut-out: recess + " + text(k.deckEdge), "(laminate " + text(shell) + ",", "clearance " + text(rc.FittingClearance) + ")"},
 		v.At(k.deckEdge, shell+c.Deck.Thickness*0.85), false})
-	if p, ok := onArc(k.receiver, "/receiver/root_radius", 0.5); ok {
+	if p, ok := onArc(k.receiver, part.Root, 0.5); ok {
 		right = append(right, note{[]string{"root R " + text(rc.RootRadius)}, at(p), false})
 	}
 	wallNote := []string{"recess wall draft " + Degrees(rc.Draft), "lid skirt draft " + Degrees(c.Lid.Draft)}
-	right = append(right, note{wallNote, at(wallPoint(k.receiver, 2, 0.75)), false})
-	tw := wallPoint(k.receiver, 4, 0.35)
+	right = append(right, note{wallNote, at(onLeg(k.receiver, part.Wall, 0.75)), false})
+	tw := onLeg(k.receiver, part.Trunk, 0.35)
 	right = append(right, note{[]string{"receiver laminate " + text(shell)}, at(profile.Point{N: tw.N + shell/2, Z: tw.Z}), true})
 	s.column(v.At(deckTo, 0).X+6, v.At(0, 0).Y-12, yLow-3, false, right)
 
@@ -338,9 +334,8 @@ func fit(req Request) (Drawing, error) {
 	g := &req.Result.Geometry
 	rc := c.Receiver
 	shell, skirt := req.Result.Receiver.SkirtThickness, req.Result.Lid.SkirtThickness
-	lid := g.LidProfile.Vertices()
-	inner := lid[len(lid)-1].At.N - skirt - c.Lid.LandWidth
-	lip := g.ReceiverProfile.Vertices()[3].At
+	inner := g.Corner(part.SkirtFoot).N - skirt - c.Lid.LandWidth
+	lip := g.Corner(part.Lip)
 	const (
 		sideText = 64.0
 		topRoom  = 26.0
@@ -389,10 +384,10 @@ func fit(req Request) (Drawing, error) {
 	gapLine := y - 5
 	s.across(v.At(-c.Lid.Gap, 0), v.At(0, 0), gapLine, "")
 	above = append(above, note{[]string{"gap at deck", text(c.Lid.Gap)}, Point{v.At(-c.Lid.Gap/2, 0).X, gapLine}, true})
-	if p, ok := onArc(k.lid, "/lid/edge_radius", 0.3); ok {
+	if p, ok := onArc(k.lid, part.LidEdge, 0.3); ok {
 		above = append(above, note{[]string{"lid edge", "R " + text(c.Lid.EdgeRadius)}, at(p), false})
 	}
-	if p, ok := onArc(k.receiver, "/receiver/edge_radius", 0.35); ok {
+	if p, ok := onArc(k.receiver, part.Edge, 0.35); ok {
 		above = append(above, note{[]string{"receiver edge", "R " + text(rc.EdgeRadius)}, at(p), false})
 	}
 	top := k.lid.Segments()[0]
@@ -418,12 +413,12 @@ func fit(req Request) (Drawing, error) {
 	lidAt := nAt(k.lid, least.LeastClearanceAt, -c.Lid.Gap)
 	s.Ink(Polyline(v.At(lidAt, least.LeastClearanceAt), v.At(lidAt+least.LeastClearance, least.LeastClearanceAt)), Thick, Solid)
 	right := []note{
-		{[]string{"recess wall draft " + Degrees(rc.Draft), "lid skirt draft " + Degrees(c.Lid.Draft)}, at(wallPoint(k.receiver, 2, 0.3)), false},
+		{[]string{"recess wall draft " + Degrees(rc.Draft), "lid skirt draft " + Degrees(c.Lid.Draft)}, at(onLeg(k.receiver, part.Wall, 0.3)), false},
 		{[]string{"least clearance " + text(least.LeastClearance), "at " + text(least.LeastClearanceAt) + " below the flange", "(asked for: " + text(c.Lid.LeastGap) + ")"},
 			v.At(lidAt+least.LeastClearance/2, least.LeastClearanceAt), false},
 		{[]string{"receiver laminate " + text(shell)}, v.At((outer+flatIn)/2, rc.RecessDepth+shell/2), true},
 	}
-	if p, ok := onArc(k.receiver, "/receiver/root_radius", 0.55); ok {
+	if p, ok := onArc(k.receiver, part.Root, 0.55); ok {
 		right = append(right, note{[]string{"root R " + text(rc.RootRadius)}, at(p), false})
 	}
 	s.column(v.At(to, 0).X+7, y-4, yLow-3, false, right)
@@ -431,7 +426,7 @@ func fit(req Request) (Drawing, error) {
 	// Left, below the heights: the seal.
 	left := []note{{[]string{"seal pressed to", text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, v.At(k.sealAt-c.Seal.Width/2+1/f, (g.SkirtHeight+rc.RecessDepth)/2), true}}
 	if last.Z > rc.RecessDepth {
-		if p, ok := onArc(k.receiver, "/receiver/lip_radius", 0.5); ok {
+		if p, ok := onArc(k.receiver, part.Lip, 0.5); ok {
 			left = append(left, note{[]string{"lip R " + text(rc.LipRadius)}, at(p), false})
 		}
 	}

@@ -139,13 +139,19 @@ func FilledSolid(r *derivation.Result) bool {
 // without it: from the gutter's floor straight on to the trunk.
 func Back(r *derivation.Result, p profile.Profile) (profile.Profile, error) {
 	t := r.Receiver.SkirtThickness
-	v := p.Vertices()
-	const floor, gutter = 2, 7 // flange, edge, floor, floor, upstand, upstand, foot
-	if n := len(v); FilledSolid(r) && n == gutter {
-		a, b := v[n-2].At, v[n-1].At
-		if z := v[floor].At.Z; b.Z-z > t {
+	floor, upstand := p.Corner(part.FloorOuter)
+	lip, foot, trunk := p.Leg(part.Trunk)
+	if FilledSolid(r) && upstand && trunk {
+		a, b := lip.At, foot.At
+		if z := floor.At.Z; b.Z-z > t {
 			at := profile.Point{N: a.N + (b.N-a.N)*(z-a.Z)/(b.Z-a.Z), Z: z}
-			plain, err := profile.New([]profile.Vertex{v[0], v[1], v[floor], {At: at}, v[n-1]})
+			var path []profile.Vertex
+			for _, v := range p.Vertices() {
+				if path = append(path, v); v.Corner == part.FloorOuter {
+					break
+				}
+			}
+			plain, err := profile.New(append(path, profile.Vertex{At: at, Leg: part.GutterFloor, Corner: part.Lip}, foot))
 			if err != nil {
 				return profile.Profile{}, fmt.Errorf("filled upstand: %w", err)
 			}
@@ -182,11 +188,9 @@ func CoreEdge(r *derivation.Result) (n float64, ok bool) {
 // n = from again or, where from lies outside the flat, to the flat's edge.
 func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 	skirt := r.Lid.SkirtThickness
-	v := r.Geometry.LidProfile.Vertices()
-	v[0].At.N = math.Min(v[0].At.N, from)
-	face, err := profile.New(v)
+	face, err := LidFace(r, from)
 	if err != nil {
-		return nil, fmt.Errorf("lid: %w", err)
+		return nil, err
 	}
 	out := face.Segments()
 	to := func(n, z float64) {
@@ -196,7 +200,8 @@ func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 		}
 	}
 	foot := out[len(out)-1].To
-	top := v[0].At
+	flat, _ := face.Ends()
+	top := flat.At
 	if r.Configuration.Pattern == part.BoltedPlate { // solid to its edge
 		to(top.N, foot.Z)
 		return out, nil
@@ -233,6 +238,22 @@ func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 	return out, nil
 }
 
+// LidFace returns the lid's face with the flat of its top carried inward to n = from,
+// where that lies within it.
+func LidFace(r *derivation.Result, from float64) (profile.Profile, error) {
+	v := r.Geometry.LidProfile.Vertices()
+	for i := range v {
+		if v[i].Corner == part.LidFlat {
+			v[i].At.N = math.Min(v[i].At.N, from)
+		}
+	}
+	p, err := profile.New(v)
+	if err != nil {
+		return p, fmt.Errorf("lid: %w", err)
+	}
+	return p, nil
+}
+
 // lid is a pan: capped by the flat of the top and by the panel's underside.
 func lid(r *derivation.Result, chord float64) (Mesh, error) {
 	from := 0.0
@@ -243,8 +264,8 @@ func lid(r *derivation.Result, chord float64) (Mesh, error) {
 		}
 	} else if r.Configuration.Pattern != part.BoltedPlate {
 		// The flat reaches so far in that the panel's underside does too.
-		v := r.Geometry.LidProfile.Vertices()
-		from = min(from, v[1].At.N-2*(r.Lid.SkirtThickness+v[1].Radius))
+		edge, _ := r.Geometry.LidProfile.Corner(part.LidEdge)
+		from = min(from, edge.At.N-2*(r.Lid.SkirtThickness+edge.Radius))
 		from = max(from, -0.95*r.Geometry.Outlines.Recess.MaxInset())
 	}
 	path, err := LidSection(r, from)
@@ -300,18 +321,24 @@ func ReceiverMoldFace(r *derivation.Result) ([]part.Band, error) {
 		}
 	}
 	last := &bands[len(bands)-1]
-	v := last.Profile.Vertices()
-	n := len(v)
-	a, b := v[n-2].At, v[n-1].At
 	top := m.Layers[len(m.Layers)-1].Stack.Thickness
-	if b.Z > a.Z && top > b.Z-a.Z {
-		t := top / (b.Z - a.Z)
-		v[n-1].At = profile.Point{N: a.N + (b.N-a.N)*t, Z: a.Z + top}
-	}
-	if last.Profile, err = profile.New(v); err != nil {
+	if last.Profile, err = Longer(last.Profile, part.Trunk, top); err != nil {
 		return nil, fmt.Errorf("receiver mold: %w", err)
 	}
 	return bands, nil
+}
+
+// Longer carries the last leg of a section on, at its draft, until it is as high as
+// given, mm; a section that does not end in that leg, or is as high, stays.
+func Longer(p profile.Profile, leg profile.Mark, high float64) (profile.Profile, error) {
+	from, to, ok := p.Leg(leg)
+	if rise := to.At.Z - from.At.Z; !ok || rise <= 0 || high <= rise {
+		return p, nil
+	}
+	t := high / (to.At.Z - from.At.Z)
+	to.At = profile.Point{N: from.At.N + (to.At.N-from.At.N)*t, Z: from.At.Z + high}
+	v := p.Vertices()
+	return profile.New(append(v[:len(v)-1], to))
 }
 
 // receiverMold is the receiver's mold: the base board and, on it, the face.
@@ -330,7 +357,8 @@ func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
 	}
 	// The base board's face is the highest plane of the part: the deck's, or a
 	// coaming's top; boards stand on it up to the flange.
-	flange := bands[0].Profile.Vertices()[0].At.Z
+	end, _ := bands[0].Profile.Ends()
+	flange := end.At.Z
 	top := flange
 	for _, b := range bands {
 		low, _ := b.Profile.Bounds()
@@ -351,19 +379,18 @@ func LidMoldFace(r *derivation.Result) (profile.Profile, float64, error) {
 		return profile.Profile{}, 0, err
 	}
 	v := r.Geometry.LidProfile.Vertices()
-	high := v[0].At.Z + m.Layers[len(m.Layers)-1].Stack.Thickness
+	edge, foot, _ := r.Geometry.LidProfile.Leg(part.Skirt)
+	high := edge.At.Z + m.Layers[len(m.Layers)-1].Stack.Thickness
 	rim := 0.0
 	for _, e := range m.RoundOvers {
 		if e.At == "/rim" {
 			rim = e.Radius
 		}
 	}
-	n := len(v)
-	a, b := v[n-2].At, v[n-1].At
+	a, b := edge.At, foot.At
 	t := (high - a.Z) / (b.Z - a.Z)
-	foot := profile.Point{N: a.N + (b.N-a.N)*t, Z: high}
-	v[n-1] = profile.Vertex{At: foot, Radius: rim, Name: "/rim"}
-	v = append(v, profile.Vertex{At: profile.Point{N: foot.N + rim*2 + 1, Z: high}})
+	foot.At, foot.Radius, foot.Name = profile.Point{N: a.N + (b.N-a.N)*t, Z: high}, rim, "/rim"
+	v = append(v[:len(v)-1], foot, profile.Vertex{At: profile.Point{N: foot.At.N + rim*2 + 1, Z: high}, Leg: part.Rim, Corner: part.RimEnd})
 	p, err := profile.New(v)
 	if err != nil {
 		return p, 0, fmt.Errorf("lid mold: %w", err)
@@ -389,8 +416,9 @@ func lidMold(r *derivation.Result, chord float64) (Mesh, error) {
 	if err != nil {
 		return Mesh{}, fmt.Errorf("lid mold: %w", err)
 	}
+	flat, _ := face.Ends()
 	return sweep(LidMold, []leg{
-		{base, line(profile.Point{Z: face.Vertices()[0].At.Z - m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
+		{base, line(profile.Point{Z: flat.At.Z - m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
 		{round, Reversed(face.Segments())},
 	}, false, chord, onBench)
 }

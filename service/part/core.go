@@ -15,7 +15,7 @@ const CoreSetback = 30.0
 // setback. Where the panel's underside lies on the seal the core reaches out to
 // the seat's outer end, so that the panel is as thick as it is all over the seal.
 func (g *Geometry) CoreEdge(c *Configuration) (edge outline.Outline, n float64, ok bool) {
-	n = g.LidProfile.Vertices()[1].At.N - CoreSetback
+	n = g.lidEdge() - CoreSetback
 	if c.Pattern == FlushGutter || c.Pattern == RaisedCoaming {
 		n = math.Max(n, g.SeatOuter)
 	}

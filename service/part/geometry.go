@@ -79,3 +79,17 @@ type Geometry struct {
 	// BoltPitch is the distance between bolts along their line, mm.
 	BoltPitch float64
 }
+
+// lidEdge is where the lid's face stands at its top, before the edge is rounded: the
+// offset from R0, mm.
+func (g *Geometry) lidEdge() float64 { return g.Corner(LidEdge).N }
+
+// Corner returns a corner of the receiver's or the lid's section before rounding,
+// in (n, z) about R0, mm; the zero point where the pattern has none.
+func (g *Geometry) Corner(m profile.Mark) profile.Point {
+	if v, ok := g.ReceiverProfile.Corner(m); ok {
+		return v.At
+	}
+	v, _ := g.LidProfile.Corner(m)
+	return v.At
+}

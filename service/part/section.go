@@ -56,37 +56,37 @@ const (
 func (c *Configuration) receiverVertices(pastFlange, pastTrunk float64) []profile.Vertex {
 	r := c.Receiver
 	n, z := r.FlangeWidth+pastFlange, 0.0
-	out := []profile.Vertex{{At: profile.Point{N: n, Z: 0}}}
-	add := func(dn, dz, radius float64, name string) {
+	out := []profile.Vertex{{At: profile.Point{N: n, Z: 0}, Corner: FlangeEnd}}
+	add := func(dn, dz, radius float64, name string, leg, corner profile.Mark) {
 		n, z = n+dn, z+dz
-		out = append(out, profile.Vertex{At: profile.Point{N: n, Z: z}, Radius: radius, Name: name})
+		out = append(out, profile.Vertex{At: profile.Point{N: n, Z: z}, Radius: radius, Name: name, Leg: leg, Corner: corner})
 	}
 	trunk := func() {
 		height := c.trunkRise() + pastTrunk
-		add(-height*tan(r.TrunkDraft), height, 0, "")
+		add(-height*tan(r.TrunkDraft), height, 0, "", Trunk, TrunkFoot)
 	}
 	switch c.Pattern {
 	case FlushGutter:
 		k := c.Gutter
 		deep := r.RecessDepth + k.Depth
-		add(-n, 0, r.EdgeRadius, atEdge)
-		add(-deep*tan(r.Draft), deep, r.RootRadius, atRoot)
-		add(-k.Width, 0, r.RootRadius, atRoot)
-		add(-k.Depth*tan(r.Draft), -k.Depth, r.LipRadius, atLip)
-		add(-k.UpstandWidth, 0, r.LipRadius, atLip)
+		add(-n, 0, r.EdgeRadius, atEdge, Flange, Edge)
+		add(-deep*tan(r.Draft), deep, r.RootRadius, atRoot, Wall, FloorOuter)
+		add(-k.Width, 0, r.RootRadius, atRoot, GutterFloor, FloorInner)
+		add(-k.Depth*tan(r.Draft), -k.Depth, r.LipRadius, atLip, Upstand, UpstandTop)
+		add(-k.UpstandWidth, 0, r.LipRadius, atLip, UpstandSeat, Lip)
 		trunk()
 	case RaisedCoaming:
 		k := c.Coaming
-		add(-n, 0, r.EdgeRadius, atEdge)
-		add(-k.Height*tan(r.Draft), -k.Height, r.LipRadius, atLip)
-		add(-k.TopWidth, 0, r.LipRadius, atLip)
+		add(-n, 0, r.EdgeRadius, atEdge, Flange, CoamingFoot)
+		add(-k.Height*tan(r.Draft), -k.Height, r.LipRadius, atLip, CoamingWall, CoamingTop)
+		add(-k.TopWidth, 0, r.LipRadius, atLip, CoamingSeat, Lip)
 		trunk()
 	case BoltedPlate:
-		add(-n-c.Plate.Overlap, 0, 0, "")
+		add(-n-c.Plate.Overlap, 0, 0, "", Ring, RingInside)
 	default:
-		add(-n, 0, r.EdgeRadius, atEdge)
-		add(-r.RecessDepth*tan(r.Draft), r.RecessDepth, r.RootRadius, atRoot)
-		add(-r.LedgeWidth, 0, r.LipRadius, atLip)
+		add(-n, 0, r.EdgeRadius, atEdge, Flange, Edge)
+		add(-r.RecessDepth*tan(r.Draft), r.RecessDepth, r.RootRadius, atRoot, Wall, Root)
+		add(-r.LedgeWidth, 0, r.LipRadius, atLip, Ledge, Lip)
 		trunk()
 	}
 	return out
@@ -150,13 +150,13 @@ func (c *Configuration) lidVertices(t Thicknesses, wall, pastRim, rimRadius floa
 	leg := c.Lid.EdgeRadius*tangent(90+c.Lid.Draft) + ringLeg
 	foot := profile.Point{N: n + wall*tan(c.Lid.Draft), Z: z + wall}
 	out := []profile.Vertex{
-		{At: profile.Point{N: n - leg, Z: z}},
-		{At: profile.Point{N: n, Z: z}, Radius: c.Lid.EdgeRadius, Name: atTop},
-		{At: foot},
+		{At: profile.Point{N: n - leg, Z: z}, Corner: LidFlat},
+		{At: profile.Point{N: n, Z: z}, Radius: c.Lid.EdgeRadius, Name: atTop, Leg: LidTop, Corner: LidEdge},
+		{At: foot, Leg: Skirt, Corner: SkirtFoot},
 	}
 	if pastRim > 0 {
 		out[2].Radius = rimRadius
-		out = append(out, profile.Vertex{At: profile.Point{N: foot.N + pastRim, Z: foot.Z}})
+		out = append(out, profile.Vertex{At: profile.Point{N: foot.N + pastRim, Z: foot.Z}, Leg: Rim, Corner: RimEnd})
 	}
 	return out
 }
@@ -353,8 +353,7 @@ func resolve(c *Configuration, o outline.Outline, t Thicknesses) (Geometry, []fi
 	}
 	g.Stage = StageSections
 	// The top edge radius must leave a flat inside it.
-	v := g.LidProfile.Vertices()
-	if inset, most := v[1].At.N-v[0].At.N, g.Outlines.Lid.MaxInset(); inset >= most {
+	if inset, most := g.Corner(LidEdge).N-g.Corner(LidFlat).N, g.Outlines.Lid.MaxInset(); inset >= most {
 		list = append(list, finding.Finding{
 			Code: "lid.edge_radius_too_large", Severity: finding.Error, Pointer: atTop,
 			Measured: quantity.Length(c.Lid.EdgeRadius), Limit: quantity.Length(math.Max(0, most-ringLeg) / tangent(90+c.Lid.Draft)),
@@ -456,7 +455,7 @@ func (c *Configuration) ReceiverSurface(g Geometry, pastFlange, pastTrunk float6
 	corner, lip, foot := v[len(v)-3], v[len(v)-2], v[len(v)-1]
 	before := v[len(v)-4].At
 	cut := profile.Point{N: corner.At.N - corner.Radius*tangent(turn(before, corner.At, lip.At)) - ringLeg, Z: corner.At.Z}
-	upper, err := profile.New(append(append([]profile.Vertex{}, v[:len(v)-2]...), profile.Vertex{At: cut}))
+	upper, err := profile.New(append(append([]profile.Vertex{}, v[:len(v)-2]...), profile.Vertex{At: cut, Leg: lip.Leg}))
 	if err != nil {
 		return Surface{}, err
 	}
@@ -464,8 +463,8 @@ func (c *Configuration) ReceiverSurface(g Geometry, pastFlange, pastTrunk float6
 	about := func(p profile.Point) profile.Point { return profile.Point{N: p.N - lip.At.N, Z: p.Z} }
 	lower, err := profile.New([]profile.Vertex{
 		{At: profile.Point{N: leg, Z: lip.At.Z}},
-		{At: about(lip.At), Radius: lip.Radius, Name: lip.Name},
-		{At: about(foot.At)},
+		{At: about(lip.At), Radius: lip.Radius, Name: lip.Name, Leg: lip.Leg, Corner: lip.Corner},
+		{At: about(foot.At), Leg: foot.Leg, Corner: foot.Corner},
 	})
 	if err != nil {
 		return Surface{}, err

@@ -67,6 +67,12 @@ func (p Profile) Fillet(i int) (Fillet, bool) {
 	return Fillet{area, v.along(s.Center.sub(v), fromFace/s.Radius)}, true
 }
 
+// FilletVolumeAt is [FilletVolume] at the corner of the given mark; 0 where there is
+// none.
+func FilletVolumeAt(o outline.Outline, p Profile, m Mark) (float64, error) {
+	return FilletVolume(o, p, p.index(m))
+}
+
 // FilletVolume returns the volume, mm^3, of the fillet at vertex i of p swept
 // round o; 0 where the vertex is sharp. Where L(n) is linear over the section
 // that is Pappus's theorem, area times L at the centroid; else it is the

@@ -14,13 +14,20 @@ func (p Point) sub(q Point) Point              { return Point{p.N - q.N, p.Z - q
 func (p Point) norm() float64                  { return math.Hypot(p.N, p.Z) }
 func (p Point) along(u Point, s float64) Point { return Point{p.N + u.N*s, p.Z + u.Z*s} }
 
+// Mark says what a corner or a leg of a path is; its meaning is the caller's. The
+// zero mark says nothing.
+type Mark uint8
+
 // Vertex is a corner of the path before rounding. Radius, mm, rounds it with the
 // arc tangent to both legs, whatever their angle. Name says what it is ("edge",
-// "root", "lip") in errors and segments; it may be empty.
+// "root", "lip") in errors and segments; it may be empty. Corner marks the vertex
+// itself, Leg the leg that leads to it.
 type Vertex struct {
 	At     Point
 	Radius float64
 	Name   string
+	Corner Mark
+	Leg    Mark
 }
 
 // Kind tells lines from arcs.
@@ -42,7 +49,8 @@ func (k Kind) String() string {
 // Segment is one line or arc of a profile. Center, Radius, mm, Sweep and Start,
 // radians, are those of an arc: the arc runs over the angles Start to Start +
 // Sweep, measured at Center from +n towards +z. Name is that of the vertex an
-// arc rounds, or of the vertex a line leads to.
+// arc rounds, or of the vertex a line leads to. Mark is the corner's of an arc, the
+// leg's of a line.
 type Segment struct {
 	Kind     Kind
 	From, To Point
@@ -51,6 +59,7 @@ type Segment struct {
 	Start    float64
 	Sweep    float64
 	Name     string
+	Mark     Mark
 }
 
 // Length returns the length of the segment, mm.
@@ -155,7 +164,7 @@ func New(vertices []Vertex) (Profile, error) {
 		// What rounding leaves between two arcs that should touch is no line.
 		straight := leg[i-1] - t - vertices[i-1].Radius*half[i-1]
 		if straight > fitTolerance*size/1000 {
-			p.segments = append(p.segments, Segment{Kind: Line, From: at, To: end, Name: v.Name})
+			p.segments = append(p.segments, Segment{Kind: Line, From: at, To: end, Name: v.Name, Mark: v.Leg})
 			at = end
 		}
 		if t == 0 {
@@ -169,7 +178,7 @@ func New(vertices []Vertex) (Profile, error) {
 		p.segments = append(p.segments, Segment{
 			Kind: Arc, From: at, To: v.At.along(dir[i], t),
 			Center: end.along(toCenter, v.Radius), Radius: v.Radius,
-			Start: math.Atan2(-toCenter.Z, -toCenter.N), Sweep: turn[i], Name: v.Name})
+			Start: math.Atan2(-toCenter.Z, -toCenter.N), Sweep: turn[i], Name: v.Name, Mark: v.Corner})
 		at = v.At.along(dir[i], t)
 	}
 	return p, nil
@@ -201,6 +210,56 @@ func (p Profile) checkFit(leg, half []float64) error {
 
 // Vertices returns the vertices the profile was made of, as a copy.
 func (p Profile) Vertices() []Vertex { return append([]Vertex(nil), p.vertices...) }
+
+// Corner returns the vertex of the given mark, and false where there is none.
+func (p Profile) Corner(m Mark) (Vertex, bool) {
+	i := p.index(m)
+	if i < 0 {
+		return Vertex{}, false
+	}
+	return p.vertices[i], true
+}
+
+// index is the place of the corner of the given mark, -1 where there is none.
+func (p Profile) index(m Mark) int {
+	for i := range p.vertices {
+		if p.vertices[i].Corner == m {
+			return i
+		}
+	}
+	return -1
+}
+
+// Leg returns the vertices between which the leg of the given mark runs, before
+// rounding, and false where there is none.
+func (p Profile) Leg(m Mark) (from, to Vertex, ok bool) {
+	for i := 1; i < len(p.vertices); i++ {
+		if p.vertices[i].Leg == m {
+			return p.vertices[i-1], p.vertices[i], true
+		}
+	}
+	return Vertex{}, Vertex{}, false
+}
+
+// Ends returns the first and the last vertex.
+func (p Profile) Ends() (first, last Vertex) { return p.vertices[0], p.vertices[len(p.vertices)-1] }
+
+// Line returns what rounding leaves of the leg of the given mark, and false where
+// there is no such leg or nothing of it is left.
+func (p Profile) Line(m Mark) (Segment, bool) { return p.segment(Line, m) }
+
+// Arc returns the arc that rounds the corner of the given mark, and false where
+// there is no such corner or it is sharp.
+func (p Profile) Arc(m Mark) (Segment, bool) { return p.segment(Arc, m) }
+
+func (p Profile) segment(k Kind, m Mark) (Segment, bool) {
+	for _, s := range p.segments {
+		if s.Kind == k && s.Mark == m {
+			return s, true
+		}
+	}
+	return Segment{}, false
+}
 
 // Segments returns the lines and arcs in order, each beginning exactly where the
 // one before ends.

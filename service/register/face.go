@@ -39,7 +39,7 @@ func Faces(c *part.Configuration, g part.Geometry, molds []tooling.Mold) []Face 
 			f.Section = g.LidProfile.Vertices()
 			// The section stands about the recess; the lid's own outline is at its
 			// top corner.
-			top := f.Section[1].At
+			top := g.Corner(part.LidEdge)
 			for k := range f.Section {
 				f.Section[k].At = profile.Point{N: f.Section[k].At.N - top.N, Z: f.Section[k].At.Z - top.Z}
 			}
@@ -50,6 +50,9 @@ func Faces(c *part.Configuration, g part.Geometry, molds []tooling.Mold) []Face 
 				f.Outlines = append(f.Outlines, Curve{"trunk", g.Outlines.Trunk})
 			}
 			f.Section = g.ReceiverProfile.Vertices()
+		}
+		for k := range f.Section { // what is kept are figures: the class says what they are
+			f.Section[k].Corner, f.Section[k].Leg = 0, 0
 		}
 		out[i] = f
 	}

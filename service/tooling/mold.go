@@ -171,20 +171,20 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 	}
 	// Corners of the section: those that are inside corners of the mold are filled,
 	// the others rounded with the router.
-	vertices := g.ReceiverProfile.Vertices()
-	for i := 1; i < len(vertices)-1; i++ {
-		if vertices[i].Radius == 0 {
+	for _, v := range g.ReceiverProfile.Vertices() {
+		if v.Radius == 0 {
 			continue
 		}
-		f, err := fillet(r0, g.ReceiverProfile, i)
-		if i == len(vertices)-2 && g.TrunkRounded {
-			bands := g.Receiver.Bands
-			f, err = fillet(bands[len(bands)-1].Round, bands[len(bands)-1].Profile, 1)
+		round, p := r0, g.ReceiverProfile
+		if v.Corner == part.Lip && g.TrunkRounded {
+			trunk := g.Receiver.Bands[len(g.Receiver.Bands)-1]
+			round, p = trunk.Round, trunk.Profile
 		}
+		f, err := fillet(round, p, v.Corner)
 		if err != nil {
 			return m, err
 		}
-		if filled(c, i) {
+		if part.Filled(v.Corner) {
 			m.Fillets = append(m.Fillets, f)
 			continue
 		}
@@ -200,29 +200,16 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 	return m, nil
 }
 
-// filled reports whether vertex i of the receiver's section is an inside corner of
-// its mold.
-func filled(c *part.Configuration, i int) bool {
-	switch c.Pattern {
-	case part.FlushGutter:
-		return i == 1 || i >= 4 // flange; both corners at the bottom of the groove
-	case part.RaisedCoaming:
-		return i >= 2 // both corners on the base board
-	}
-	return i == 1 || i == 3 // flange and trunk
-}
-
 // gutterRing is the frame on block 1 whose outside is the recess wall and whose
 // inside is the upstand's outer wall. It is cut as two edges of one board.
 func gutterRing(c *part.Configuration, g part.Geometry, t shop.Tooling, s *Stacker) ([]Layer, error) {
-	v := g.ReceiverProfile.Vertices()
 	r0 := g.Outlines.Recess
 	lean := c.Receiver.RecessDepth * math.Tan(c.Receiver.Draft*math.Pi/180)
 	outer, err := r0.Offset(-lean)
 	if err != nil {
 		return nil, err
 	}
-	inner, err := r0.Offset(v[4].At.N)
+	inner, err := r0.Offset(g.Corner(part.UpstandTop).N)
 	if err != nil {
 		return nil, err
 	}
@@ -255,7 +242,7 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 		{Name: "base board", Stack: base, Length: length, Width: width, Volume: length * width * base.Thickness},
 		{Name: "cavity board", Stack: stack, Outline: &l0, Length: length, Width: width, Volume: length*width*stack.Thickness - hole},
 	}
-	top, err := fillet(g.Outlines.Recess, g.LidProfile, 1)
+	top, err := fillet(g.Outlines.Recess, g.LidProfile, part.LidEdge)
 	if err != nil {
 		return m, err
 	}
@@ -295,10 +282,13 @@ func blockVolume(o outline.Outline, height, draft float64) (float64, error) {
 	return profile.EnclosedVolume(o, p)
 }
 
-// fillet measures the rounding at vertex i of p, swept round o.
-func fillet(o outline.Outline, p profile.Profile, i int) (Fillet, error) {
-	v := p.Vertices()[i]
-	volume, err := profile.FilletVolume(o, p, i)
+// fillet measures the rounding at a corner of p, swept round o.
+func fillet(o outline.Outline, p profile.Profile, corner profile.Mark) (Fillet, error) {
+	v, ok := p.Corner(corner)
+	if !ok {
+		return Fillet{}, fmt.Errorf("the section has no corner %d", corner)
+	}
+	volume, err := profile.FilletVolumeAt(o, p, corner)
 	if err != nil {
 		return Fillet{}, err
 	}

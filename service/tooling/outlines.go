@@ -31,7 +31,6 @@ func tangent(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
 func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size float64, molds []Mold) ([]need, error) {
 	p := c.practice
 	list := make([]need, 0, 4)
-	v := g.ReceiverProfile.Vertices()
 	plug := &molds[0]
 	hole := func(n need, at, draft float64, s Stack) error {
 		if n.outline.IsZero() {
@@ -60,13 +59,13 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		list = append(list, n)
 	case part.RaisedCoaming:
 		n := need{name: "coaming", part: "receiver", board: holeBoard, tolerance: p.SizeTolerance}
-		if err := hole(n, v[2].At.N, k.Receiver.Draft, plug.layer(holeBoard).Stack); err != nil {
+		if err := hole(n, g.Corner(part.CoamingTop).N, k.Receiver.Draft, plug.layer(holeBoard).Stack); err != nil {
 			return nil, err
 		}
 	}
 	if k.HasTrunk() {
 		n := need{name: "trunk", part: "receiver", board: "block 2", outline: g.Outlines.Trunk, tolerance: p.TrunkTolerance}
-		depth := -size * v[len(v)-2].At.N
+		depth := -size * g.Corner(part.Lip).N
 		if g.TrunkRounded {
 			n.family, depth = familyTrunk, 0
 		}
@@ -74,12 +73,12 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		list = append(list, n)
 	}
 	n := need{name: "lid", part: "lid", board: holeBoard, outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
-	if err := hole(n, g.LidProfile.Vertices()[1].At.N, k.Lid.Draft, molds[1].layer(holeBoard).Stack); err != nil {
+	if err := hole(n, g.Corner(part.LidEdge).N, k.Lid.Draft, molds[1].layer(holeBoard).Stack); err != nil {
 		return nil, err
 	}
 	if k.Pattern == part.FlushGutter {
 		n := need{name: "gutter", part: "receiver", board: "gutter ring", tolerance: p.TrunkTolerance}
-		if err := hole(n, v[4].At.N, k.Receiver.Draft, plug.layer("gutter ring").Stack); err != nil {
+		if err := hole(n, g.Corner(part.UpstandTop).N, k.Receiver.Draft, plug.layer("gutter ring").Stack); err != nil {
 			return nil, err
 		}
 	}

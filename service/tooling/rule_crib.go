@@ -60,15 +60,15 @@ func opening(p Practice) float64 { return p.TrunkTolerance }
 func holesOf(k *part.Configuration, g *part.Geometry) (h holes) {
 	add := func(x holed) { h.list[h.n] = x; h.n++ }
 	round := g.Outlines.Recess.MinCornerRadius()
-	lid := holed{figure: figure{"lid", "/lid/gap", 1}, n: g.LidProfile.Vertices()[1].At.N, radius: g.Outlines.Lid.MinCornerRadius(), draft: k.Lid.Draft, tolerance: fits}
+	lid := holed{figure: figure{"lid", "/lid/gap", 1}, n: g.Corner(part.LidEdge).N, radius: g.Outlines.Lid.MinCornerRadius(), draft: k.Lid.Draft, tolerance: fits}
 	switch k.Pattern {
 	case part.RaisedCoaming:
-		n := g.ReceiverProfile.Vertices()[2].At.N
+		n := g.Corner(part.CoamingTop).N
 		add(holed{figure: figure{what: "coaming"}, n: n, radius: math.Max(0, round+n), draft: k.Receiver.Draft, tolerance: fits})
 		h.seat = true
 		lid.inward = -1
 	case part.FlushGutter:
-		n := g.ReceiverProfile.Vertices()[4].At.N
+		n := g.Corner(part.UpstandTop).N
 		add(holed{figure: figure{"gutter ring", "/gutter/width", 1}, n: n, radius: math.Max(0, round+n), draft: k.Receiver.Draft, tolerance: opening})
 	}
 	add(lid)
@@ -161,8 +161,7 @@ func (c *Crib) ruleOffsets(k *part.Configuration, g *part.Geometry, h *holes, si
 		case part.RaisedCoaming:
 			trunk.pointer = "/coaming/top_width"
 		}
-		v := g.ReceiverProfile.Vertices()
-		ways[0] = -size * v[len(v)-2].At.N
+		ways[0] = -size * g.Corner(part.Lip).N
 		list = c.ruleOffset(k, trunk, from, ways[:1], c.practice.TrunkTolerance, size, list)
 	}
 	for i := first; i < h.n; i++ {

@@ -1,0 +1,80 @@
+package part
+
+import "hatchwright/service/profile"
+
+// The corners of the sections, from the flange inward and of the lid from the middle
+// of its top outward. A corner is told by its mark, never by its number, so that a
+// section may gain one without moving what hangs on another.
+//
+//	flush-ledge     FlangeEnd, Edge, Root, Lip, TrunkFoot
+//	flush-gutter    FlangeEnd, Edge, FloorOuter, FloorInner, UpstandTop, Lip, TrunkFoot
+//	raised-coaming  FlangeEnd, CoamingFoot, CoamingTop, Lip, TrunkFoot
+//	bolted-plate    FlangeEnd, RingInside
+//	every lid       LidFlat, LidEdge, SkirtFoot; of its mold RimEnd too
+const (
+	FlangeEnd   profile.Mark = iota + 1 // where the flange ends on the deck
+	Edge                                // flange to recess wall
+	Root                                // recess wall to ledge
+	FloorOuter                          // recess wall to the gutter's floor
+	FloorInner                          // the gutter's floor to the upstand
+	UpstandTop                          // the upstand's wall to its top
+	CoamingFoot                         // flange to the coaming's wall
+	CoamingTop                          // the coaming's wall to its top
+	Lip                                 // the seat, or top, to the trunk
+	TrunkFoot                           // where the trunk is trimmed
+	RingInside                          // the inside edge of a plate's ring
+	LidFlat                             // where the flat of the lid's top begins
+	LidEdge                             // the lid's top to its skirt
+	SkirtFoot                           // where the skirt is trimmed
+	RimEnd                              // where the face of the lid's mold ends
+)
+
+// The legs of the sections.
+const (
+	Flange      profile.Mark = iota + 64 // on the deck
+	Wall                                 // the recess', draft f_r
+	Ledge                                // the seat of a flush lid
+	GutterFloor                          //
+	Upstand                              // its outer wall
+	UpstandSeat                          // its top
+	CoamingWall                          // its outside
+	CoamingSeat                          // its top
+	Trunk                                // draft f_t
+	Ring                                 // of a plate, on the deck
+	LidTop                               // the flat of the lid
+	Skirt                                // draft f_l
+	Rim                                  // of the lid's mold, outward
+)
+
+// legs are the names of the receiver's legs on drawings.
+var legs = map[profile.Mark]string{
+	Flange: "flange", Wall: "wall", Ledge: "ledge", GutterFloor: "gutter", Upstand: "upstand", UpstandSeat: "upstand top",
+	CoamingWall: "coaming", CoamingSeat: "coaming top", Trunk: "trunk", Ring: "ring",
+}
+
+// LegName is what a leg of the receiver is called on drawings; empty for others.
+func LegName(leg profile.Mark) string { return legs[leg] }
+
+// SeatOf returns the ends of the flat that the seal lies on, outer end first, of a
+// receiver's section; ok is false where it has none.
+func SeatOf(receiver profile.Profile) (outer, inner profile.Vertex, ok bool) {
+	for _, leg := range [...]profile.Mark{Ledge, UpstandSeat, CoamingSeat} {
+		if outer, inner, ok = receiver.Leg(leg); ok {
+			return outer, inner, true
+		}
+	}
+	return outer, inner, false
+}
+
+// Filled reports whether a corner of the receiver is an inside corner of its mold,
+// made of filler; the others are rounded with the router.
+//
+//	a plug stands on its base board: flange and trunk meet it, or a block, inside
+//	a coaming is laid inside its mold: its top's corners are inside there
+func Filled(corner profile.Mark) bool {
+	switch corner {
+	case Edge, UpstandTop, CoamingTop, Lip:
+		return true
+	}
+	return false
+}
