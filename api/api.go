@@ -51,6 +51,7 @@ type api struct {
 	timeout  time.Duration
 	doc      *openapi3.T
 	json     []byte
+	told     toldSchemas
 	docs     *docsPage
 	metrics  *metrics
 	tracer   trace.Tracer
@@ -87,6 +88,9 @@ func New(o Options) (*API, error) {
 		return nil, err
 	}
 	if a.json, err = openapi.JSON(); err != nil {
+		return nil, err
+	}
+	if a.told, err = schemasTold(); err != nil {
 		return nil, err
 	}
 	if a.docs, err = newDocsPage(a.doc.Info.Title); err != nil {
@@ -191,7 +195,10 @@ func (a *api) handler(r route) (echo.HandlerFunc, error) {
 	if item == nil || item.GetOperation(r.method) == nil {
 		return nil, fmt.Errorf("api: the document has no %s %s", r.method, r.path)
 	}
-	op := newOperation(a.doc, item, r)
+	op, err := newOperation(a.doc, item, r)
+	if err != nil {
+		return nil, err
+	}
 	w := weigh(r)
 	return func(c echo.Context) error {
 		q := &call{Context: c, operation: op}

@@ -33,6 +33,7 @@ type operation struct {
 	parameters []*openapi3.Parameter
 	query      map[string]*openapi3.Parameter
 	body       *openapi3.Schema // nil: takes none
+	answers    map[int]views    // what of its JSON answers whom is told, by status
 	apart      string           // member of the body whose rows are each judged by themselves; "" for none
 	whole      bool             // the use case judges the body, see wholeKey
 }
@@ -46,7 +47,7 @@ const apartKey = "x-judged-apart"
 // is told at once, in the order of the body.
 const wholeKey = "x-judged-whole"
 
-func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation {
+func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) (*operation, error) {
 	op := item.GetOperation(r.method)
 	o := &operation{route: r, query: map[string]*openapi3.Parameter{}}
 	o.router = &routers.Route{Spec: doc, Path: r.path, PathItem: item, Method: r.method, Operation: op}
@@ -63,7 +64,9 @@ func newOperation(doc *openapi3.T, item *openapi3.PathItem, r route) *operation 
 		o.apart, _ = op.Extensions[apartKey].(string)
 		o.whole, _ = op.Extensions[wholeKey].(bool)
 	}
-	return o
+	var err error
+	o.answers, err = answers(op)
+	return o, err
 }
 
 // known names the query parameters that there are.
@@ -91,6 +94,9 @@ type call struct {
 // read takes the request in and holds all of it against the document: what is wrong
 // with parameters and with the body is told at once.
 func (c *call) read() error {
+	if err := c.mayAsk(); err != nil {
+		return err
+	}
 	fields := c.readParameters()
 	var err error
 	if c.operation.body == nil {

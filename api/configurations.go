@@ -71,6 +71,11 @@ func (a *api) getConfigurationDerivation(c *call) error {
 	if err != nil {
 		return err
 	}
+	if i == 1 {
+		if err := c.need(record.RoleShop, "A bill tells costs"); err != nil {
+			return err
+		}
+	}
 	body, digest, err := a.keptDerivation(c)
 	if err != nil {
 		return err

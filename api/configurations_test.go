@@ -93,10 +93,17 @@ func TestAnotherDealersThingsAreNotThere(t *testing.T) {
 	for _, below := range []string{"", "/derivation", "/drawings", "/drawings/plan", "/drawings/model", "/packet", "/mixes"} {
 		other := b.send(http.MethodGet, "/v1/configurations/"+id+below, ours, "")
 		none := b.send(http.MethodGet, "/v1/configurations/"+nowhere+below, ours, "")
-		if other.status != http.StatusNotFound || blank(other, id) != blank(none, nowhere) {
+		want, mine := http.StatusNotFound, http.StatusOK
+		switch below {
+		case "/packet", "/mixes":
+			want, mine = http.StatusForbidden, http.StatusForbidden
+		case "/drawings/model":
+			mine = http.StatusForbidden
+		}
+		if other.status != want || blank(other, id) != blank(none, nowhere) {
 			t.Errorf("%s: %d %s and %s", below, other.status, other.body, none.body)
 		}
-		if own := b.send(http.MethodGet, "/v1/configurations/"+id+below, theirs, ""); own.status != http.StatusOK {
+		if own := b.send(http.MethodGet, "/v1/configurations/"+id+below, theirs, ""); own.status != mine {
 			t.Errorf("%s: its owner gets %d %s", below, own.status, own.body)
 		}
 		if shop := b.send(http.MethodGet, "/v1/configurations/"+id+below, b.shop, ""); shop.status != http.StatusOK {

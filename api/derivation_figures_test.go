@@ -62,8 +62,8 @@ func TestFiguresAgree(t *testing.T) {
 				}
 			}
 			// Each mix is rounded to a millionth of a kg.
-			if math.Abs(peroxide-d.Laminate.CatalystMass) > 1e-6*float64(len(d.Laminate.Mixes)) {
-				t.Errorf("catalyst of the mixes %v, told %v", peroxide, d.Laminate.CatalystMass)
+			if math.Abs(peroxide-*d.Laminate.CatalystMass) > 1e-6*float64(len(d.Laminate.Mixes)) {
+				t.Errorf("catalyst of the mixes %v, told %v", peroxide, *d.Laminate.CatalystMass)
 			}
 
 			gross := map[string]float64{}

@@ -7,6 +7,7 @@ import (
 	"hatchwright/service"
 	"hatchwright/service/finding"
 	"hatchwright/service/part"
+	"hatchwright/service/record"
 )
 
 // configuration takes the configuration in the body, or in a member of it, across.
@@ -83,7 +84,7 @@ const MostShorten = 5
 
 // leadTimeOptions are what the query asks for beside the date.
 func (c *call) leadTimeOptions() service.LeadTimeOptions {
-	o := service.LeadTimeOptions{Near: true}
+	o := service.LeadTimeOptions{Near: c.caller.May(record.RoleDealer)} // offered to no storefront
 	if c.queryTrue("shorten") {
 		o.Shorten = MostShorten
 	}

@@ -334,13 +334,13 @@ func TestLeadTimeStartsNow(t *testing.T) {
 		t.Errorf("start %v", l.Start)
 	}
 	// The example shop is in New York: UTC-5 in December.
-	for _, at := range []time.Time{l.Start, l.P50At, l.P80At, l.P95At} {
+	for _, at := range []time.Time{*l.Start, *l.P50At, *l.P80At, *l.P95At} {
 		if _, offset := at.Zone(); offset != -5*3600 {
 			t.Errorf("%v is not in the shop's zone", at)
 		}
 	}
-	if len(l.CriticalPath) == 0 || len(l.Operations) < 10 || l.WorkingHours <= 0 {
-		t.Errorf("%d operations, path %v, %v h", len(l.Operations), l.CriticalPath, l.WorkingHours)
+	if len(l.CriticalPath) == 0 || len(l.Operations) < 10 || *l.WorkingHours <= 0 {
+		t.Errorf("%d operations, path %v, %v h", len(l.Operations), l.CriticalPath, *l.WorkingHours)
 	}
 }
 

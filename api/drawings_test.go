@@ -63,7 +63,7 @@ var fileName = regexp.MustCompile(`^inline; filename="([a-z0-9-]+)-([0-9a-f]{12}
 // same an hour later and need not be sent again.
 func TestDrawings(t *testing.T) {
 	b := newBench(t)
-	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	key := b.shop
 	formats := map[string]int{}
 	for _, name := range fewer("circle", "gutter", "plate") {
 		a := b.keep(key, `{"configuration":`+scenarios[name]+`}`)
@@ -112,7 +112,7 @@ func TestDrawings(t *testing.T) {
 				t.Errorf("%s", none.body)
 			}
 		}
-		for _, want := range []string{"plan", "section", "exploded", "mold-receiver", "mold-lid", "router", "model", "model-lid", "model-receiver", "model-mold-receiver", "model-mold-lid"} {
+		for _, want := range []string{"plan", "section", "exploded", "mold-receiver", "mold-lid", "router", "model", "model-parts", "model-lid", "model-receiver", "model-mold-receiver", "model-mold-lid"} {
 			if !names[want] {
 				t.Errorf("%s: no %s", name, want)
 			}
@@ -135,7 +135,7 @@ func TestDrawUnkept(t *testing.T) {
 	for _, name := range []string{"least", "circle"} {
 		at := b.keep(b.shop, `{"configuration":`+scenarios[name]+`}`).header.Get("Location")
 		for _, c := range []struct{ drawing, media string }{
-			{"plan", "image/svg+xml"}, {"section", "image/png"}, {"exploded", "application/pdf"}, {"plan", "image/vnd.dxf"}, {"model", "model/gltf-binary"}, {"model-lid", "model/stl"},
+			{"plan", "image/svg+xml"}, {"section", "image/png"}, {"exploded", "application/pdf"}, {"plan", "image/vnd.dxf"}, {"model-parts", "model/gltf-binary"}, {"model-lid", "model/stl"},
 		} {
 			got := b.send(http.MethodPost, "/v1/drawings/"+c.drawing, key, scenarios[name], "Accept", c.media)
 			want := b.send(http.MethodGet, at+"/drawings/"+c.drawing, b.shop, "", "Accept", c.media)
@@ -155,7 +155,7 @@ func TestDrawUnkept(t *testing.T) {
 	if p.Status != http.StatusNotAcceptable || !strings.Contains(p.Detail, "image/svg+xml or image/png or application/pdf or image/vnd.dxf") {
 		t.Errorf("%+v", p)
 	}
-	p = b.send(http.MethodPost, "/v1/drawings/model", key, small, "Accept", "model/stl").problem(t)
+	p = b.send(http.MethodPost, "/v1/drawings/model-parts", key, small, "Accept", "model/stl").problem(t)
 	if p.Status != http.StatusNotAcceptable || !strings.HasSuffix(p.Detail, "model/gltf-binary.") {
 		t.Errorf("%+v", p)
 	}
@@ -194,7 +194,7 @@ func TestEveryScenarioIsDrawn(t *testing.T) {
 
 func TestPacket(t *testing.T) {
 	b := newBench(t)
-	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	key := b.shop
 	for _, name := range fewer("equipped", "inches", "gutter") {
 		a := b.keep(key, `{"configuration":`+scenarios[name]+`}`)
 		at := a.header.Get("Location") + "/packet"
@@ -233,7 +233,7 @@ func TestPacket(t *testing.T) {
 // there are none.
 func TestMixes(t *testing.T) {
 	b := newBench(t)
-	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	key := b.shop
 	a := b.keep(key, `{"configuration":`+scenarios["inches"]+`}`)
 	at := a.header.Get("Location")
 	var d openapi.Derivation
@@ -304,7 +304,7 @@ func TestMixes(t *testing.T) {
 func TestGeneratedClientGetsFiles(t *testing.T) {
 	b := newBench(t)
 	ctx := context.Background()
-	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
+	key := b.shop
 	c := b.client(key)
 	id := uuid.MustParse(strings.TrimPrefix(b.keep(key, `{"configuration":`+small+`}`).header.Get("Location"), "/v1/configurations/"))
 	p, err := c.GetPacketWithResponse(ctx, id, nil)

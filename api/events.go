@@ -97,7 +97,11 @@ func (a *api) streamEvents(c *call) error {
 		}
 		buf = buf[:0]
 		for i := range list {
-			buf = appendEvent(buf, &list[i])
+			body, err := a.told.event.told(c.caller.Role, list[i].Body)
+			if err != nil {
+				return a.streamOver(c, err)
+			}
+			buf = appendEvent(buf, &list[i], body)
 		}
 		if len(list) == 0 {
 			buf = append(buf, ": still here\n\n"...)
@@ -146,9 +150,9 @@ func (a *api) streamOver(c *call, err error) error {
 }
 
 // appendEvent writes an event of a stream. Bodies are JSON on one line.
-func appendEvent(b []byte, e *record.Event) []byte {
+func appendEvent(b []byte, e *record.Event, body []byte) []byte {
 	b = append(append(b, "id: "...), e.ID.String()...)
 	b = append(append(b, "\nevent: "...), e.Kind...)
-	b = append(append(b, "\ndata: "...), e.Body...)
+	b = append(append(b, "\ndata: "...), body...)
 	return append(b, "\n\n"...)
 }

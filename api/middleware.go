@@ -142,6 +142,10 @@ func (a *api) limit(next echo.HandlerFunc) echo.HandlerFunc {
 	}
 }
 
+// roleOfCaller is where a request keeps the role of its key, for the problem that it
+// may be answered with.
+const roleOfCaller = "role of the caller"
+
 // bearer is the key or token that a request carries, "" for none. Spaces may stand
 // round it, and no other blanks (RFC 9110, section 11.4).
 func bearer(c *call) string {
@@ -162,6 +166,7 @@ func (a *api) authenticate(c *call, need record.Role) error {
 		return err
 	}
 	c.caller.RequestID = requestID(c)
+	c.Set(roleOfCaller, c.caller.Role)
 	return c.caller.Need(need)
 }
 

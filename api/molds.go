@@ -44,7 +44,9 @@ func (a *api) getMold(c *call) error {
 	w := newWriter(quantity.Metric)
 	defer w.free()
 	w.registeredMold(&m, c.caller)
-	c.Response().Header().Set("ETag", versionTag(m.Version))
+	if c.caller.May(record.RoleShop) { // versions count what others take from it
+		c.Response().Header().Set("ETag", versionTag(m.Version))
+	}
 	return c.send(http.StatusOK, w)
 }
 
@@ -90,16 +92,15 @@ func (c *call) patch(key string) *string {
 	return &text
 }
 
-// registeredMold writes a mold, lengths in mm. What concerns the shop alone, and
-// the configurations of others, it keeps from dealers.
+// registeredMold writes a mold, lengths in mm. The configurations of others it keeps
+// from dealers.
 func (w *writer) registeredMold(m *record.Mold, to service.Caller) {
-	shop := to.Role == record.RoleShop
 	w.object("")
 	w.text("id", m.ID.String())
 	w.integer("version", m.Version)
 	w.id("dealer_id", m.DealerID)
 	w.optional("tag", m.Tag)
-	if shop || m.DealerID != nil {
+	if to.Role == record.RoleShop || m.DealerID != nil {
 		w.id("configuration_id", m.ConfigurationID)
 	} else {
 		w.null("configuration_id")
@@ -113,13 +114,8 @@ func (w *writer) registeredMold(m *record.Mold, to service.Caller) {
 	w.integer("remaining_pulls", m.RemainingPulls)
 	w.integer("pulls", m.Pulls)
 	w.text("state", string(m.State))
-	if shop {
-		w.optional("location", m.Location)
-		w.optional("note", m.Note)
-	} else {
-		w.null("location")
-		w.null("note")
-	}
+	w.optional("location", m.Location)
+	w.optional("note", m.Note)
 	w.moment("created_at", &m.CreatedAt)
 	w.moment("updated_at", &m.UpdatedAt)
 	w.end()

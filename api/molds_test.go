@@ -51,8 +51,8 @@ func TestMolds(t *testing.T) {
 	lid := b.mold(kept, "lid", `,"tag":"L-27","dealer_id":"`+dealer+`"`)
 	b.clock.Add(time.Minute)
 	receiver := b.mold(kept, "receiver", `,"tag":"R-27","location":"rack 3","note":"first of its kind","pulls":2`)
-	if receiver.Set != lid.Set || receiver.Fingerprint == lid.Fingerprint || receiver.Length != 520 || receiver.Width != 380 || lid.Length >= 520 ||
-		receiver.Pulls != 2 || *receiver.Note != "first of its kind" || receiver.State != "ready" || receiver.DealerId != nil || receiver.ConfigurationId.String() != kept {
+	if receiver.Set != lid.Set || *receiver.Fingerprint == *lid.Fingerprint || receiver.Length != 520 || receiver.Width != 380 || lid.Length >= 520 ||
+		*receiver.Pulls != 2 || *receiver.Note != "first of its kind" || receiver.State != "ready" || receiver.DealerId != nil || receiver.ConfigurationId.String() != kept {
 		t.Errorf("receiver %+v\nlid %+v", receiver, lid)
 	}
 
@@ -72,7 +72,7 @@ func TestMolds(t *testing.T) {
 	}
 	b.send(http.MethodGet, "/v1/molds/"+lid.Id.String(), other, "").wants(t, 404, "not-found")
 	own, err := b.client(key).GetMoldWithResponse(ctx, lid.Id)
-	if err != nil || own.JSON200 == nil || own.JSON200.ConfigurationId == nil || own.HTTPResponse.Header.Get("ETag") != `"1"` {
+	if err != nil || own.JSON200 == nil || own.JSON200.ConfigurationId == nil || own.HTTPResponse.Header.Get("ETag") != "" || own.JSON200.Pulls != nil || own.JSON200.RemainingPulls != nil {
 		t.Errorf("%v %s", err, own.Body)
 	}
 
@@ -114,13 +114,13 @@ func TestMolds(t *testing.T) {
 	if err != nil || changed.JSON200 == nil {
 		t.Fatalf("%v %s", err, changed.Body)
 	}
-	if m := changed.JSON200; m.RemainingPulls != 14 || *m.Tag != "R-27b" || *m.Location != "rack 3" || *m.Note != "first of its kind" || m.Version != 2 || m.UpdatedAt.Sub(m.CreatedAt) < time.Hour ||
+	if m := changed.JSON200; *m.RemainingPulls != 14 || *m.Tag != "R-27b" || *m.Location != "rack 3" || *m.Note != "first of its kind" || *m.Version != 2 || m.UpdatedAt.Sub(*m.CreatedAt) < time.Hour ||
 		changed.HTTPResponse.Header.Get("ETag") != `"2"` {
 		t.Errorf("%+v", m)
 	}
 	var m openapi.RegisteredMold
 	strict(t, b.send(http.MethodPatch, at, b.shop, `{"note":null,"location":"yard"}`, "If-Match", "*").body, &m)
-	if m.Note != nil || *m.Location != "yard" || *m.Tag != "R-27b" || m.RemainingPulls != 14 || m.Version != 3 {
+	if m.Note != nil || *m.Location != "yard" || *m.Tag != "R-27b" || *m.RemainingPulls != 14 || *m.Version != 3 {
 		t.Errorf("%+v", m)
 	}
 	b.send(http.MethodPatch, at, b.shop, `{"tag":"L-27"}`, "If-Match", `"3"`).wants(t, 409, "conflict")

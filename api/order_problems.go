@@ -28,10 +28,12 @@ var (
 		remedy:  "Make a new quote."})
 	problemMoldTaken = listed(problem{name: "mold-taken", status: http.StatusConflict, title: "A mold that the quote counts on is taken",
 		meaning: "The quote's price and date count on pulls of a mold that stands in the shop. Another order has reserved them since, or the mold is worn or retired. Nothing was ordered.",
-		remedy:  "Make a new quote of the same configuration ids: it counts on what is free now, or builds a mold, and says price and date. The old quote stays open: should the other order be cancelled, it can be ordered after all."})
+		remedy:  "Make a new quote of the same configuration ids: it counts on what is free now, or builds a mold, and says price and date. The old quote stays open: should the other order be cancelled, it can be ordered after all.",
+		outside: "A mold that the quote counts on is no longer free. Make a new quote: price and date are worked out anew."})
 	problemStockTaken = listed(problem{name: "stock-taken", status: http.StatusConflict, title: "Stock that the quote counts on is taken",
 		meaning: "The quote's date counts on material that was in stock. Another order has reserved it since, or it was used, scrapped, or will be past its date when it is needed. Nothing was ordered.",
-		remedy:  "Make a new quote of the same configuration ids: it says by when the order can be done with what has to be bought. The detail names the materials."})
+		remedy:  "Make a new quote of the same configuration ids: it says by when the order can be done with what has to be bought. With a shop key the detail names the materials.",
+		outside: "The quote counts on material that is no longer free. Make a new quote: it says by when the order can be done with what is bought."})
 	problemOrderState = listed(problem{name: "order-state", status: http.StatusConflict, title: "Not from the state that the order is in",
 		meaning: "The order is there, but what it is now does not lead to what was asked for: it is not ready to be shipped, not on hold, or already on it.",
 		remedy:  "Read the order for its state. The detail says from which states this is possible."})

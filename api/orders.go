@@ -202,7 +202,7 @@ func (w *writer) order(d *service.OrderDetail) {
 	w.end()
 }
 
-// reserved writes what an order has set aside, for the shop.
+// reserved writes what an order has set aside; null where it was not looked up.
 func (w *writer) reserved(r *service.OrderReserved) {
 	if r == nil {
 		w.null("reserved")

@@ -14,6 +14,7 @@ import (
 	"hatchwright/service/finding"
 	"hatchwright/service/order"
 	"hatchwright/service/quantity"
+	"hatchwright/service/record"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
@@ -26,6 +27,9 @@ type problem struct {
 	title   string
 	meaning string
 	remedy  string
+	// outside is what those outside the shop are told in place of the detail, where that
+	// tells of the shop's molds and stock; "" for the detail itself.
+	outside string
 	// retry is the Retry-After to send, seconds; 0 for none.
 	retry int
 }
@@ -205,6 +209,10 @@ func (a *api) fail(err error, c echo.Context) {
 		return
 	}
 	s := judge(err)
+	role, _ := c.Get(roleOfCaller).(record.Role) // none: as little as a storefront
+	if s.outside != "" && role != record.RoleShop {
+		s.detail = s.outside
+	}
 	h := c.Response().Header()
 	if after := max(s.after, s.retry); after > 0 {
 		h.Set("Retry-After", strconv.Itoa(after))
@@ -225,7 +233,12 @@ func (a *api) fail(err error, c echo.Context) {
 		a.fail(err, c)
 		return
 	}
-	if err := c.Blob(s.status, problemType, w.buf); err != nil {
+	body, err := a.told.problem.told(role, w.buf)
+	if err != nil {
+		a.log.ErrorContext(c.Request().Context(), "problem not told", "request_id", requestID(c), "error", err)
+		body = nil
+	}
+	if err := c.Blob(s.status, problemType, body); err != nil {
 		a.log.DebugContext(c.Request().Context(), "answer not sent", "request_id", requestID(c), "error", err)
 	}
 }

@@ -212,7 +212,7 @@ func TestTooManyRequests(t *testing.T) {
 		}
 		return openapi.Batch{Configurations: list}
 	}
-	_, window := b.dealer("Brackwater Marine", record.RoleDealer)
+	window := b.shop
 	kept, err := b.client(window).CreateConfigurationWithResponse(ctx, nil, openapi.NewConfiguration{Configuration: configuration})
 	if err != nil || kept.JSON201 == nil {
 		t.Fatalf("%v %s", err, kept.Body)

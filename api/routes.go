@@ -33,8 +33,8 @@ var routes = []route{
 	{http.MethodGet, "/v1/configurations/{id}/derivation", record.RoleDealer, (*api).getConfigurationDerivation},
 	{http.MethodGet, "/v1/configurations/{id}/drawings", record.RoleDealer, (*api).listDrawings},
 	{http.MethodGet, "/v1/configurations/{id}/drawings/{drawing}", record.RoleDealer, (*api).getDrawing},
-	{http.MethodGet, "/v1/configurations/{id}/packet", record.RoleDealer, (*api).getPacket},
-	{http.MethodGet, "/v1/configurations/{id}/mixes", record.RoleDealer, (*api).getMixes},
+	{http.MethodGet, "/v1/configurations/{id}/packet", record.RoleShop, (*api).getPacket},
+	{http.MethodGet, "/v1/configurations/{id}/mixes", record.RoleShop, (*api).getMixes},
 
 	{http.MethodPost, "/v1/quotes", record.RoleDealer, (*api).makeQuote},
 	{http.MethodGet, "/v1/quotes", record.RoleDealer, (*api).listQuotes},

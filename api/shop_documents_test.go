@@ -171,7 +171,7 @@ func TestShopDocuments(t *testing.T) {
 	if err != nil || books.JSON200 == nil || len(books.JSON200.Items) != 2 || books.JSON200.Items[0].Version != 2 {
 		t.Errorf("%v %s", err, books.Body)
 	}
-	if d := derive(); d.Revision.PriceBook != "2" || d.Bill.Totals.Margin == after.Bill.Totals.Margin {
+	if d := derive(); d.Revision.PriceBook != "2" || *d.Bill.Totals.Margin == *after.Bill.Totals.Margin {
 		t.Errorf("%+v %+v", d.Revision, d.Bill.Totals)
 	}
 	b.send(http.MethodGet, "/v1/shop/price-books/3", b.shop, "").wants(t, 404, "not-found")

@@ -154,7 +154,7 @@ func (b *bench) business(name, reference string, receiver string) business {
 		var whole struct {
 			Operations []struct{ Operation, Key string }
 		}
-		if err := json.Unmarshal(o.body, &whole); err != nil {
+		if err := json.Unmarshal(b.send(http.MethodGet, "/v1/orders/"+order, b.shop, "").body, &whole); err != nil {
 			b.t.Fatal(err)
 		}
 		for _, k := range whole.Operations {

@@ -1592,21 +1592,21 @@ type BatchResults struct {
 // Bill What to buy, the work and the price, for the whole quantity.
 type Bill struct {
 	// Labor Person-hours by kind of operation.
-	Labor []LaborLine `json:"labor"`
+	Labor []LaborLine `json:"labor,omitempty"`
 
 	// Lines Materials.
-	Lines []BillLine `json:"lines"`
+	Lines []BillLine `json:"lines,omitempty"`
 
 	// Purchases What to buy of each material: its lines together, less what is taken from stock.
-	Purchases []Purchase `json:"purchases"`
+	Purchases []Purchase `json:"purchases,omitempty"`
 
 	// Spend A sum of money.
-	Spend Money `json:"spend"`
+	Spend *Money `json:"spend,omitempty"`
 
 	// StockOn The day of the stock that was taken first; null where the stock was not asked.
 	//
 	// Example: 2027-03-05
-	StockOn *openapi_types.Date `json:"stock_on"`
+	StockOn *openapi_types.Date `json:"stock_on,omitempty"`
 
 	// Totals How the price is made. For the whole quantity, but price_each.
 	Totals Totals `json:"totals"`
@@ -1864,7 +1864,7 @@ type ConfigurationSummary struct {
 	Reference *string `json:"reference"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// Supersedes The configuration it revises, if any.
 	//
@@ -2142,7 +2142,7 @@ type Derivation struct {
 	Geometry Geometry `json:"geometry"`
 
 	// Hardware Where each fitting goes on the lid, edge by edge.
-	Hardware []FittingPlacement `json:"hardware"`
+	Hardware []FittingPlacement `json:"hardware,omitempty"`
 
 	// Laminate What the parts are laid up from.
 	Laminate Laminates `json:"laminate"`
@@ -2161,10 +2161,10 @@ type Derivation struct {
 	LeadTime LeadTime `json:"lead_time"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// Tooling Everything that is made before the first laminate.
-	Tooling Tooling `json:"tooling"`
+	Tooling *Tooling `json:"tooling,omitempty"`
 
 	// Verdict The word on the whole configuration.
 	//
@@ -3069,48 +3069,48 @@ type Laminate struct {
 	// Area Of the trimmed part's molded surface, in the square of the document's units.
 	//
 	// Example: 230114.51
-	Area float64 `json:"area"`
+	Area *float64 `json:"area,omitempty"`
 
 	// Checks The lid's loads on its panel, by plate theory; none for the receiver.
-	Checks []LoadCheck `json:"checks"`
+	Checks []LoadCheck `json:"checks,omitempty"`
 
 	// Core Null for solid glass.
-	Core *CoreSheet `json:"core"`
+	Core *CoreSheet `json:"core,omitempty"`
 
 	// CoreAfter Plies between the mold face and the core; 0 without a core, count.
 	//
 	// Example: 2
-	CoreAfter int `json:"core_after"`
+	CoreAfter *int `json:"core_after,omitempty"`
 
 	// CoreArea What the core covers, in the square of the document's units.
 	//
 	// Example: 141204.7
-	CoreArea float64 `json:"core_area"`
+	CoreArea *float64 `json:"core_area,omitempty"`
 
 	// Gelcoat The shop's key.
 	//
 	// Example: gelcoat white
-	Gelcoat string `json:"gelcoat"`
+	Gelcoat *string `json:"gelcoat,omitempty"`
 
 	// GelcoatMass Of the film, kg.
 	//
 	// Example: 0.235
-	GelcoatMass float64 `json:"gelcoat_mass"`
+	GelcoatMass *float64 `json:"gelcoat_mass,omitempty"`
 
 	// GlassFraction Of glass in the plies by mass, a ratio.
 	//
 	// Example: 0.412
-	GlassFraction float64 `json:"glass_fraction"`
+	GlassFraction *float64 `json:"glass_fraction,omitempty"`
 
 	// GlassMass Laid, kg.
 	//
 	// Example: 0.584
-	GlassMass float64 `json:"glass_mass"`
+	GlassMass *float64 `json:"glass_mass,omitempty"`
 
 	// LaidArea What glass and gelcoat are laid on, overrun included, in the square of the document's units.
 	//
 	// Example: 318204.11
-	LaidArea float64 `json:"laid_area"`
+	LaidArea *float64 `json:"laid_area,omitempty"`
 
 	// Mass Of the trimmed part without hardware, kg.
 	//
@@ -3118,42 +3118,42 @@ type Laminate struct {
 	Mass float64 `json:"mass"`
 
 	// Masses What the part weighs, and where its center of mass is.
-	Masses Masses `json:"masses"`
+	Masses *Masses `json:"masses,omitempty"`
 
 	// Panel The span that the lid bridges; null for the receiver.
-	Panel *LaminatePanel `json:"panel"`
+	Panel *LaminatePanel `json:"panel,omitempty"`
 
 	// Plies From the mold face outward.
-	Plies []Ply `json:"plies"`
+	Plies []Ply `json:"plies,omitempty"`
 
 	// Resin The shop's key.
 	//
 	// Example: general-purpose polyester
-	Resin string `json:"resin"`
+	Resin *string `json:"resin,omitempty"`
 
 	// ResinMass Laid in the plies and under the core, kg.
 	//
 	// Example: 0.912
-	ResinMass float64 `json:"resin_mass"`
+	ResinMass *float64 `json:"resin_mass,omitempty"`
 
 	// Selection How an automatic schedule was chosen; null for the receiver and for any other schedule.
-	Selection *LaminateSelection `json:"selection"`
+	Selection *LaminateSelection `json:"selection,omitempty"`
 
 	// SkirtThickness Of the plies alone, in the document's units.
 	//
 	// Example: 4.2
-	SkirtThickness float64 `json:"skirt_thickness"`
+	SkirtThickness *float64 `json:"skirt_thickness,omitempty"`
 
 	// Stages Plies that are laid wet in wet.
-	Stages []Stage `json:"stages"`
+	Stages []Stage `json:"stages,omitempty"`
 
 	// Strips The receiver's strips under the lid; none for the lid.
-	Strips []StripCheck `json:"strips"`
+	Strips []StripCheck `json:"strips,omitempty"`
 
 	// Thickness With the core, in the document's units.
 	//
 	// Example: 16.2
-	Thickness float64 `json:"thickness"`
+	Thickness *float64 `json:"thickness,omitempty"`
 }
 
 // LaminateFigures Resin and plies.
@@ -3286,13 +3286,13 @@ type Laminates struct {
 	// CatalystMass Of the peroxide in one hatch's gelcoat, resin and pads; the filler's hardener is not counted, kg.
 	//
 	// Example: 0.034
-	CatalystMass float64 `json:"catalyst_mass"`
+	CatalystMass *float64 `json:"catalyst_mass,omitempty"`
 
 	// Lid One part's laminate.
 	Lid Laminate `json:"lid"`
 
 	// Mixes What to weigh out for one hatch at the shop's temperature, in the order of work.
-	Mixes []Mix `json:"mixes"`
+	Mixes []Mix `json:"mixes,omitempty"`
 
 	// Receiver One part's laminate.
 	Receiver Laminate `json:"receiver"`
@@ -3311,60 +3311,60 @@ type Laminates struct {
 // are in the shop's time zone.
 type LeadTime struct {
 	// Backlog What open work an answer rests on.
-	Backlog BacklogStamp `json:"backlog"`
+	Backlog *BacklogStamp `json:"backlog,omitempty"`
 
 	// CriticalPath Keys of the operations that decide the finish in at least half of the futures, in working order.
-	CriticalPath []string `json:"critical_path"`
+	CriticalPath []string `json:"critical_path,omitempty"`
 
 	// Driver What the largest share of the time on the critical path goes to, on the mean of the futures.
-	Driver Driver `json:"driver"`
+	Driver *Driver `json:"driver,omitempty"`
 
 	// MaterialsAwaited Material that is short of stock.
-	MaterialsAwaited []AwaitedMaterial `json:"materials_awaited"`
+	MaterialsAwaited []AwaitedMaterial `json:"materials_awaited,omitempty"`
 
 	// Molds Molds of the register that the parts come out of: building them is neither among the operations nor in the bill and the price.
-	Molds []MoldInUse `json:"molds"`
+	Molds []MoldInUse `json:"molds,omitempty"`
 
 	// NearMolds Molds that are there and make nearly what is asked, within `size_tolerance`, nearest first, at most 5. Offered, never used unasked.
-	NearMolds []NearMold `json:"near_molds"`
+	NearMolds []NearMold `json:"near_molds,omitempty"`
 
 	// Operations Every operation that is left to do.
-	Operations []PlannedOperation `json:"operations"`
+	Operations []PlannedOperation `json:"operations,omitempty"`
 
 	// P50 Working day by which it is done as often as not.
 	//
 	// Example: 2026-12-16
-	P50 openapi_types.Date `json:"p50"`
+	P50 *openapi_types.Date `json:"p50,omitempty"`
 
 	// P50At The instant of p50.
 	//
 	// Example: 2026-12-16T14:20:11-05:00
-	P50At time.Time `json:"p50_at"`
+	P50At *time.Time `json:"p50_at,omitempty"`
 
 	// P80 Working day by which it is done in 80 of 100 futures.
 	//
 	// Example: 2026-12-18
-	P80 openapi_types.Date `json:"p80"`
+	P80 *openapi_types.Date `json:"p80,omitempty"`
 
 	// P80At The instant of p80.
 	//
 	// Example: 2026-12-18T09:31:40-05:00
-	P80At time.Time `json:"p80_at"`
+	P80At *time.Time `json:"p80_at,omitempty"`
 
 	// P80ErrorHours Standard error of the instant of p80 that the number of scenarios leaves, h.
 	//
 	// Example: 2.4
-	P80ErrorHours float64 `json:"p80_error_hours"`
+	P80ErrorHours *float64 `json:"p80_error_hours,omitempty"`
 
 	// P95 Working day by which it is done in 95 of 100 futures.
 	//
 	// Example: 2026-12-22
-	P95 openapi_types.Date `json:"p95"`
+	P95 *openapi_types.Date `json:"p95,omitempty"`
 
 	// P95At The instant of p95.
 	//
 	// Example: 2026-12-22T08:12:52-05:00
-	P95At time.Time `json:"p95_at"`
+	P95At *time.Time `json:"p95_at,omitempty"`
 
 	// Promise The day to promise; `p80`.
 	//
@@ -3372,17 +3372,17 @@ type LeadTime struct {
 	Promise openapi_types.Date `json:"promise"`
 
 	// Shorten What would bring p80 nearer by an hour or more, most first; null unless it was asked for with `shorten=true`.
-	Shorten []Relief `json:"shorten"`
+	Shorten []Relief `json:"shorten,omitempty"`
 
 	// Start Nothing of it is begun before.
 	//
 	// Example: 2026-11-30T08:12:04-05:00
-	Start time.Time `json:"start"`
+	Start *time.Time `json:"start,omitempty"`
 
 	// WorkingHours Person-hours, h.
 	//
 	// Example: 31.4
-	WorkingHours float64 `json:"working_hours"`
+	WorkingHours *float64 `json:"working_hours,omitempty"`
 }
 
 // LearnedKind What is known of a kind of operation.
@@ -3486,7 +3486,7 @@ type Limits struct {
 	Numbers []NumberLimits `json:"numbers"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// Verdict The word on the whole configuration.
 	//
@@ -3811,7 +3811,7 @@ type Mixes struct {
 	// Example: sha256:9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08
 	Digest Digest `json:"digest"`
 
-	// Findings Doses outside of what is usual; for the shop also lots of these products that are past their age today.
+	// Findings Doses outside of what is usual, and lots of these products that are past their age today.
 	Findings []Finding `json:"findings"`
 
 	// Mixes Receiver first, then the lid, each in the order of work.
@@ -4469,7 +4469,7 @@ type Order struct {
 	Lines []QuoteLine `json:"lines"`
 
 	// Operations Every operation that was planned, line by line.
-	Operations []OrderOperation `json:"operations"`
+	Operations []OrderOperation `json:"operations,omitempty"`
 
 	// Promise The day on which it is done, in the shop's zone.
 	//
@@ -4496,8 +4496,8 @@ type Order struct {
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	Replaces *openapi_types.UUID `json:"replaces"`
 
-	// Reserved What it has set aside in the shop. For the shop when it reads the order; else null.
-	Reserved *OrderReserved `json:"reserved"`
+	// Reserved What it has set aside in the shop, when the order is read; else null.
+	Reserved *OrderReserved `json:"reserved,omitempty"`
 
 	// State How far an order has come.
 	//
@@ -5456,7 +5456,7 @@ type Quote struct {
 	Revises *openapi_types.UUID `json:"revises"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// State How far a quote has come. An open quote expires by itself at its `valid_until`.
 	//
@@ -5486,7 +5486,7 @@ type Quote struct {
 // when it has several lines, since they are one order. Percentiles as in `LeadTime`.
 type QuoteLeadTime struct {
 	// Backlog What open work an answer rests on.
-	Backlog BacklogStamp `json:"backlog"`
+	Backlog *BacklogStamp `json:"backlog,omitempty"`
 
 	// P50 Done by then in half of the futures; a working day in the shop's zone.
 	//
@@ -5520,7 +5520,7 @@ type QuoteLine struct {
 	LeadTime *QuoteLeadTime `json:"lead_time"`
 
 	// Molds Molds of the register that it comes out of.
-	Molds []MoldInUse `json:"molds"`
+	Molds []MoldInUse `json:"molds,omitempty"`
 
 	// Name What it is called, if anything.
 	//
@@ -5546,7 +5546,7 @@ type QuoteLine struct {
 	// WorkingHours Person-hours, h.
 	//
 	// Example: 31.5
-	WorkingHours float64 `json:"working_hours"`
+	WorkingHours *float64 `json:"working_hours,omitempty"`
 }
 
 // QuoteList One page.
@@ -5603,7 +5603,7 @@ type QuoteSummary struct {
 	Revises *openapi_types.UUID `json:"revises"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// State How far a quote has come. An open quote expires by itself at its `valid_until`.
 	//
@@ -5717,7 +5717,7 @@ type RefusedWord struct {
 
 // RegisteredMold A mold of the register.
 type RegisteredMold struct {
-	// ConfigurationId The kept configuration of the hatch that it was built for. Dealers see it only of molds that are kept for them alone.
+	// ConfigurationId The kept configuration of the hatch that it was built for. Null to a dealer but of molds that are kept for it alone.
 	//
 	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
 	ConfigurationId *openapi_types.UUID `json:"configuration_id"`
@@ -5725,7 +5725,7 @@ type RegisteredMold struct {
 	// CreatedAt When it was registered.
 	//
 	// Example: 2026-11-30T13:12:04.123Z
-	CreatedAt time.Time `json:"created_at"`
+	CreatedAt *time.Time `json:"created_at,omitempty"`
 
 	// DealerId The dealer who alone may have parts from it; null for everybody.
 	//
@@ -5735,7 +5735,7 @@ type RegisteredMold struct {
 	// Fingerprint The same for molds that make the same part.
 	//
 	// Example: 9b21f7c4
-	Fingerprint string `json:"fingerprint"`
+	Fingerprint *string `json:"fingerprint,omitempty"`
 
 	// Id A UUID of version 7.
 	//
@@ -5752,15 +5752,15 @@ type RegisteredMold struct {
 	// Example: 520
 	Length float64 `json:"length"`
 
-	// Location Where it stands, if known; for the shop.
+	// Location Where it stands, if known.
 	//
 	// Example: rack 3
-	Location *string `json:"location"`
+	Location *string `json:"location,omitempty"`
 
-	// Note The shop's own note, if any; for the shop.
+	// Note The shop's own note, if any.
 	//
 	// Example: corner chipped
-	Note *string `json:"note"`
+	Note *string `json:"note,omitempty"`
 
 	// Part Which part of the hatch the mold makes.
 	//
@@ -5770,12 +5770,12 @@ type RegisteredMold struct {
 	// Pulls Parts taken from it so far, count.
 	//
 	// Example: 0
-	Pulls int `json:"pulls"`
+	Pulls *int `json:"pulls,omitempty"`
 
 	// RemainingPulls Parts that it is still good for, count.
 	//
 	// Example: 20
-	RemainingPulls int `json:"remaining_pulls"`
+	RemainingPulls *int `json:"remaining_pulls,omitempty"`
 
 	// Set Shared by the molds of one hatch.
 	//
@@ -5795,12 +5795,12 @@ type RegisteredMold struct {
 	// UpdatedAt When it last changed.
 	//
 	// Example: 2026-11-30T13:12:04.123Z
-	UpdatedAt time.Time `json:"updated_at"`
+	UpdatedAt *time.Time `json:"updated_at,omitempty"`
 
 	// Version Counts its changes from 1; the ETag.
 	//
 	// Example: 1
-	Version int `json:"version"`
+	Version *int `json:"version,omitempty"`
 
 	// Width The shorter side, mm.
 	//
@@ -6073,7 +6073,7 @@ type Ruling struct {
 	Findings []Finding `json:"findings"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// Verdict The word on the whole configuration.
 	//
@@ -7887,7 +7887,7 @@ type StoredConfiguration struct {
 	Reference *string `json:"reference"`
 
 	// Revision What the answer was worked out with.
-	Revision Revision `json:"revision"`
+	Revision *Revision `json:"revision,omitempty"`
 
 	// Supersedes The configuration it revises, if any.
 	//
@@ -8073,22 +8073,22 @@ type ToolingSheetsStatus string
 // Totals How the price is made. For the whole quantity, but price_each.
 type Totals struct {
 	// Discount A sum of money.
-	Discount Money `json:"discount"`
+	Discount *Money `json:"discount,omitempty"`
 
 	// Labor A sum of money.
-	Labor Money `json:"labor"`
+	Labor *Money `json:"labor,omitempty"`
 
 	// Margin A sum of money.
-	Margin Money `json:"margin"`
+	Margin *Money `json:"margin,omitempty"`
 
 	// Material A sum of money.
-	Material Money `json:"material"`
+	Material *Money `json:"material,omitempty"`
 
 	// Mold A sum of money.
-	Mold Money `json:"mold"`
+	Mold *Money `json:"mold,omitempty"`
 
 	// Overhead A sum of money.
-	Overhead Money `json:"overhead"`
+	Overhead *Money `json:"overhead,omitempty"`
 
 	// Price A sum of money.
 	Price Money `json:"price"`
@@ -8423,7 +8423,7 @@ type GetMixesParams struct {
 
 // GetPacketParams defines parameters for GetPacket.
 type GetPacketParams struct {
-	// OrderId An open order with a line of this configuration. Takes a shop key.
+	// OrderId An open order with a line of this configuration.
 	OrderId *openapi_types.UUID `form:"order_id,omitempty" json:"order_id,omitempty"`
 
 	// IfNoneMatch The `ETag` of what you have. If it still holds, the answer is 304 without a body.
@@ -8469,7 +8469,7 @@ type ResendDeliveryParams struct {
 // DeriveConfigurationParams defines parameters for DeriveConfiguration.
 type DeriveConfigurationParams struct {
 	// Shorten `true` also works out what would shorten the lead time, at the cost of as many
-	// placements more.
+	// placements more. With a shop key only: 403 for others.
 	Shorten *Shorten `form:"shorten,omitempty" json:"shorten,omitempty"`
 
 	// Stock Whether what is on hand is taken before anything is bought: free, and good today
@@ -8482,7 +8482,7 @@ type DeriveConfigurationParams struct {
 // DeriveBatchParams defines parameters for DeriveBatch.
 type DeriveBatchParams struct {
 	// Shorten `true` also works out what would shorten the lead time, at the cost of as many
-	// placements more.
+	// placements more. With a shop key only: 403 for others.
 	Shorten *Shorten `form:"shorten,omitempty" json:"shorten,omitempty"`
 
 	// Stock Whether what is on hand is taken before anything is bought: free, and good today
@@ -9244,7 +9244,7 @@ type ClientInterface interface {
 	//
 	// As it was worked out when the configuration was kept, byte for byte, with the
 	// lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
-	// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
+	// may have parts from: a date of now is in a new quote. With `Accept: text/csv`, for the shop, its bill alone: a row for each material, for each thing to
 	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 	// and each total. With `stock` it is worked out once more, with the documents of
 	// that day and the stock of today; where another engine worked it out, 409.
@@ -9274,9 +9274,9 @@ type ClientInterface interface {
 	// catalyst and gel time at the temperature that the shop has today, from the
 	// materials as they were when the configuration was kept. A temperature outside
 	// a product's own table is answered with 422 and the findings: nothing is
-	// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
-	// is mixed are past their age today; to others the stock is not told, and the
-	// list is empty.
+	// guessed beyond it. `findings` has cautions on doses outside of what is usual, and
+	// tells which lots on hand of what is mixed are past their age today. It is the
+	// shop's.
 	//
 	// Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
 	GetMixes(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -9286,7 +9286,7 @@ type ClientInterface interface {
 	// One PDF to work from at the bench: cover with verdict, findings and cautions,
 	// drawings, cut list and sheets, router steps, mold, laminate and operation
 	// sheets, inspection sheet, buy list, templates at full size. There are no
-	// prices in it. It is as of the day on which the configuration was kept, and its
+	// prices in it. It is the shop's. It is as of the day on which the configuration was kept, and its
 	// planned times are those of a shop with nothing else to do; with `order_id` they are
 	// those that the shop's plan has now for that order's line, in its quantity.
 	//
@@ -9351,8 +9351,8 @@ type ClientInterface interface {
 
 	// DeriveConfigurationWithBody Work a configuration out
 	//
-	// Everything that follows from the configuration, the lead time behind the work
-	// that the shop has open. Molds of the register that are just what is asked are
+	// Everything that follows from the configuration, as far as the key's role is told
+	// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 	// used: bill, price and operations leave them out. Nothing is kept. A
 	// configuration that cannot be made is answered with 422 and a problem that
 	// carries verdict, findings and the completed configuration.
@@ -9364,8 +9364,8 @@ type ClientInterface interface {
 
 	// DeriveConfiguration Work a configuration out
 	//
-	// Everything that follows from the configuration, the lead time behind the work
-	// that the shop has open. Molds of the register that are just what is asked are
+	// Everything that follows from the configuration, as far as the key's role is told
+	// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 	// used: bill, price and operations leave them out. Nothing is kept. A
 	// configuration that cannot be made is answered with 422 and a problem that
 	// carries verdict, findings and the completed configuration.
@@ -9606,7 +9606,7 @@ type ClientInterface interface {
 
 	// GetMold One mold
 	//
-	// A mold that is kept for another dealer is not there.
+	// A mold that is kept for another dealer is not there. `ETag` is for the shop, which can change it.
 	//
 	// Corresponds with GET /v1/molds/{id} (the `GetMold` operationId).
 	GetMold(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -10397,7 +10397,7 @@ func (c *Client) GetConfiguration(ctx context.Context, id Id, reqEditors ...Requ
 //
 // As it was worked out when the configuration was kept, byte for byte, with the
 // lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
-// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
+// may have parts from: a date of now is in a new quote. With `Accept: text/csv`, for the shop, its bill alone: a row for each material, for each thing to
 // buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 // and each total. With `stock` it is worked out once more, with the documents of
 // that day and the stock of today; where another engine worked it out, 409.
@@ -10457,9 +10457,9 @@ func (c *Client) GetDrawing(ctx context.Context, id Id, drawing Drawing, params 
 // catalyst and gel time at the temperature that the shop has today, from the
 // materials as they were when the configuration was kept. A temperature outside
 // a product's own table is answered with 422 and the findings: nothing is
-// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
-// is mixed are past their age today; to others the stock is not told, and the
-// list is empty.
+// guessed beyond it. `findings` has cautions on doses outside of what is usual, and
+// tells which lots on hand of what is mixed are past their age today. It is the
+// shop's.
 //
 // Corresponds with GET /v1/configurations/{id}/mixes (the `GetMixes` operationId).
 func (c *Client) GetMixes(ctx context.Context, id Id, params *GetMixesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -10479,7 +10479,7 @@ func (c *Client) GetMixes(ctx context.Context, id Id, params *GetMixesParams, re
 // One PDF to work from at the bench: cover with verdict, findings and cautions,
 // drawings, cut list and sheets, router steps, mold, laminate and operation
 // sheets, inspection sheet, buy list, templates at full size. There are no
-// prices in it. It is as of the day on which the configuration was kept, and its
+// prices in it. It is the shop's. It is as of the day on which the configuration was kept, and its
 // planned times are those of a shop with nothing else to do; with `order_id` they are
 // those that the shop's plan has now for that order's line, in its quantity.
 //
@@ -10614,8 +10614,8 @@ func (c *Client) ResendDelivery(ctx context.Context, id Id, params *ResendDelive
 
 // DeriveConfigurationWithBody Work a configuration out
 //
-// Everything that follows from the configuration, the lead time behind the work
-// that the shop has open. Molds of the register that are just what is asked are
+// Everything that follows from the configuration, as far as the key's role is told
+// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 // used: bill, price and operations leave them out. Nothing is kept. A
 // configuration that cannot be made is answered with 422 and a problem that
 // carries verdict, findings and the completed configuration.
@@ -10637,8 +10637,8 @@ func (c *Client) DeriveConfigurationWithBody(ctx context.Context, params *Derive
 
 // DeriveConfiguration Work a configuration out
 //
-// Everything that follows from the configuration, the lead time behind the work
-// that the shop has open. Molds of the register that are just what is asked are
+// Everything that follows from the configuration, as far as the key's role is told
+// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 // used: bill, price and operations leave them out. Nothing is kept. A
 // configuration that cannot be made is answered with 422 and a problem that
 // carries verdict, findings and the completed configuration.
@@ -11049,7 +11049,7 @@ func (c *Client) RegisterMold(ctx context.Context, params *RegisterMoldParams, b
 
 // GetMold One mold
 //
-// A mold that is kept for another dealer is not there.
+// A mold that is kept for another dealer is not there. `ETag` is for the shop, which can change it.
 //
 // Corresponds with GET /v1/molds/{id} (the `GetMold` operationId).
 func (c *Client) GetMold(ctx context.Context, id Id, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -16487,7 +16487,7 @@ type ClientWithResponsesInterface interface {
 	//
 	// As it was worked out when the configuration was kept, byte for byte, with the
 	// lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
-	// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
+	// may have parts from: a date of now is in a new quote. With `Accept: text/csv`, for the shop, its bill alone: a row for each material, for each thing to
 	// buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 	// and each total. With `stock` it is worked out once more, with the documents of
 	// that day and the stock of today; where another engine worked it out, 409.
@@ -16523,9 +16523,9 @@ type ClientWithResponsesInterface interface {
 	// catalyst and gel time at the temperature that the shop has today, from the
 	// materials as they were when the configuration was kept. A temperature outside
 	// a product's own table is answered with 422 and the findings: nothing is
-	// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
-	// is mixed are past their age today; to others the stock is not told, and the
-	// list is empty.
+	// guessed beyond it. `findings` has cautions on doses outside of what is usual, and
+	// tells which lots on hand of what is mixed are past their age today. It is the
+	// shop's.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -16537,7 +16537,7 @@ type ClientWithResponsesInterface interface {
 	// One PDF to work from at the bench: cover with verdict, findings and cautions,
 	// drawings, cut list and sheets, router steps, mold, laminate and operation
 	// sheets, inspection sheet, buy list, templates at full size. There are no
-	// prices in it. It is as of the day on which the configuration was kept, and its
+	// prices in it. It is the shop's. It is as of the day on which the configuration was kept, and its
 	// planned times are those of a shop with nothing else to do; with `order_id` they are
 	// those that the shop's plan has now for that order's line, in its quantity.
 	//
@@ -16608,8 +16608,8 @@ type ClientWithResponsesInterface interface {
 
 	// DeriveConfigurationWithBodyWithResponse Work a configuration out
 	//
-	// Everything that follows from the configuration, the lead time behind the work
-	// that the shop has open. Molds of the register that are just what is asked are
+	// Everything that follows from the configuration, as far as the key's role is told
+	// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 	// used: bill, price and operations leave them out. Nothing is kept. A
 	// configuration that cannot be made is answered with 422 and a problem that
 	// carries verdict, findings and the completed configuration.
@@ -16621,8 +16621,8 @@ type ClientWithResponsesInterface interface {
 
 	// DeriveConfigurationWithResponse Work a configuration out
 	//
-	// Everything that follows from the configuration, the lead time behind the work
-	// that the shop has open. Molds of the register that are just what is asked are
+	// Everything that follows from the configuration, as far as the key's role is told
+	// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 	// used: bill, price and operations leave them out. Nothing is kept. A
 	// configuration that cannot be made is answered with 422 and a problem that
 	// carries verdict, findings and the completed configuration.
@@ -16871,7 +16871,7 @@ type ClientWithResponsesInterface interface {
 
 	// GetMoldWithResponse One mold
 	//
-	// A mold that is kept for another dealer is not there.
+	// A mold that is kept for another dealer is not there. `ETag` is for the shop, which can change it.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -19735,6 +19735,8 @@ type DrawResponse struct {
 	ApplicationproblemJSON400 *Invalid
 	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
 	ApplicationproblemJSON401 *Unauthenticated
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
 	// ApplicationproblemJSON406 the response for an HTTP 406 `application/problem+json` response
@@ -19767,6 +19769,11 @@ func (r DrawResponse) GetApplicationproblemJSON400() *Invalid {
 // GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
 func (r DrawResponse) GetApplicationproblemJSON401() *Unauthenticated {
 	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r DrawResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
 }
 
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
@@ -25804,7 +25811,7 @@ func (c *ClientWithResponses) GetConfigurationWithResponse(ctx context.Context, 
 //
 // As it was worked out when the configuration was kept, byte for byte, with the
 // lead time of then (`lead_time.backlog.as_of`), out of molds that the owner
-// may have parts from: a date of now is in a new quote. With `Accept: text/csv` its bill alone: a row for each material, for each thing to
+// may have parts from: a date of now is in a new quote. With `Accept: text/csv`, for the shop, its bill alone: a row for each material, for each thing to
 // buy (`net` is then what to buy, `gross` what is needed), each kind of labor
 // and each total. With `stock` it is worked out once more, with the documents of
 // that day and the stock of today; where another engine worked it out, 409.
@@ -25858,9 +25865,9 @@ func (c *ClientWithResponses) GetDrawingWithResponse(ctx context.Context, id Id,
 // catalyst and gel time at the temperature that the shop has today, from the
 // materials as they were when the configuration was kept. A temperature outside
 // a product's own table is answered with 422 and the findings: nothing is
-// guessed beyond it. `findings` has cautions on doses outside of what is usual, and with a shop key tells which lots on hand of what
-// is mixed are past their age today; to others the stock is not told, and the
-// list is empty.
+// guessed beyond it. `findings` has cautions on doses outside of what is usual, and
+// tells which lots on hand of what is mixed are past their age today. It is the
+// shop's.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -25878,7 +25885,7 @@ func (c *ClientWithResponses) GetMixesWithResponse(ctx context.Context, id Id, p
 // One PDF to work from at the bench: cover with verdict, findings and cautions,
 // drawings, cut list and sheets, router steps, mold, laminate and operation
 // sheets, inspection sheet, buy list, templates at full size. There are no
-// prices in it. It is as of the day on which the configuration was kept, and its
+// prices in it. It is the shop's. It is as of the day on which the configuration was kept, and its
 // planned times are those of a shop with nothing else to do; with `order_id` they are
 // those that the shop's plan has now for that order's line, in its quantity.
 //
@@ -25991,8 +25998,8 @@ func (c *ClientWithResponses) ResendDeliveryWithResponse(ctx context.Context, id
 
 // DeriveConfigurationWithBodyWithResponse Work a configuration out
 //
-// Everything that follows from the configuration, the lead time behind the work
-// that the shop has open. Molds of the register that are just what is asked are
+// Everything that follows from the configuration, as far as the key's role is told
+// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 // used: bill, price and operations leave them out. Nothing is kept. A
 // configuration that cannot be made is answered with 422 and a problem that
 // carries verdict, findings and the completed configuration.
@@ -26010,8 +26017,8 @@ func (c *ClientWithResponses) DeriveConfigurationWithBodyWithResponse(ctx contex
 
 // DeriveConfigurationWithResponse Work a configuration out
 //
-// Everything that follows from the configuration, the lead time behind the work
-// that the shop has open. Molds of the register that are just what is asked are
+// Everything that follows from the configuration, as far as the key's role is told
+// it, the lead time behind the work that the shop has open. Molds of the register that are just what is asked are
 // used: bill, price and operations leave them out. Nothing is kept. A
 // configuration that cannot be made is answered with 422 and a problem that
 // carries verdict, findings and the completed configuration.
@@ -26362,7 +26369,7 @@ func (c *ClientWithResponses) RegisterMoldWithResponse(ctx context.Context, para
 
 // GetMoldWithResponse One mold
 //
-// A mold that is kept for another dealer is not there.
+// A mold that is kept for another dealer is not there. `ETag` is for the shop, which can change it.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -29614,6 +29621,13 @@ func ParseDrawResponse(rsp *http.Response) (*DrawResponse, error) {
 			return nil, err
 		}
 		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
 		var dest NotFound

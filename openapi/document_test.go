@@ -105,6 +105,9 @@ func TestDocumentIsDescribed(t *testing.T) {
 			keys = append(keys, key)
 			described(t, name+"."+key, p)
 		}
+		if _, parted := s.Extensions["x-roles"]; parted {
+			keys = told(t, name, s) // what the others get is not there for everybody
+		}
 		sort.Strings(keys)
 		required := append([]string(nil), s.Required...)
 		sort.Strings(required)
@@ -122,6 +125,28 @@ func TestDocumentIsDescribed(t *testing.T) {
 			}
 		}
 	}
+}
+
+// told are the members of an object that whoever gets it at all is told: those of the
+// least role in its x-roles.
+func told(t *testing.T, name string, s *openapi3.Schema) []string {
+	t.Helper()
+	roles, ok := s.Extensions["x-roles"].(map[string]any)
+	if !ok {
+		t.Fatalf("%s: x-roles is no object", name)
+	}
+	least, ok := roles["storefront"].([]any)
+	if !ok {
+		least, ok = roles["dealer"].([]any)
+	}
+	if !ok {
+		t.Fatalf("%s: x-roles names neither storefront nor dealer", name)
+	}
+	var keys []string
+	for _, k := range least {
+		keys = append(keys, fmt.Sprint(k))
+	}
+	return keys
 }
 
 func described(t *testing.T, at string, ref *openapi3.SchemaRef) {

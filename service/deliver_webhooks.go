@@ -211,6 +211,14 @@ func (s *Service) attempt(ctx context.Context, d record.Delivery, token uuid.UUI
 // open.
 var errSecretShut = errors.New("the service cannot open the endpoint's signing secret: tell the shop")
 
+// audience is the role of whoever reads what an endpoint is called with.
+func audience(w record.Webhook) record.Role {
+	if w.DealerID == nil {
+		return record.RoleShop
+	}
+	return record.RoleDealer
+}
+
 // call makes one call. The error says that it could not be made at all.
 func (s *Service) call(ctx context.Context, d record.Delivery) (webhook.Outcome, record.Webhook, error) {
 	e, err := s.store.Events().Get(ctx, worker.Scope(), d.EventID)
@@ -222,7 +230,11 @@ func (s *Service) call(ctx context.Context, d record.Delivery) (webhook.Outcome,
 		return webhook.Outcome{}, w, err
 	}
 	now := s.now()
-	m := webhook.Message{ID: e.ID.String(), At: now, Body: e.Body}
+	body, err := s.wire.Event(e.Body, audience(w))
+	if err != nil {
+		return webhook.Outcome{}, w, err
+	}
+	m := webhook.Message{ID: e.ID.String(), At: now, Body: body}
 	for _, secret := range w.Secrets {
 		if !secret.LiveAt(now) {
 			continue

@@ -17,18 +17,18 @@ func (s *Service) Draw(ctx context.Context, c Caller, r part.Request, name strin
 	if err != nil {
 		return Picture{}, err
 	}
-	return picture(result, name, schedule.DateOf(s.now(), s.Location()))
+	return pictureFor(c, result, name, schedule.DateOf(s.now(), s.Location()))
 }
 
-// ListDrawings lists the pictures that there are of a kept configuration, drawings
-// first.
+// ListDrawings lists the pictures that there are of a kept configuration for the
+// caller, drawings first.
 func (s *Service) ListDrawings(ctx context.Context, c Caller, id uuid.UUID) ([]Picture, error) {
 	v, err := s.revisit(ctx, c, id)
 	if err != nil {
 		return nil, err
 	}
 	var out []Picture
-	for _, name := range pictureNames(v.result) {
+	for _, name := range picturesFor(c, v.result) {
 		p, err := picture(v.result, name, v.day())
 		if err != nil {
 			return nil, err
@@ -46,5 +46,5 @@ func (s *Service) DrawConfiguration(ctx context.Context, c Caller, id uuid.UUID,
 	if err != nil {
 		return Picture{}, err
 	}
-	return picture(v.result, name, v.day())
+	return pictureFor(c, v.result, name, v.day())
 }

@@ -10,7 +10,6 @@ import (
 	"hatchwright/service/fault"
 	"hatchwright/service/finding"
 	"hatchwright/service/quantity"
-	"hatchwright/service/record"
 )
 
 // Mixes is what to weigh out for one hatch at a temperature.
@@ -18,8 +17,8 @@ type Mixes struct {
 	Digest      string
 	Temperature float64 // °C
 	Mixes       []derivation.Mix
-	// Findings are on doses that are not usual, and for the shop on lots of what is
-	// mixed that are past their age.
+	// Findings are on doses that are not usual, and on lots of what is mixed that are
+	// past their age.
 	Findings []finding.Finding
 	Units    quantity.System
 }
@@ -37,9 +36,12 @@ func (e *NoMixError) Error() string { return "no mixes: " + e.Findings[0].Messag
 // FindMixes says what to weigh out for one hatch of a kept configuration at a
 // temperature of the shop, °C; nil for what the shop is kept at. The materials are
 // those of the time when it was kept. The error is a *NoMixError where a product's
-// table does not cover the temperature. The shop is told too which lots of what it
+// table does not cover the temperature. It is the shop's, and is told too which lots of what it
 // is to mix are past their age today.
 func (s *Service) FindMixes(ctx context.Context, c Caller, id uuid.UUID, temperature *float64) (Mixes, error) {
+	if err := needShop(c); err != nil {
+		return Mixes{}, err
+	}
 	v, err := s.revisit(ctx, c, id)
 	if err != nil {
 		return Mixes{}, err
@@ -60,13 +62,11 @@ func (s *Service) FindMixes(ctx context.Context, c Caller, id uuid.UUID, tempera
 		finding.Sort(findings)
 		return Mixes{}, &NoMixError{Temperature: at, Findings: findings, Units: v.result.Configuration.Units}
 	}
-	out := Mixes{Digest: v.result.Digest, Temperature: at, Mixes: mixes, Findings: findings, Units: v.result.Configuration.Units}
-	if c.Role == record.RoleShop {
-		h, err := s.stockAtHand(ctx, v.engine)
-		if err != nil {
-			return Mixes{}, err
-		}
-		out.Findings = append(out.Findings, v.engine.AgedMixes(v.result, mixes, h.lots, h.On)...)
+	out := Mixes{Digest: v.result.Digest, Temperature: at, Mixes: mixes, Units: v.result.Configuration.Units}
+	h, err := s.stockAtHand(ctx, v.engine)
+	if err != nil {
+		return Mixes{}, err
 	}
+	out.Findings = append(findings, v.engine.AgedMixes(v.result, mixes, h.lots, h.On)...)
 	return out, nil
 }

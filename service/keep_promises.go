@@ -127,8 +127,8 @@ func lostRace(err error) error {
 // causeOf says in plain words what moved an order's end: the cause that grew most
 // since its promise was given, and the next one when it grew by at least half as
 // much. When that is not known, or nothing grew by the estimates, it says where the
-// time until the end goes, and no more than that. Dealers read it: it tells nothing
-// of whose other orders are.
+// time until the end goes, and no more than that. The shop alone reads it; it
+// tells nothing of whose other orders are all the same.
 func (s *Service) causeOf(ctx context.Context, b *Backlog, o record.Order, f schedule.Finish, before, seen *foresight) (string, error) {
 	if before != nil {
 		closed := closedSince(before.calendar, b.engine.Calendar(), seen.outlook)

@@ -10,6 +10,7 @@ import (
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
 	"hatchwright/service/model3d"
+	"hatchwright/service/record"
 	"hatchwright/service/schedule"
 )
 
@@ -62,6 +63,7 @@ var models = []struct {
 	name, title string
 	solids      []string
 }{
+	{"-parts", "Model of the lid and the receiver", []string{model3d.Lid, model3d.Receiver}},
 	{"", "Model: lid, receiver and both molds", []string{model3d.Lid, model3d.Receiver, model3d.ReceiverMold, model3d.LidMold}},
 	{"-lid", "Model of the lid", []string{model3d.Lid}},
 	{"-receiver", "Model of the receiver", []string{model3d.Receiver}},
@@ -69,7 +71,35 @@ var models = []struct {
 	{"-mold-lid", "Model of the lid's mold", []string{model3d.LidMold}},
 }
 
-// pictureNames lists what there is of a result.
+// RoleOfPicture is the least role that a picture is for: what a customer has to see
+// of a hatch is for everybody, how it is built is the shop's.
+func RoleOfPicture(name string) record.Role {
+	switch name {
+	case "plan", "section", "exploded", modelPrefix + "-parts", modelPrefix + "-lid", modelPrefix + "-receiver":
+		return record.RoleStorefront
+	}
+	return record.RoleShop
+}
+
+// picturesFor lists what there is of a result for a caller.
+func picturesFor(c Caller, r *derivation.Result) []string {
+	return slices.DeleteFunc(pictureNames(r), func(name string) bool { return !c.May(RoleOfPicture(name)) })
+}
+
+// pictureFor is picture for a caller: a name that is another role's, or unknown, is a
+// fault that says which there are.
+func pictureFor(c Caller, r *derivation.Result, name string, date schedule.Date) (Picture, error) {
+	if c.May(RoleOfPicture(name)) {
+		return picture(r, name, date)
+	}
+	mine := strings.Join(picturesFor(c, r), ", ")
+	if slices.Contains(pictureNames(r), name) {
+		return Picture{}, fault.New(fault.Forbidden, "The drawing %q takes a %s key; yours is a %s key. With yours there are: %s.", name, RoleOfPicture(name), c.Role, mine)
+	}
+	return Picture{}, fault.New(fault.NotFound, "There is no drawing of that name. Of this hatch there are: %s.", mine)
+}
+
+// pictureNames lists what there is of a result, drawings first.
 func pictureNames(r *derivation.Result) []string {
 	names := drawing.Names(r)
 	for _, m := range models {

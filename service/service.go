@@ -29,6 +29,8 @@ type Wire interface {
 	Decode(body []byte) (part.Request, error)
 	// Encode writes what is kept of a configuration and its lead time.
 	Encode(*Derived) (Documents, error)
+	// Event returns what a role is told of an event.
+	Event(body []byte, to record.Role) ([]byte, error)
 }
 
 // Documents are a result in the form in which it is kept.

@@ -22,11 +22,14 @@ type Packet struct {
 	PDF  []byte
 }
 
-// WritePacket makes the shop packet of a kept configuration, in its own units, as
+// WritePacket makes the shop packet of a kept configuration, for the shop, in its own units, as
 // of the day on which it was kept: the same bytes whenever it is asked for. With an
-// order, which takes a shop key, it is of that order's line: as many pieces as were
+// order it is of that order's line: as many pieces as were
 // ordered, at the times that the shop's plan has for them now.
 func (s *Service) WritePacket(ctx context.Context, c Caller, id uuid.UUID, order *uuid.UUID) (Packet, error) {
+	if err := needShop(c); err != nil {
+		return Packet{}, err
+	}
 	v, err := s.revisit(ctx, c, id)
 	if err != nil {
 		return Packet{}, err
@@ -56,9 +59,6 @@ func (s *Service) WritePacket(ctx context.Context, c Caller, id uuid.UUID, order
 // planPacket makes the result that of an order's line, with the shop's plan for its
 // lead time.
 func (s *Service) planPacket(ctx context.Context, c Caller, v *revisited, id uuid.UUID) (*packet.Plan, error) {
-	if err := needShop(c); err != nil {
-		return nil, err
-	}
 	o, err := s.GetOrder(ctx, c, id)
 	if err != nil {
 		return nil, err
