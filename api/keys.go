@@ -7,7 +7,6 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -26,14 +25,10 @@ func (a *api) createShopKey(c *call) error { return a.createKey(c, nil) }
 
 func (a *api) createKey(c *call, dealer *uuid.UUID) error {
 	n := service.NewKey{DealerID: dealer, Role: record.Role(c.text("role")), Name: c.text("name"), Answer: func(text string, k record.Key) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.object("")
-		w.issued(text, &k)
-		w.null("rotates")
-		w.end()
-		body, err := w.copy()
-		return record.Answer{Status: http.StatusCreated, Body: body}, err
+		return showing(c.caller, "key", text, func(w *writer) {
+			w.keyFigures(&k)
+			w.null("rotates")
+		})
 	}}
 	if quota, ok := c.object()["quota"].(float64); ok {
 		n.Quota = int(quota)
@@ -49,17 +44,13 @@ func (a *api) rotateKey(c *call) error {
 		return err
 	}
 	r := service.Rotation{KeyID: id, Overlap: service.DefaultOverlap, Answer: func(text string, k, before record.Key) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.object("")
-		w.issued(text, &k)
-		w.object("rotates")
-		w.text("id", before.ID.String())
-		w.moment("expires_at", before.ExpiresAt)
-		w.end()
-		w.end()
-		body, err := w.copy()
-		return record.Answer{Status: http.StatusCreated, Body: body}, err
+		return showing(c.caller, "key", text, func(w *writer) {
+			w.keyFigures(&k)
+			w.object("rotates")
+			w.text("id", before.ID.String())
+			w.moment("expires_at", before.ExpiresAt)
+			w.end()
+		})
 	}}
 	if hours, ok := c.object()["overlap_hours"].(float64); ok {
 		r.Overlap = time.Duration(hours) * time.Hour
@@ -67,12 +58,6 @@ func (a *api) rotateKey(c *call) error {
 	_, r.Ends = c.object()["expires_at"]
 	r.ExpiresAt = c.bodyTime("expires_at")
 	return c.give(a.service.RotateKey(c.Request().Context(), c.caller, r, c.claim()))
-}
-
-// issued writes what a new key is, and its text.
-func (w *writer) issued(text string, k *record.Key) {
-	w.text("key", text)
-	w.keyFigures(k)
 }
 
 // listKeys lists keys.

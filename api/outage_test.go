@@ -70,11 +70,11 @@ func (i faultyIdempotency) Begin(ctx context.Context, s store.Scope, c record.Id
 	return i.Idempotency.Begin(ctx, s, c)
 }
 
-func (i faultyIdempotency) Finish(ctx context.Context, s store.Scope, key string, token uuid.UUID, a record.Answer) error {
+func (i faultyIdempotency) Finish(ctx context.Context, s store.Scope, c record.IdempotencyClaim, a record.Answer) error {
 	if err := i.f.fails("finish"); err != nil {
 		return err
 	}
-	return i.Idempotency.Finish(ctx, s, key, token, a)
+	return i.Idempotency.Finish(ctx, s, c, a)
 }
 
 // InTx hands out a transaction with the same fault.

@@ -107,6 +107,13 @@ func TestPeopleByTokens(t *testing.T) {
 			t.Errorf("another with the same key: %d %s", a.status, a.body)
 		}
 	}
+	// A token is another one each time, so a secret that it was shown is not kept.
+	shown := b.send(http.MethodPost, "/v1/keys", moira, `{"role":"shop","name":"office"}`, "Idempotency-Key", "key-1")
+	bare := b.send(http.MethodPost, "/v1/keys", moira, `{"role":"shop","name":"office"}`, "Idempotency-Key", "key-1")
+	if shown.status != http.StatusCreated || bare.status != http.StatusOK || text(t, bare.body, "withheld") != "not_kept" || text(t, bare.body, "id") != text(t, shown.body, "id") ||
+		strings.Contains(string(bare.body), text(t, shown.body, "key")) {
+		t.Errorf("%d %s, again %d %s", shown.status, shown.body, bare.status, bare.body)
+	}
 	if a := b.send(http.MethodGet, "/v1/audit?subject=moira", iain, ""); a.status != http.StatusOK || !strings.Contains(string(a.body), "by-moira") {
 		t.Errorf("%d %s", a.status, a.body)
 	}

@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"errors"
+	"math"
 	"net/http"
 	"strconv"
 
@@ -75,9 +76,9 @@ var (
 	problemLastShopKey = listed(problem{name: "last-shop-key", status: http.StatusConflict, title: "The last shop key stays",
 		meaning: "Without this key the shop would have no key that opens for good, and only a shop key makes keys. Nothing was changed.",
 		remedy:  "Make another shop key without an end first: POST /v1/keys, or hatchwright key new -role shop on the service's machine. Then this one can be revoked or rotated. Keys that end by themselves, the new key of a rotation without an overlap, and people of an identity provider do not count."})
-	problemInProgress = listed(problem{name: "request-in-progress", status: http.StatusConflict, title: "Still being worked on", retry: 1,
-		meaning: "A request with this Idempotency-Key has begun and not ended yet.",
-		remedy:  "Wait as Retry-After says and send the same request again: you get its answer."})
+	problemInProgress = listed(problem{name: "request-in-progress", status: http.StatusConflict, title: "Still being worked on",
+		meaning: "A request with this Idempotency-Key has begun and not ended yet. Should the process that works on it have died, its claim lapses within 30 seconds; Retry-After says when.",
+		remedy:  "Send the same request again: once the first has ended you get its answer, which may be sooner than Retry-After says; after that time yours is worked on unless the first is alive. Never take a new key for it: it could be done twice."})
 	problemTooLarge = listed(problem{name: "body-too-large", status: http.StatusRequestEntityTooLarge, title: "The body is too large",
 		meaning: "The body is larger than 1 MiB.",
 		remedy:  "Send less at once. No configuration comes near this size."})
@@ -190,7 +191,7 @@ func judge(err error) said {
 		if p == nil {
 			p = problemInternal
 		}
-		return said{problem: p, detail: f.Detail, fields: f.Fields, version: version}
+		return said{problem: p, detail: f.Detail, fields: f.Fields, version: version, after: int(math.Ceil(f.After.Seconds()))}
 	case errors.As(err, &e) && e.Code == http.StatusNotFound:
 		return said{problem: problemNotFound, detail: "There is nothing at this path. The paths that there are stand in /docs."}
 	case errors.As(err, &e) && e.Code == http.StatusMethodNotAllowed:

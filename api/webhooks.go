@@ -12,25 +12,13 @@ import (
 // createWebhook adds an endpoint.
 func (a *api) createWebhook(c *call) error {
 	n := service.NewWebhook{URL: c.text("url"), DealerID: c.bodyID("dealer_id"), Answer: func(secret string, h record.Webhook) (record.Answer, error) {
-		return issued(http.StatusCreated, secret, &h)
+		return showing(c.caller, "secret", secret, func(w *writer) { w.webhookFigures(&h) })
 	}}
 	kinds, _ := c.object()["kinds"].([]any)
 	for _, k := range kinds {
 		n.Kinds = append(n.Kinds, k.(string))
 	}
 	return c.give(a.service.CreateWebhook(c.Request().Context(), c.caller, n, c.claim()))
-}
-
-// issued is the answer that shows a secret, this once.
-func issued(status int, secret string, h *record.Webhook) (record.Answer, error) {
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.object("")
-	w.text("secret", secret)
-	w.webhookFigures(h)
-	w.end()
-	body, err := w.copy()
-	return record.Answer{Status: status, Body: body}, err
 }
 
 // listWebhooks lists endpoints.
@@ -65,7 +53,7 @@ func (a *api) rotateWebhookSecret(c *call) error {
 		return err
 	}
 	n := service.WebhookChange{ID: id, Answer: func(secret string, h record.Webhook) (record.Answer, error) {
-		return issued(http.StatusCreated, secret, &h)
+		return showing(c.caller, "secret", secret, func(w *writer) { w.webhookFigures(&h) })
 	}}
 	return c.give(a.service.RotateWebhookSecret(c.Request().Context(), c.caller, n, c.claim()))
 }

@@ -1389,6 +1389,24 @@ func (e Verdict) Valid() bool {
 	}
 }
 
+// Defines values for Withheld.
+const (
+	NotKept             Withheld = "not_kept"
+	SealedForAnotherKey Withheld = "sealed_for_another_key"
+)
+
+// Valid indicates whether the value is a known member of the Withheld enum.
+func (e Withheld) Valid() bool {
+	switch e {
+	case NotKept:
+		return true
+	case SealedForAnotherKey:
+		return true
+	default:
+		return false
+	}
+}
+
 // Actor Who did it; both null for the service itself. Of a person of the shop's identity provider the role alone is told; the audit list names the person.
 type Actor struct {
 	// KeyId The key; null for a person.
@@ -8185,6 +8203,132 @@ type WebhookSecret struct {
 	ExpiresAt *time.Time `json:"expires_at"`
 }
 
+// Withheld Why a repeat has no secret. `sealed_for_another_key`: the answer was sealed for the
+// API key that asked first; this is another one of its line. `not_kept`: who asked
+// first has nothing lasting to seal it with (a token of the identity provider is
+// another one each time), or it was answered before answers were sealed.
+//
+// Example: sealed_for_another_key
+type Withheld string
+
+// WithheldKey A key that an earlier request made, without its text.
+type WithheldKey struct {
+	// CreatedAt When it was made.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// ExpiresAt From when on it opens nothing, if ever.
+	//
+	// Example: 2027-11-30T00:00:00Z
+	ExpiresAt *time.Time `json:"expires_at"`
+
+	// Id To revoke it by.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Name What its holder calls it.
+	//
+	// Example: web shop
+	Name string `json:"name"`
+
+	// Prefix How it begins, to tell keys apart.
+	//
+	// Example: hw_Vd3kQ
+	Prefix string `json:"prefix"`
+
+	// Quota Units that it may spend a day (UTC), if there is a limit.
+	//
+	// Example: 20000
+	Quota *int `json:"quota"`
+
+	// Role What a key may do; each role may do what the ones before it may.
+	//
+	// Example: dealer
+	Role Role `json:"role"`
+
+	// Rotates The key that this one replaces; null for a key of its own.
+	Rotates *RotatedKey `json:"rotates"`
+
+	// Withheld Why a repeat has no secret. `sealed_for_another_key`: the answer was sealed for the
+	// API key that asked first; this is another one of its line. `not_kept`: who asked
+	// first has nothing lasting to seal it with (a token of the identity provider is
+	// another one each time), or it was answered before answers were sealed.
+	//
+	//
+	// Example: sealed_for_another_key
+	Withheld Withheld `json:"withheld"`
+}
+
+// WithheldWebhook An endpoint to which an earlier request gave a secret, without that.
+type WithheldWebhook struct {
+	// CreatedAt When it was added.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	CreatedAt time.Time `json:"created_at"`
+
+	// DealerId The dealer it belongs to; null for the shop's own.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	DealerId *openapi_types.UUID `json:"dealer_id"`
+
+	// DisabledAt Since when it is no longer called, if so.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	DisabledAt *time.Time `json:"disabled_at"`
+
+	// DisabledReason Why.
+	//
+	// Example: no success since 2026-12-01T08:00:00.000Z
+	DisabledReason *string `json:"disabled_reason"`
+
+	// FailingSince First failure since the last success, if any.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	FailingSince *time.Time `json:"failing_since"`
+
+	// Id A UUID of version 7.
+	//
+	// Example: 01936f2e-7c2a-7b61-9d3e-1f0c2b8a4d55
+	Id openapi_types.UUID `json:"id"`
+
+	// Kinds Types of event; empty for all.
+	Kinds []EventType `json:"kinds"`
+
+	// PausedUntil Until when the receiver asked not to be called, by `Retry-After` with 429 or 503, if it ever did. Past, it means nothing any more.
+	//
+	// Example: 2026-11-30T13:22:04.123Z
+	PausedUntil *time.Time `json:"paused_until"`
+
+	// Secrets The secrets that sign, the newest first; not their text.
+	Secrets []WebhookSecret `json:"secrets"`
+
+	// UpdatedAt When it last changed.
+	//
+	// Example: 2026-11-30T13:12:04.123Z
+	UpdatedAt time.Time `json:"updated_at"`
+
+	// Url Where it is called.
+	//
+	// Example: https://hooks.brackwater.example/hatches
+	Url string `json:"url"`
+
+	// Withheld Why a repeat has no secret. `sealed_for_another_key`: the answer was sealed for the
+	// API key that asked first; this is another one of its line. `not_kept`: who asked
+	// first has nothing lasting to seal it with (a token of the identity provider is
+	// another one each time), or it was answered before answers were sealed.
+	//
+	//
+	// Example: sealed_for_another_key
+	Withheld Withheld `json:"withheld"`
+}
+
 // WorkCenterPosts A work center of the profile.
 type WorkCenterPosts struct {
 	// Key Its key in the profile.
@@ -8394,9 +8538,13 @@ type ListConfigurationsParams struct {
 // CreateConfigurationParams defines parameters for CreateConfiguration.
 type CreateConfigurationParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8442,27 +8590,39 @@ type ListDealersParams struct {
 // CreateDealerParams defines parameters for CreateDealer.
 type CreateDealerParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // CreateDealerKeyParams defines parameters for CreateDealerKey.
 type CreateDealerKeyParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ResendDeliveryParams defines parameters for ResendDelivery.
 type ResendDeliveryParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8516,18 +8676,26 @@ type ListKeysParams struct {
 // CreateShopKeyParams defines parameters for CreateShopKey.
 type CreateShopKeyParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // RotateKeyParams defines parameters for RotateKey.
 type RotateKeyParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8555,9 +8723,13 @@ type ListMoldsParams struct {
 // RegisterMoldParams defines parameters for RegisterMold.
 type RegisterMoldParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8598,18 +8770,26 @@ type ListOrdersParams struct {
 // PlaceOrderParams defines parameters for PlaceOrder.
 type PlaceOrderParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // CancelOrderParams defines parameters for CancelOrder.
 type CancelOrderParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
@@ -8629,9 +8809,13 @@ type ListOrderEventsParams struct {
 // HoldOrderParams defines parameters for HoldOrder.
 type HoldOrderParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
@@ -8648,9 +8832,13 @@ type RecordOperationParams struct {
 // ReleaseOrderParams defines parameters for ReleaseOrder.
 type ReleaseOrderParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
@@ -8661,9 +8849,13 @@ type ReleaseOrderParams struct {
 // ShipOrderParams defines parameters for ShipOrder.
 type ShipOrderParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
@@ -8692,18 +8884,26 @@ type ListQuotesParams struct {
 // MakeQuoteParams defines parameters for MakeQuote.
 type MakeQuoteParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // WithdrawQuoteParams defines parameters for WithdrawQuote.
 type WithdrawQuoteParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// IfMatch The `ETag` of what you have read; `*` for whatever is there. If it changed since,
@@ -8769,9 +8969,13 @@ type ListPriceBooksParams struct {
 // AddPriceBookParams defines parameters for AddPriceBook.
 type AddPriceBookParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8869,9 +9073,13 @@ type ListStockMovesParams struct {
 // MoveStockParams defines parameters for MoveStock.
 type MoveStockParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8887,9 +9095,13 @@ type ListWebhooksParams struct {
 // CreateWebhookParams defines parameters for CreateWebhook.
 type CreateWebhookParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -8908,9 +9120,13 @@ type ListDeliveriesParams struct {
 // RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
 type RotateWebhookSecretParams struct {
 	// IdempotencyKey Any text of your own that names this request, such as a UUID. Sent again with
-	// the same body the first answer is given again; with another body it is
-	// refused (422); while the first is still being worked on it is refused (409).
-	// Answers are kept for 24 hours or more.
+	// the same body the first answer is given again; with another body or to another
+	// path of the route it is refused (422); while the first is still being worked on it
+	// is refused (409, with `Retry-After`). It is your own, for one method and route: an
+	// API key shares it with none but those that it was rotated from and into, and a
+	// person of the identity provider with nobody. Should the process that works on a
+	// request die, the key is free again within 30 seconds. Answers are kept for 24 hours
+	// or more; one that shows a secret is sealed for the API key that asked.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -9321,8 +9537,11 @@ type ClientInterface interface {
 	// CreateDealerKeyWithBody Make a key for a dealer
 	//
 	// For the shop. The key is in this answer and nowhere else: only its hash is
-	// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-	// key and all, for as long as answers are kept.
+	// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+	// again, key and all, for as long as answers are kept: it is sealed under a key that
+	// the asking API key alone gives. A successor of that API key, and a person with a
+	// token, gets the repeat without it (200): revoke the key that was made and make
+	// another one.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -9332,8 +9551,11 @@ type ClientInterface interface {
 	// CreateDealerKey Make a key for a dealer
 	//
 	// For the shop. The key is in this answer and nowhere else: only its hash is
-	// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-	// key and all, for as long as answers are kept.
+	// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+	// again, key and all, for as long as answers are kept: it is sealed under a key that
+	// the asking API key alone gives. A successor of that API key, and a person with a
+	// token, gets the repeat without it (200): revoke the key that was made and make
+	// another one.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -9464,7 +9686,7 @@ type ClientInterface interface {
 
 	// CreateShopKeyWithBody Make a key of the shop's own
 	//
-	// For the shop. Like a dealer's key, it is shown once.
+	// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -9473,7 +9695,7 @@ type ClientInterface interface {
 
 	// CreateShopKey Make a key of the shop's own
 	//
-	// For the shop. Like a dealer's key, it is shown once.
+	// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -9504,9 +9726,11 @@ type ClientInterface interface {
 	// before. The last shop key that opens for good is not ended so, nor replaced by one
 	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
-	// The new key is in this answer and nowhere else. Sent again with the same
-	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-	// are kept: rotate with one, so that a lost answer does not lose the key.
+	// The new key is in this answer and nowhere else. Sent again with the same API key
+	// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+	// of the line, and a person with a token, gets the repeat without it (200): rotate the
+	// successor next, by its id.
 	//
 	// Takes any type of body and a specified content type.
 	//
@@ -9525,9 +9749,11 @@ type ClientInterface interface {
 	// before. The last shop key that opens for good is not ended so, nor replaced by one
 	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
-	// The new key is in this answer and nowhere else. Sent again with the same
-	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-	// are kept: rotate with one, so that a lost answer does not lose the key.
+	// The new key is in this answer and nowhere else. Sent again with the same API key
+	// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+	// of the line, and a person with a token, gets the repeat without it (200): rotate the
+	// successor next, by its id.
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -10086,7 +10312,9 @@ type ClientInterface interface {
 	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 	// an `Event`, signed after the Standard Webhooks specification (headers
 	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-	// answer shows, here and never again.
+	// answer shows, here and never again but to a repeat with the same API key and
+	// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+	// repeat without it (200): give the endpoint another secret.
 	//
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -10106,7 +10334,9 @@ type ClientInterface interface {
 	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 	// an `Event`, signed after the Standard Webhooks specification (headers
 	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-	// answer shows, here and never again.
+	// answer shows, here and never again but to a repeat with the same API key and
+	// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+	// repeat without it (200): give the endpoint another secret.
 	//
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -10136,7 +10366,7 @@ type ClientInterface interface {
 
 	// RotateWebhookSecret Give an endpoint another secret
 	//
-	// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+	// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again but to a repeat with the same API key and `Idempotency-Key`.
 	//
 	// Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
 	RotateWebhookSecret(ctx context.Context, id Id, params *RotateWebhookSecretParams, reqEditors ...RequestEditorFn) (*http.Response, error)
@@ -10554,8 +10784,11 @@ func (c *Client) CreateDealer(ctx context.Context, params *CreateDealerParams, b
 // CreateDealerKeyWithBody Make a key for a dealer
 //
 // For the shop. The key is in this answer and nowhere else: only its hash is
-// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-// key and all, for as long as answers are kept.
+// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+// again, key and all, for as long as answers are kept: it is sealed under a key that
+// the asking API key alone gives. A successor of that API key, and a person with a
+// token, gets the repeat without it (200): revoke the key that was made and make
+// another one.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10575,8 +10808,11 @@ func (c *Client) CreateDealerKeyWithBody(ctx context.Context, id Id, params *Cre
 // CreateDealerKey Make a key for a dealer
 //
 // For the shop. The key is in this answer and nowhere else: only its hash is
-// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-// key and all, for as long as answers are kept.
+// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+// again, key and all, for as long as answers are kept: it is sealed under a key that
+// the asking API key alone gives. A successor of that API key, and a person with a
+// token, gets the repeat without it (200): revoke the key that was made and make
+// another one.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -10807,7 +11043,7 @@ func (c *Client) ListKeys(ctx context.Context, params *ListKeysParams, reqEditor
 
 // CreateShopKeyWithBody Make a key of the shop's own
 //
-// For the shop. Like a dealer's key, it is shown once.
+// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10826,7 +11062,7 @@ func (c *Client) CreateShopKeyWithBody(ctx context.Context, params *CreateShopKe
 
 // CreateShopKey Make a key of the shop's own
 //
-// For the shop. Like a dealer's key, it is shown once.
+// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -10877,9 +11113,11 @@ func (c *Client) RevokeKey(ctx context.Context, id Id, reqEditors ...RequestEdit
 // before. The last shop key that opens for good is not ended so, nor replaced by one
 // that ends: 409, `last-shop-key`. Make another one without an end first.
 //
-// The new key is in this answer and nowhere else. Sent again with the same
-// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-// are kept: rotate with one, so that a lost answer does not lose the key.
+// The new key is in this answer and nowhere else. Sent again with the same API key
+// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+// of the line, and a person with a token, gets the repeat without it (200): rotate the
+// successor next, by its id.
 //
 // Takes any type of body and a specified content type.
 //
@@ -10908,9 +11146,11 @@ func (c *Client) RotateKeyWithBody(ctx context.Context, id Id, params *RotateKey
 // before. The last shop key that opens for good is not ended so, nor replaced by one
 // that ends: 409, `last-shop-key`. Make another one without an end first.
 //
-// The new key is in this answer and nowhere else. Sent again with the same
-// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-// are kept: rotate with one, so that a lost answer does not lose the key.
+// The new key is in this answer and nowhere else. Sent again with the same API key
+// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+// of the line, and a person with a token, gets the repeat without it (200): rotate the
+// successor next, by its id.
 //
 // Takes a body of the `application/json` content type.
 //
@@ -11969,7 +12209,9 @@ func (c *Client) ListWebhooks(ctx context.Context, params *ListWebhooksParams, r
 // dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 // an `Event`, signed after the Standard Webhooks specification (headers
 // `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-// answer shows, here and never again.
+// answer shows, here and never again but to a repeat with the same API key and
+// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+// repeat without it (200): give the endpoint another secret.
 //
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -11999,7 +12241,9 @@ func (c *Client) CreateWebhookWithBody(ctx context.Context, params *CreateWebhoo
 // dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 // an `Event`, signed after the Standard Webhooks specification (headers
 // `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-// answer shows, here and never again.
+// answer shows, here and never again but to a repeat with the same API key and
+// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+// repeat without it (200): give the endpoint another secret.
 //
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -12059,7 +12303,7 @@ func (c *Client) ListDeliveries(ctx context.Context, id Id, params *ListDeliveri
 
 // RotateWebhookSecret Give an endpoint another secret
 //
-// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again but to a repeat with the same API key and `Idempotency-Key`.
 //
 // Corresponds with POST /v1/webhooks/{id}/secret (the `RotateWebhookSecret` operationId).
 func (c *Client) RotateWebhookSecret(ctx context.Context, id Id, params *RotateWebhookSecretParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -16576,8 +16820,11 @@ type ClientWithResponsesInterface interface {
 	// CreateDealerKeyWithBodyWithResponse Make a key for a dealer
 	//
 	// For the shop. The key is in this answer and nowhere else: only its hash is
-	// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-	// key and all, for as long as answers are kept.
+	// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+	// again, key and all, for as long as answers are kept: it is sealed under a key that
+	// the asking API key alone gives. A successor of that API key, and a person with a
+	// token, gets the repeat without it (200): revoke the key that was made and make
+	// another one.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16587,8 +16834,11 @@ type ClientWithResponsesInterface interface {
 	// CreateDealerKeyWithResponse Make a key for a dealer
 	//
 	// For the shop. The key is in this answer and nowhere else: only its hash is
-	// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-	// key and all, for as long as answers are kept.
+	// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+	// again, key and all, for as long as answers are kept: it is sealed under a key that
+	// the asking API key alone gives. A successor of that API key, and a person with a
+	// token, gets the repeat without it (200): revoke the key that was made and make
+	// another one.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16725,7 +16975,7 @@ type ClientWithResponsesInterface interface {
 
 	// CreateShopKeyWithBodyWithResponse Make a key of the shop's own
 	//
-	// For the shop. Like a dealer's key, it is shown once.
+	// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16734,7 +16984,7 @@ type ClientWithResponsesInterface interface {
 
 	// CreateShopKeyWithResponse Make a key of the shop's own
 	//
-	// For the shop. Like a dealer's key, it is shown once.
+	// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16767,9 +17017,11 @@ type ClientWithResponsesInterface interface {
 	// before. The last shop key that opens for good is not ended so, nor replaced by one
 	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
-	// The new key is in this answer and nowhere else. Sent again with the same
-	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-	// are kept: rotate with one, so that a lost answer does not lose the key.
+	// The new key is in this answer and nowhere else. Sent again with the same API key
+	// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+	// of the line, and a person with a token, gets the repeat without it (200): rotate the
+	// successor next, by its id.
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -16788,9 +17040,11 @@ type ClientWithResponsesInterface interface {
 	// before. The last shop key that opens for good is not ended so, nor replaced by one
 	// that ends: 409, `last-shop-key`. Make another one without an end first.
 	//
-	// The new key is in this answer and nowhere else. Sent again with the same
-	// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-	// are kept: rotate with one, so that a lost answer does not lose the key.
+	// The new key is in this answer and nowhere else. Sent again with the same API key
+	// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+	// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+	// of the line, and a person with a token, gets the repeat without it (200): rotate the
+	// successor next, by its id.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -17395,7 +17649,9 @@ type ClientWithResponsesInterface interface {
 	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 	// an `Event`, signed after the Standard Webhooks specification (headers
 	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-	// answer shows, here and never again.
+	// answer shows, here and never again but to a repeat with the same API key and
+	// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+	// repeat without it (200): give the endpoint another secret.
 	//
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -17415,7 +17671,9 @@ type ClientWithResponsesInterface interface {
 	// dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 	// an `Event`, signed after the Standard Webhooks specification (headers
 	// `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-	// answer shows, here and never again.
+	// answer shows, here and never again but to a repeat with the same API key and
+	// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+	// repeat without it (200): give the endpoint another secret.
 	//
 	// Calls come at least once, and in order per quote and order; `webhook-id` tells a
 	// repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -17449,7 +17707,7 @@ type ClientWithResponsesInterface interface {
 
 	// RotateWebhookSecretWithResponse Give an endpoint another secret
 	//
-	// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+	// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again but to a repeat with the same API key and `Idempotency-Key`.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -19229,6 +19487,8 @@ type CreateDealerKeyResponse503Headers struct {
 type CreateDealerKeyResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *WithheldKey
 	// JSON201 the response for an HTTP 201 `application/json` response
 	JSON201 *IssuedKey
 	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
@@ -19259,6 +19519,11 @@ type CreateDealerKeyResponse struct {
 	Headers429 *CreateDealerKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateDealerKeyResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CreateDealerKeyResponse) GetJSON200() *WithheldKey {
+	return r.JSON200
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -20077,6 +20342,8 @@ type CreateShopKeyResponse503Headers struct {
 type CreateShopKeyResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *WithheldKey
 	// JSON201 the response for an HTTP 201 `application/json` response
 	JSON201 *IssuedKey
 	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
@@ -20105,6 +20372,11 @@ type CreateShopKeyResponse struct {
 	Headers429 *CreateShopKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateShopKeyResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CreateShopKeyResponse) GetJSON200() *WithheldKey {
+	return r.JSON200
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -20324,6 +20596,8 @@ type RotateKeyResponse503Headers struct {
 type RotateKeyResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *WithheldKey
 	// JSON201 the response for an HTTP 201 `application/json` response
 	JSON201 *IssuedKey
 	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
@@ -20354,6 +20628,11 @@ type RotateKeyResponse struct {
 	Headers429 *RotateKeyResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *RotateKeyResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RotateKeyResponse) GetJSON200() *WithheldKey {
+	return r.JSON200
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -25130,6 +25409,8 @@ type CreateWebhookResponse503Headers struct {
 type CreateWebhookResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *WithheldWebhook
 	// JSON201 the response for an HTTP 201 `application/json` response
 	JSON201 *IssuedWebhook
 	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
@@ -25160,6 +25441,11 @@ type CreateWebhookResponse struct {
 	Headers429 *CreateWebhookResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *CreateWebhookResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CreateWebhookResponse) GetJSON200() *WithheldWebhook {
+	return r.JSON200
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -25483,6 +25769,8 @@ type RotateWebhookSecretResponse503Headers struct {
 type RotateWebhookSecretResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *WithheldWebhook
 	// JSON201 the response for an HTTP 201 `application/json` response
 	JSON201 *IssuedWebhook
 	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
@@ -25509,6 +25797,11 @@ type RotateWebhookSecretResponse struct {
 	Headers429 *RotateWebhookSecretResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
 	Headers503 *RotateWebhookSecretResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RotateWebhookSecretResponse) GetJSON200() *WithheldWebhook {
+	return r.JSON200
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -25948,8 +26241,11 @@ func (c *ClientWithResponses) CreateDealerWithResponse(ctx context.Context, para
 // CreateDealerKeyWithBodyWithResponse Make a key for a dealer
 //
 // For the shop. The key is in this answer and nowhere else: only its hash is
-// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-// key and all, for as long as answers are kept.
+// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+// again, key and all, for as long as answers are kept: it is sealed under a key that
+// the asking API key alone gives. A successor of that API key, and a person with a
+// token, gets the repeat without it (200): revoke the key that was made and make
+// another one.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -25965,8 +26261,11 @@ func (c *ClientWithResponses) CreateDealerKeyWithBodyWithResponse(ctx context.Co
 // CreateDealerKeyWithResponse Make a key for a dealer
 //
 // For the shop. The key is in this answer and nowhere else: only its hash is
-// kept. Sent again with the same `Idempotency-Key` the answer is given again,
-// key and all, for as long as answers are kept.
+// kept. Sent again with the same API key and `Idempotency-Key` the answer is given
+// again, key and all, for as long as answers are kept: it is sealed under a key that
+// the asking API key alone gives. A successor of that API key, and a person with a
+// token, gets the repeat without it (200): revoke the key that was made and make
+// another one.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -26163,7 +26462,7 @@ func (c *ClientWithResponses) ListKeysWithResponse(ctx context.Context, params *
 
 // CreateShopKeyWithBodyWithResponse Make a key of the shop's own
 //
-// For the shop. Like a dealer's key, it is shown once.
+// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -26178,7 +26477,7 @@ func (c *ClientWithResponses) CreateShopKeyWithBodyWithResponse(ctx context.Cont
 
 // CreateShopKeyWithResponse Make a key of the shop's own
 //
-// For the shop. Like a dealer's key, it is shown once.
+// For the shop. Like a dealer's key, it is shown once, and again only to the API key that asked first.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -26223,9 +26522,11 @@ func (c *ClientWithResponses) RevokeKeyWithResponse(ctx context.Context, id Id, 
 // before. The last shop key that opens for good is not ended so, nor replaced by one
 // that ends: 409, `last-shop-key`. Make another one without an end first.
 //
-// The new key is in this answer and nowhere else. Sent again with the same
-// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-// are kept: rotate with one, so that a lost answer does not lose the key.
+// The new key is in this answer and nowhere else. Sent again with the same API key
+// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+// of the line, and a person with a token, gets the repeat without it (200): rotate the
+// successor next, by its id.
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -26250,9 +26551,11 @@ func (c *ClientWithResponses) RotateKeyWithBodyWithResponse(ctx context.Context,
 // before. The last shop key that opens for good is not ended so, nor replaced by one
 // that ends: 409, `last-shop-key`. Make another one without an end first.
 //
-// The new key is in this answer and nowhere else. Sent again with the same
-// `Idempotency-Key` the answer is given again, key and all, for as long as answers
-// are kept: rotate with one, so that a lost answer does not lose the key.
+// The new key is in this answer and nowhere else. Sent again with the same API key
+// and `Idempotency-Key` the answer is given again, key and all, for as long as answers
+// are kept: rotate with one, so that a lost answer does not lose the key. Another key
+// of the line, and a person with a token, gets the repeat without it (200): rotate the
+// successor next, by its id.
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -27157,7 +27460,9 @@ func (c *ClientWithResponses) ListWebhooksWithResponse(ctx context.Context, para
 // dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 // an `Event`, signed after the Standard Webhooks specification (headers
 // `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-// answer shows, here and never again.
+// answer shows, here and never again but to a repeat with the same API key and
+// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+// repeat without it (200): give the endpoint another secret.
 //
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -27183,7 +27488,9 @@ func (c *ClientWithResponses) CreateWebhookWithBodyWithResponse(ctx context.Cont
 // dealer's quotes and orders, the shop's own with everybody's. Each call is a POST of
 // an `Event`, signed after the Standard Webhooks specification (headers
 // `webhook-id`, `webhook-timestamp`, `webhook-signature`) with the secret that this
-// answer shows, here and never again.
+// answer shows, here and never again but to a repeat with the same API key and
+// `Idempotency-Key`. A successor of that API key, and a person with a token, gets the
+// repeat without it (200): give the endpoint another secret.
 //
 // Calls come at least once, and in order per quote and order; `webhook-id` tells a
 // repeated one. Anything but a 2xx answer within 15 seconds is tried again with
@@ -27235,7 +27542,7 @@ func (c *ClientWithResponses) ListDeliveriesWithResponse(ctx context.Context, id
 
 // RotateWebhookSecretWithResponse Give an endpoint another secret
 //
-// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again.
+// The older secrets go on signing beside the new one for a day: change over at the receiver within it. The new secret is shown here and never again but to a repeat with the same API key and `Idempotency-Key`.
 //
 // Returns a wrapper object for the known response body format(s).
 //
@@ -29077,6 +29384,13 @@ func ParseCreateDealerKeyResponse(rsp *http.Response) (*CreateDealerKeyResponse,
 	}
 
 	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest WithheldKey
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
 		var dest IssuedKey
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -29985,6 +30299,13 @@ func ParseCreateShopKeyResponse(rsp *http.Response) (*CreateShopKeyResponse, err
 	}
 
 	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest WithheldKey
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
 		var dest IssuedKey
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -30253,6 +30574,13 @@ func ParseRotateKeyResponse(rsp *http.Response) (*RotateKeyResponse, error) {
 	}
 
 	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest WithheldKey
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
 		var dest IssuedKey
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -35563,6 +35891,13 @@ func ParseCreateWebhookResponse(rsp *http.Response) (*CreateWebhookResponse, err
 	}
 
 	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest WithheldWebhook
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
 		var dest IssuedWebhook
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -35943,6 +36278,13 @@ func ParseRotateWebhookSecretResponse(rsp *http.Response) (*RotateWebhookSecretR
 	}
 
 	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest WithheldWebhook
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
 		var dest IssuedWebhook
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {

@@ -45,8 +45,12 @@ func (s *Service) Authenticate(ctx context.Context, key string) (Caller, error) 
 	if !k.LiveAt(now) {
 		return Caller{}, whyDead(k, now)
 	}
+	answers, err := newAnswersKey(key)
+	if err != nil {
+		return Caller{}, fault.Wrap(fault.Internal, err, "Something went wrong that is not your doing.")
+	}
 	s.touch(ctx, k, now)
-	return Caller{KeyID: k.ID, KeyName: k.Name, Role: k.Role, DealerID: k.DealerID, Account: k.Account(), Quota: k.Quota, Spent: spentOn(k, now)}, nil
+	return Caller{KeyID: k.ID, KeyName: k.Name, Role: k.Role, DealerID: k.DealerID, Account: k.Account(), Quota: k.Quota, Spent: spentOn(k, now), answers: answers}, nil
 }
 
 // Causes of refusing a key that once was good.

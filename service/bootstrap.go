@@ -15,12 +15,18 @@ type Bootstrapped struct {
 	// ShopKey is the new shop key, shown here and never again; empty when the
 	// store held one already.
 	ShopKey string
+	// Freed is how many requests with an idempotency key and deliveries of webhooks a
+	// process that died had in hand, which were freed.
+	Freed int
+	// Secrets is how the signing secrets of webhooks stand in the store.
+	Secrets SecretsAtRest
 }
 
 // Bootstrap prepares a store whose schema is up to date: the example shop's
 // documents where there are none, a shop key where there has never been one, and
-// the engine over the latest documents. Several services starting at once on one
-// store make one key between them.
+// the engine over the latest documents. It frees what a process that died holds, if no
+// other one has the store open, and seals signing secrets that stand in the clear.
+// Several services starting at once on one store make one key between them.
 func (s *Service) Bootstrap(ctx context.Context) (Bootstrapped, error) {
 	return s.BootstrapTo(ctx, func(string) error { return nil })
 }
@@ -29,6 +35,10 @@ func (s *Service) Bootstrap(ctx context.Context) (Bootstrapped, error) {
 // key counts. When keep fails there is no key, and the next start makes one.
 func (s *Service) BootstrapTo(ctx context.Context, keep func(key string) error) (Bootstrapped, error) {
 	var out Bootstrapped
+	var err error
+	if out.Freed, err = s.store.Free(ctx); err != nil {
+		return out, storeFault(err, "idempotency key")
+	}
 	if err := s.seedDocuments(ctx); err != nil {
 		return out, err
 	}
@@ -52,7 +62,8 @@ func (s *Service) BootstrapTo(ctx context.Context, keep func(key string) error) 
 	if inserted {
 		out.ShopKey = text
 	}
-	return out, nil
+	out.Secrets, err = s.sealSecrets(ctx)
+	return out, err
 }
 
 // seedDocuments stores the example shop's documents where a kind has none.

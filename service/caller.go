@@ -27,6 +27,8 @@ type Caller struct {
 	// was spent of it today when the caller was found.
 	Account      uuid.UUID
 	Quota, Spent int
+
+	answers *answersKey // seals secrets in kept answers; nil for who has no lasting credential
 }
 
 // MachineIssuer stands where the issuer of a person's token would, for whoever uses the
@@ -53,8 +55,19 @@ func (c Caller) Scope() store.Scope {
 	return store.Scope{}
 }
 
-// claimed is an Idempotency-Key as it is kept: keys of the shop share theirs, a person
-// has a space of its own.
+// claimant is whose an Idempotency-Key is: that of an API key and all that came of it
+// by rotation, or that of a person.
+func (c Caller) claimant() string {
+	if c.Subject != "" {
+		return "person:" + digest([]byte(c.Issuer+"\x00"+c.Subject))
+	}
+	if c.Account != uuid.Nil {
+		return "key:" + c.Account.String()
+	}
+	return "key:" + c.KeyID.String()
+}
+
+// claimed is an Idempotency-Key as it is kept.
 func (c Caller) claimed(key string) string {
 	if c.Subject == "" {
 		return key

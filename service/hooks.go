@@ -12,7 +12,7 @@ import (
 // WebhookOptions says how endpoints are called.
 type WebhookOptions struct {
 	// Keys seal signing secrets: 32 bytes each; the first seals, all open. Without
-	// one, secrets are kept in the clear.
+	// one, secrets are kept in the clear; Bootstrap seals those once there is one.
 	Keys   [][]byte
 	Policy webhook.Policy
 	// TLS is for calling endpoints, nil for the system's certificates.
@@ -57,9 +57,10 @@ const (
 	// every call's header.
 	mostSecrets = 4
 
-	// deliveryLease is how long a worker holds a delivery: several times what a call
-	// may take, so that only a dead worker is taken over from.
-	deliveryLease = 8 * webhook.CallTime
+	// deliveryLease is how long a worker holds a delivery: what a call may take, what
+	// keeping its outcome may take, and as much again for a busy store, so that only a
+	// dead worker is taken over from, and soon.
+	deliveryLease = webhook.CallTime + settleTime + 25*time.Second
 	// deliverySlots are the calls that one process makes at once.
 	deliverySlots = 16
 	// endpointSlots are the calls to one endpoint at once, by all processes: one

@@ -31,7 +31,9 @@ func storeFault(err error, what string) error {
 	case errors.Is(err, store.ErrNotFound), errors.Is(err, store.ErrOutOfScope):
 		return fault.Wrap(fault.NotFound, err, "There is no such %s.", what)
 	case errors.Is(err, store.ErrLostClaim):
-		return fault.Wrap(fault.InProgress, err, "Another attempt with the same Idempotency-Key took over. Ask again for its answer.")
+		f := fault.Wrap(fault.InProgress, err, "Another attempt with the same Idempotency-Key took over. Nothing was written by this one; ask again for the other's answer.")
+		f.After = claimTime
+		return f
 	case errors.Is(err, store.ErrConflict):
 		return fault.Wrap(fault.Conflict, err, "The %s collides with one that is there.", what)
 	}

@@ -106,6 +106,7 @@ func CheckShopDocument(d record.ShopDocument) error {
 func CheckClaim(c record.IdempotencyClaim) error {
 	err := first(
 		text("key", c.Key, 1, maxKey),
+		text("caller", c.Caller, 1, maxKey),
 		text("method", c.Method, 1, maxText),
 		text("route", c.Route, 1, maxText),
 		present("token", c.Token),

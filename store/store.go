@@ -24,6 +24,12 @@ type Store interface {
 	// returns nil; InTx then returns that error.
 	InTx(ctx context.Context, fn func(tx Tx) error) error
 
+	// Free frees every claim of an idempotency key, and lets go of every delivery,
+	// that a process left in hand, and tells how many: where the engine knows that no
+	// other process has the store open. Elsewhere it frees none; they lapse. Call it
+	// before this process takes anything in hand; a second call frees none.
+	Free(ctx context.Context) (freed int, err error)
+
 	// Close waits for running calls and lets go of files and connections. Calls
 	// afterwards get ErrUnavailable. Closing twice is harmless.
 	Close() error
@@ -175,12 +181,12 @@ type ShopDocuments interface {
 }
 
 // Idempotency keeps claims and answers of requests that carry an
-// Idempotency-Key. Keys are told apart by scope: one dealer's keys, the house's
-// and the shop's never meet, and two API keys of one dealer share them, so that a
-// retry under a renewed API key cannot place an order twice.
+// Idempotency-Key. Keys are told apart by scope, caller, method and route. An API
+// key and what came of it by rotation are one caller, so that a retry under a renewed
+// key cannot place an order twice.
 //
 //	Begin --Fresh--> work --> Finish (in the work's own transaction)
-//	                      \-> Abandon (the work failed and may be tried again)
+//	                 Renew \-> Abandon (the work failed and may be tried again)
 type Idempotency interface {
 	// Begin claims a key. Of any number of attempts at once exactly one gets
 	// Fresh. The outcomes, first match:
@@ -188,22 +194,29 @@ type Idempotency interface {
 	//	Fresh    the key is new, or its record has expired, or the same request
 	//	         held it past LockedUntil without finishing (its process died):
 	//	         the caller now holds the claim
-	//	Other    the key was used for another request (method, route or body)
+	//	Other    the key was used for another request (path or body)
 	//	Stored   the same request was answered: Record.Answer is that answer
 	//	Running  the same request is still being worked on
 	//
 	// Time is claim.CreatedAt, the caller's clock. Call it outside the work's
 	// transaction, so that others see the claim at once.
+	//
+	// What was answered before callers were told apart is Stored for the very same
+	// request of every caller of the scope, until it expires.
 	Begin(ctx context.Context, scope Scope, claim record.IdempotencyClaim) (Begun, error)
 
-	// Finish stores the answer of the claim that token holds. Inside InTx answer
-	// and work are kept together or not at all. ErrLostClaim when the claim is no
-	// longer held by token: return it from InTx, so that the work is undone.
-	Finish(ctx context.Context, scope Scope, key string, token uuid.UUID, answer record.Answer) error
+	// Renew makes a claim that its token holds last until then. ErrLostClaim when it
+	// is no longer held by the token.
+	Renew(ctx context.Context, scope Scope, claim record.IdempotencyClaim, until time.Time) error
 
-	// Abandon frees the key of a claim that token holds. When token does not hold
-	// it (any more), nothing is changed; that is no error.
-	Abandon(ctx context.Context, scope Scope, key string, token uuid.UUID) error
+	// Finish stores the answer of a claim that its token holds. Inside InTx answer
+	// and work are kept together or not at all. ErrLostClaim when the claim is no
+	// longer held by the token: return it from InTx, so that the work is undone.
+	Finish(ctx context.Context, scope Scope, claim record.IdempotencyClaim, answer record.Answer) error
+
+	// Abandon frees the key of a claim that its token holds. When the token does not
+	// hold it (any more), nothing is changed; that is no error.
+	Abandon(ctx context.Context, scope Scope, claim record.IdempotencyClaim) error
 
 	// Sweep removes at most limit records of any owner that expired by now and
 	// tells how many.

@@ -20,6 +20,7 @@ import (
 	"hatchwright/api"
 	"hatchwright/service"
 	"hatchwright/store"
+	"hatchwright/store/sqlite"
 )
 
 // Program is the wired service: store, use cases, API. Tests start it on port 0.
@@ -77,8 +78,13 @@ func newProgram(ctx context.Context, c Config, log *slog.Logger, toFile bool) (p
 	if err != nil {
 		return p, err
 	}
-	if len(hooks.Keys) == 0 {
-		log.Warn("HATCHWRIGHT_WEBHOOK_KEYS is not set: signing secrets of webhooks are kept in the clear")
+	if s, ok := p.store.(*sqlite.Store); ok {
+		for _, note := range s.Notes() {
+			log.Warn(note)
+		}
+	}
+	if hooks, err = withKeyFile(hooks, c, log); err != nil {
+		return p, err
 	}
 	people, err := c.people()
 	if err != nil {
@@ -103,6 +109,15 @@ func newProgram(ctx context.Context, c Config, log *slog.Logger, toFile bool) (p
 		log.Warn("the first shop key is in a file: read it, then remove the file", "file", p.keyFile)
 	}
 	p.ShopKey = made.ShopKey
+	if made.Freed > 0 {
+		log.Info("freed idempotency keys and deliveries that a process which died had in hand", "freed", made.Freed)
+	}
+	tellOfSecrets(c, hooks, made.Secrets, log)
+	if s, ok := p.store.(*sqlite.Store); ok && made.Secrets.Sealed > 0 {
+		if err = s.Scrub(ctx); err != nil {
+			return p, err
+		}
+	}
 	if c.Demo {
 		if p.DemoKeys, err = svc.LoadDemo(ctx); err != nil {
 			return p, fmt.Errorf("demo scenario: %w", err)

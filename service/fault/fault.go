@@ -3,6 +3,7 @@ package fault
 import (
 	"errors"
 	"fmt"
+	"time"
 )
 
 // Kind says what kind of failure it is.
@@ -50,6 +51,8 @@ type Error struct {
 	Detail string
 	Fields []Field
 	Cause  error
+	// After is when it may be otherwise, from now; 0: not known.
+	After time.Duration
 }
 
 // Error returns the detail and the cause.

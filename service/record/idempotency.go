@@ -22,6 +22,7 @@ const (
 // before its work begins.
 type IdempotencyClaim struct {
 	Key      string // as sent by the client
+	Caller   string // whose key it is: an API key with all that came of it, or a person
 	Method   string
 	Route    string // the route's template, not the path
 	BodyHash []byte // SHA-256 of the body (and of whatever else makes two requests the same)
@@ -48,6 +49,13 @@ type Answer struct {
 	Status int
 	Header http.Header // only the headers worth repeating
 	Body   []byte
+
+	// Bare is the answer without the secret that it shows, nil where it shows none.
+	// It is never kept as such.
+	Bare *Answer
+	// Sealed is set on a kept answer that is bare: the whole of it, sealed for who
+	// asked first; "" where there is no more to it.
+	Sealed string
 }
 
 // SameRequest tells whether two claims are for one and the same request: equal

@@ -39,6 +39,9 @@ const (
 	schemeGCM   = "aes256gcm:"
 )
 
+// InTheClear tells whether a secret was kept without a key.
+func InTheClear(sealed string) bool { return strings.HasPrefix(sealed, schemeClear) }
+
 // ErrSealed says that a secret was sealed with a key that is not at hand.
 var ErrSealed = errors.New("sealed with a key that is not at hand")
 

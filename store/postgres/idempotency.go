@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"hatchwright/service/record"
@@ -16,10 +15,10 @@ import (
 
 type idempotency struct{ session }
 
-const claimColumns = "key, method, route, body_hash, token, state, created_at, locked_until, expires_at"
+const claimColumns = "caller, method, route, key, body_hash, token, state, created_at, locked_until, expires_at"
 
 func claimFields(r *record.IdempotencyRecord) []any {
-	return []any{&r.Key, &r.Method, &r.Route, &r.BodyHash, &r.Token, &r.State, &r.CreatedAt, &r.LockedUntil, &r.ExpiresAt}
+	return []any{&r.Caller, &r.Method, &r.Route, &r.Key, &r.BodyHash, &r.Token, &r.State, &r.CreatedAt, &r.LockedUntil, &r.ExpiresAt}
 }
 
 func scanClaim(rows pgx.Rows) (r record.IdempotencyRecord, err error) {
@@ -55,20 +54,22 @@ func (r idempotency) Begin(ctx context.Context, scope store.Scope, c record.Idem
 
 func (r idempotency) begin(ctx context.Context, scope store.Scope, c record.IdempotencyClaim) (store.Begun, error) {
 	// One statement claims the key when it is new, expired, or held by the same
-	// request past its lock. It waits for another transaction that has the row.
+	// request past its lock; and not when the same request was answered before
+	// callers were told apart. It waits for another transaction that has the row.
 	var found record.IdempotencyRecord
 	err := r.query(ctx, scope, one(&found, scanClaim), `insert into idempotency_keys (owner, `+claimColumns+`)
-		values ($1, $2, $3, $4, $5, $6, 'running', $7, $8, $9)
-		on conflict (owner, key) do update set
-			method = excluded.method, route = excluded.route, body_hash = excluded.body_hash, token = excluded.token,
-			state = 'running', status = null, header = null, body = null,
+		select $1::text, $2::text, $3::text, $4::text, $5::text, $6::bytea, $7::uuid, 'running', $8::timestamptz, $9::timestamptz, $10::timestamptz
+		where not exists (select 1 from idempotency_keys
+			where owner = $1::text and caller = '' and method = $3::text and route = $4::text and key = $5::text and body_hash = $6::bytea and expires_at > $8::timestamptz)
+		on conflict (owner, caller, method, route, key) do update set
+			body_hash = excluded.body_hash, token = excluded.token,
+			state = 'running', status = null, header = null, body = null, sealed = null,
 			created_at = excluded.created_at, locked_until = excluded.locked_until, expires_at = excluded.expires_at
 		where idempotency_keys.expires_at <= excluded.created_at
 		   or (idempotency_keys.state = 'running' and idempotency_keys.locked_until <= excluded.created_at
-		       and idempotency_keys.method = excluded.method and idempotency_keys.route = excluded.route
 		       and idempotency_keys.body_hash = excluded.body_hash)
 		returning `+claimColumns,
-		scope.String(), c.Key, c.Method, c.Route, c.BodyHash, c.Token,
+		scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, c.Token,
 		record.Moment(c.CreatedAt), record.Moment(c.LockedUntil), record.Moment(c.ExpiresAt))
 	if err == nil {
 		return store.Begun{Outcome: store.Fresh, Record: found}, nil
@@ -77,24 +78,46 @@ func (r idempotency) begin(ctx context.Context, scope store.Scope, c record.Idem
 		return store.Begun{}, err
 	}
 	var status *int
-	var header *string
+	var header, sealed *string
 	var body []byte
 	err = r.query(ctx, scope, one(&found, func(rows pgx.Rows) (f record.IdempotencyRecord, err error) {
-		err = rows.Scan(append(claimFields(&f), &status, &header, &body)...)
+		err = rows.Scan(append(claimFields(&f), &status, &header, &body, &sealed)...)
 		inUTC(&f.CreatedAt, &f.LockedUntil, &f.ExpiresAt)
 		return f, err
-	}), "select "+claimColumns+", status, header, body from idempotency_keys where owner = $1::text and key = $2::text", scope.String(), c.Key)
+	}), "select "+claimColumns+`, status, header, body, sealed from idempotency_keys
+		where owner = $1::text and method = $3::text and route = $4::text and key = $5::text
+			and (caller = $2::text or (caller = '' and body_hash = $6::bytea and expires_at > $7::timestamptz))
+		order by caller limit 1`, scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, record.Moment(c.CreatedAt))
 	if err != nil {
 		return store.Begun{}, err
 	}
 	if status == nil || header == nil {
-		return store.Judge(found, c, 0, "", nil)
+		return store.Judge(found, c, 0, "", nil, "")
 	}
-	return store.Judge(found, c, *status, *header, body)
+	if sealed == nil {
+		sealed = new(string)
+	}
+	return store.Judge(found, c, *status, *header, body, *sealed)
 }
 
-func (r idempotency) Finish(ctx context.Context, scope store.Scope, key string, token uuid.UUID, a record.Answer) error {
-	what := fmt.Sprintf("finish idempotency key %q", key)
+// held narrows to the claim that its token holds.
+const held = ` where owner = $1::text and caller = $2::text and method = $3::text and route = $4::text and key = $5::text
+	and token = $6::uuid and state = 'running'`
+
+func heldBy(scope store.Scope, c record.IdempotencyClaim) []any {
+	return []any{scope.String(), c.Caller, c.Method, c.Route, c.Key, c.Token}
+}
+
+func (r idempotency) Renew(ctx context.Context, scope store.Scope, c record.IdempotencyClaim, until time.Time) error {
+	n, err := exec(ctx, r, scope, "update idempotency_keys set locked_until = $7::timestamptz"+held, append(heldBy(scope, c), record.Moment(until))...)
+	if err == nil && n == 0 {
+		err = store.ErrLostClaim
+	}
+	return r.done(ctx, fmt.Sprintf("renew the claim of idempotency key %q", c.Key), err)
+}
+
+func (r idempotency) Finish(ctx context.Context, scope store.Scope, c record.IdempotencyClaim, a record.Answer) error {
+	what := fmt.Sprintf("finish idempotency key %q", c.Key)
 	header, err := json.Marshal(a.Header)
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
@@ -103,25 +126,28 @@ func (r idempotency) Finish(ctx context.Context, scope store.Scope, key string, 
 	if body == nil {
 		body = []byte{}
 	}
-	n, err := exec(ctx, r, scope, `update idempotency_keys set state = 'done', status = $1::integer, header = $2::text, body = $3::bytea
-		where owner = $4::text and key = $5::text and token = $6::uuid and state = 'running'`,
-		a.Status, string(header), body, scope.String(), key, token)
+	var sealed *string
+	if a.Sealed != "" {
+		sealed = &a.Sealed
+	}
+	n, err := exec(ctx, r, scope, `update idempotency_keys set state = 'done', status = $7::integer, header = $8::text, body = $9::bytea, sealed = $10::text`+held,
+		append(heldBy(scope, c), a.Status, string(header), body, sealed)...)
 	if err == nil && n == 0 {
 		err = store.ErrLostClaim
 	}
 	return r.done(ctx, what, err)
 }
 
-func (r idempotency) Abandon(ctx context.Context, scope store.Scope, key string, token uuid.UUID) error {
-	_, err := exec(ctx, r, scope, "delete from idempotency_keys where owner = $1::text and key = $2::text and token = $3::uuid and state = 'running'",
-		scope.String(), key, token)
-	return r.done(ctx, fmt.Sprintf("abandon idempotency key %q", key), err)
+func (r idempotency) Abandon(ctx context.Context, scope store.Scope, c record.IdempotencyClaim) error {
+	_, err := exec(ctx, r, scope, "delete from idempotency_keys"+held, heldBy(scope, c)...)
+	return r.done(ctx, fmt.Sprintf("abandon idempotency key %q", c.Key), err)
 }
 
 func (r idempotency) Sweep(ctx context.Context, now time.Time, limit int) (int, error) {
-	// Rows that another transaction holds are left for the next sweep.
-	n, err := exec(ctx, r, store.ShopScope(), `delete from idempotency_keys where (owner, key) in
-		(select owner, key from idempotency_keys where expires_at <= $1::timestamptz order by expires_at limit $2::bigint for update skip locked)`,
+	// Rows that another transaction holds are left for the next sweep. The rows are
+	// chosen once, as an array: a join could choose anew for each row and remove more.
+	n, err := exec(ctx, r, store.ShopScope(), `delete from idempotency_keys where ctid = any (array
+		(select ctid from idempotency_keys where expires_at <= $1::timestamptz order by expires_at limit $2::bigint for update skip locked))`,
 		record.Moment(now), max(limit, 0))
 	return int(n), r.done(ctx, "sweep idempotency keys", err)
 }

@@ -80,6 +80,10 @@ func (s *Store) Ping(ctx context.Context) error {
 	return s.fault(ctx, "ping", s.pool.Ping(ctx))
 }
 
+// Free implements store.Store. It frees none: any number of processes may be at work on
+// the database.
+func (s *Store) Free(ctx context.Context) (int, error) { return 0, s.Ping(ctx) }
+
 // Close implements store.Store.
 func (s *Store) Close() error {
 	if !s.closed.Swap(true) {

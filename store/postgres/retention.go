@@ -35,8 +35,8 @@ func (r retention) remove(ctx context.Context, scope store.Scope, what, mark, re
 }
 
 func (r retention) RemoveDeliveries(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
-	return r.remove(ctx, scope, "deliveries", "", `delete from webhook_deliveries where id in (
-		select id from webhook_deliveries where state = 'delivered' and delivered_at < $1::timestamptz limit $2::bigint for update skip locked)`, before, limit)
+	return r.remove(ctx, scope, "deliveries", "", `delete from webhook_deliveries where id = any (array(
+		select id from webhook_deliveries where state = 'delivered' and delivered_at < $1::timestamptz limit $2::bigint for update skip locked))`, before, limit)
 }
 
 func (r retention) RemoveEvents(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {

@@ -1,8 +1,11 @@
 package sqlite
 
 import (
+	"bytes"
 	"context"
+	"database/sql"
 	"errors"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -95,5 +98,68 @@ func TestOpenPaths(t *testing.T) {
 	}
 	if _, err := Open(t.Context(), ""); err == nil {
 		t.Error("no path passes for a file")
+	}
+}
+
+// What an earlier version kept with a secret in the clear, and what it has removed since,
+// is in no file of the store once it is migrated, nor what is removed from then on.
+func TestMigrateLeavesNoSecrets(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "store.db")
+	s := open(t, path)
+	if _, err := s.MigrateTo(t.Context(), 27); err != nil {
+		t.Fatal(err)
+	}
+	former, err := sql.Open("sqlite", fileURL(path)) // as it was: what is removed is left where it stood
+	if err != nil {
+		t.Fatal(err)
+	}
+	const secret = "hw_Vd3kQnO0F1mJcQy7bX2sT5uWzA8rLpEeHgKiNoPqRs4"
+	add := func(db *sql.DB, columns, values string) {
+		t.Helper()
+		if _, err := db.ExecContext(t.Context(), `with recursive n(value) as (select 1 union all select value + 1 from n where value < 300) insert into idempotency_keys (owner, method, route, body_hash, token, state, status, header, created_at, locked_until, expires_at, key, body`+columns+`)
+			select 'shop', 'POST', '/v1/keys', x'00', 't', 'done', 201, 'null', 1, 1, 1, 'k' || value, cast('{"key":"`+secret+`","id":"' || value || '"}' as blob)`+values+` from n`); err != nil {
+			t.Fatal(err)
+		}
+	}
+	found := func() (n int) {
+		t.Helper()
+		files, err := filepath.Glob(path + "*")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range files {
+			b, err := os.ReadFile(f)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n += bytes.Count(b, []byte(secret))
+		}
+		return n
+	}
+	add(former, "", "")
+	if _, err := former.ExecContext(t.Context(), "delete from idempotency_keys where key > 'k2'"); err != nil {
+		t.Fatal(err)
+	}
+	if err := former.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if found() == 0 {
+		t.Fatal("the secret is in no file: this test looks in the wrong place")
+	}
+	if _, err := s.Migrate(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if n := found(); n != 0 {
+		t.Errorf("migrated: the secret is there %d times", n)
+	}
+	add(s.writer, ", caller", ", 'key:1'")
+	if _, err := s.writer.ExecContext(t.Context(), "delete from idempotency_keys where caller = 'key:1'"); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Scrub(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if n := found(); n != 0 {
+		t.Errorf("removed since: the secret is there %d times", n)
 	}
 }

@@ -23,16 +23,19 @@ const busyMilliseconds = 10000
 // Store is a SQLite file. Make one with Open.
 type Store struct {
 	*registers
-	path   string
-	reader *sql.DB
-	writer *sql.DB
-	closed atomic.Bool
+	path     string
+	reader   *sql.DB
+	writer   *sql.DB
+	presence *presence
+	notes    []string
+	closed   atomic.Bool
 }
 
 var _ store.Store = (*Store)(nil)
 
 // Open opens the file at path, making it if it is not there; its folder must
-// exist. The schema is left as it is: see Migrate.
+// exist. No other user can read it: a file that one could is narrowed, see Notes. The
+// schema is left as it is: see Migrate.
 func Open(ctx context.Context, path string) (*Store, error) {
 	if path == "" {
 		return nil, errors.New("open SQLite store: the path of the file is empty")
@@ -41,8 +44,14 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open SQLite store %q: %w", path, err)
 	}
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real // its locks are beside it, by whatever name it is opened
+	}
 	s := &Store{path: path}
-	if s.writer, err = sql.Open("sqlite", dsn(path, "_txlock=immediate")); err != nil {
+	if s.notes, err = makeFiles(path); err != nil {
+		return nil, fmt.Errorf("open SQLite store %q: %w", path, err)
+	}
+	if s.writer, err = sql.Open("sqlite", dsn(path, "_txlock=immediate", "_pragma=secure_delete(1)")); err != nil {
 		return nil, fmt.Errorf("open SQLite store %q: %w", path, err)
 	}
 	s.writer.SetMaxOpenConns(1)
@@ -62,8 +71,15 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err := s.fault(ctx, fmt.Sprintf("open SQLite store %q", path), s.writer.PingContext(ctx)); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
+	if s.presence, err = announce(path + openSuffix); err != nil {
+		return nil, errors.Join(s.fault(ctx, fmt.Sprintf("open SQLite store %q", path), err), s.Close())
+	}
 	return s, nil
 }
+
+// Notes say which files others could read when the store was opened, and whether they
+// still can.
+func (s *Store) Notes() []string { return s.notes }
 
 // dsn names the file for the driver with what every connection sets.
 func dsn(path string, more ...string) string {
@@ -87,6 +103,36 @@ func (s *Store) Ping(ctx context.Context) error {
 	return s.fault(ctx, "ping", s.reader.QueryRowContext(ctx, "select 1").Scan(&one))
 }
 
+// Free implements store.Store.
+func (s *Store) Free(ctx context.Context) (freed int, err error) {
+	if err := s.Ping(ctx); err != nil {
+		return 0, err
+	}
+	err = s.presence.alone(ctx, func() error {
+		return s.atomically(ctx, func(w conn) error {
+			for _, statement := range []string{
+				"delete from idempotency_keys where state = 'running'",
+				"update webhook_deliveries set claimed_by = null, claimed_until = null where claimed_by is not null",
+			} {
+				n, err := affected(w.ExecContext(ctx, statement))
+				if err != nil {
+					return err
+				}
+				freed += int(n)
+			}
+			return nil
+		})
+	})
+	return freed, s.fault(ctx, "free what a process left in hand", err)
+}
+
+// Scrub folds the log into the file and empties it, so that nothing that was changed
+// or removed is left in either.
+func (s *Store) Scrub(ctx context.Context) error {
+	_, err := s.writer.ExecContext(ctx, "pragma wal_checkpoint(truncate)")
+	return s.fault(ctx, "empty the log", err)
+}
+
 // Close implements store.Store.
 func (s *Store) Close() error {
 	if s.closed.Swap(true) {
@@ -94,7 +140,11 @@ func (s *Store) Close() error {
 	}
 	// The writer last: the last connection to leave folds the log into the file,
 	// which a reader may not.
-	if err := errors.Join(s.reader.Close(), s.writer.Close()); err != nil {
+	err := errors.Join(s.reader.Close(), s.writer.Close())
+	if s.presence != nil {
+		err = errors.Join(err, s.presence.leave())
+	}
+	if err != nil {
 		return fmt.Errorf("close SQLite store %q: %w", s.path, err)
 	}
 	return nil

@@ -61,6 +61,7 @@ func TestStore(t *testing.T) {
 			return n, st.fault(ctx, statement, err)
 		},
 		Bytes: func(b []byte) string { return fmt.Sprintf("x'%x'", b) },
+		Alone: true,
 		Time:  func(t time.Time) string { return fmt.Sprint(millis(t)) },
 	})
 }

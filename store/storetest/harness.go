@@ -33,6 +33,9 @@ type Harness struct {
 	Bytes func([]byte) string
 	Time  func(time.Time) string
 
+	// Alone: the engine can tell that no other process has the store open.
+	Alone bool
+
 	// RowSecurity: the database itself keeps statements within their scope.
 	RowSecurity bool
 }
@@ -66,6 +69,9 @@ func Run(t *testing.T, h Harness) {
 		{"ShopDocuments", testShopDocuments},
 		{"ShopDocumentRace", testShopDocumentRace},
 		{"Idempotency", testIdempotency},
+		{"IdempotencyCallers", testIdempotencyCallers},
+		{"IdempotencyRenewal", testIdempotencyRenewal},
+		{"IdempotencyFree", testIdempotencyFree},
 		{"IdempotencyScopes", testIdempotencyScopes},
 		{"IdempotencyRace", testIdempotencyRace},
 		{"IdempotencyTakeoverRace", testIdempotencyTakeoverRace},
@@ -153,7 +159,7 @@ func configuration(n int, owner *uuid.UUID) record.Configuration {
 }
 
 func claim(n int) record.IdempotencyClaim {
-	return record.IdempotencyClaim{Key: "8e03978e-40d5-43dd-bc93-6894a57f9324", Method: "POST", Route: "/v1/configurations",
+	return record.IdempotencyClaim{Caller: "key:" + uid(1).String(), Key: "8e03978e-40d5-43dd-bc93-6894a57f9324", Method: "POST", Route: "/v1/configurations",
 		BodyHash: record.KeyHash("body"), Token: uid(n), CreatedAt: at(0), LockedUntil: at(60_000), ExpiresAt: at(86_400_000)}
 }
 

@@ -33,8 +33,6 @@ func testIdempotency(t *testing.T, h Harness) {
 		}
 		return got
 	}
-	otherMethod := func(c *record.IdempotencyClaim) { c.Method = "PUT" }
-	otherRoute := func(c *record.IdempotencyClaim) { c.Route = "/v1/quotes" }
 	otherBody := func(c *record.IdempotencyClaim) { c.BodyHash = record.KeyHash("other") }
 	running := func(c record.IdempotencyClaim) record.IdempotencyRecord {
 		return record.IdempotencyRecord{IdempotencyClaim: c, State: record.IdempotencyRunning}
@@ -43,40 +41,182 @@ func testIdempotency(t *testing.T, h Harness) {
 	first := attempt(1, 0, nil)
 	same(t, "a new key", begin("a new key", first, store.Fresh).Record, running(first))
 	same(t, "the claim found", begin("while it runs", attempt(2, 999, nil), store.Running).Record, running(first))
-	for _, change := range []func(*record.IdempotencyClaim){otherMethod, otherRoute, otherBody} {
-		same(t, "the claim found", begin("another request while it runs", attempt(3, 500, change), store.Other).Record, running(first))
-		begin("another request past the lock", attempt(3, 5000, change), store.Other)
-	}
+	same(t, "the claim found", begin("another request while it runs", attempt(3, 500, otherBody), store.Other).Record, running(first))
+	begin("another request past the lock", attempt(3, 5000, otherBody), store.Other)
 	second := attempt(4, 1000, nil)
 	same(t, "taken over", begin("past its lock", second, store.Fresh).Record, running(second))
-	expect(t, "the first finishes after all", idem.Finish(ctx, scope, first.Key, first.Token, answer()), store.ErrLostClaim)
-	expect(t, "the first abandons", idem.Abandon(ctx, scope, first.Key, first.Token), nil)
+	expect(t, "the first finishes after all", idem.Finish(ctx, scope, first, answer()), store.ErrLostClaim)
+	expect(t, "the first abandons", idem.Abandon(ctx, scope, first), nil)
 	begin("still held by the second", attempt(5, 1500, nil), store.Running)
 
-	expect(t, "the second finishes", idem.Finish(ctx, scope, first.Key, second.Token, answer()), nil)
-	expect(t, "the second finishes twice", idem.Finish(ctx, scope, first.Key, second.Token, answer()), store.ErrLostClaim)
-	expect(t, "the second abandons", idem.Abandon(ctx, scope, first.Key, second.Token), nil)
+	expect(t, "the second finishes", idem.Finish(ctx, scope, second, answer()), nil)
+	expect(t, "the second finishes twice", idem.Finish(ctx, scope, second, answer()), store.ErrLostClaim)
+	expect(t, "the second abandons", idem.Abandon(ctx, scope, second), nil)
 	want := record.IdempotencyRecord{IdempotencyClaim: second, State: record.IdempotencyDone, Answer: answer()}
 	for _, ms := range []int{1600, 10_999} { // also past the lock
 		same(t, "the answer", begin("answered", attempt(6, ms, nil), store.Stored).Record, want)
 	}
-	for _, change := range []func(*record.IdempotencyClaim){otherMethod, otherRoute, otherBody} {
-		begin("another request after the answer", attempt(7, 3000, change), store.Other)
-	}
+	begin("another request after the answer", attempt(7, 3000, otherBody), store.Other)
 
 	third := attempt(8, 11_000, otherBody)
 	same(t, "the key again", begin("expired", third, store.Fresh).Record, running(third))
 	begin("the old request", attempt(9, 11_001, nil), store.Other)
-	expect(t, "the third abandons", idem.Abandon(ctx, scope, third.Key, third.Token), nil)
+	expect(t, "the third abandons", idem.Abandon(ctx, scope, third), nil)
 	begin("abandoned", attempt(10, 11_002, nil), store.Fresh)
 
 	other := attempt(11, 0, func(c *record.IdempotencyClaim) { c.Key = "another key" })
 	begin("another key", other, store.Fresh)
-	expect(t, "a claim that never was", idem.Finish(ctx, scope, "no such key", other.Token, answer()), store.ErrLostClaim)
-	expect(t, "an answer with nothing in it", idem.Finish(ctx, scope, other.Key, other.Token, record.Answer{Status: 204}), nil)
+	never := other
+	never.Key = "no such key"
+	expect(t, "a claim that never was", idem.Finish(ctx, scope, never, answer()), store.ErrLostClaim)
+	expect(t, "an answer with nothing in it", idem.Finish(ctx, scope, other, record.Answer{Status: 204}), nil)
 	got := begin("answered with nothing", attempt(12, 1, func(c *record.IdempotencyClaim) { c.Key = "another key" }), store.Stored)
 	if a := got.Record.Answer; a.Status != 204 || len(a.Header) != 0 || len(a.Body) != 0 {
 		t.Errorf("the answer is %s", show(a))
+	}
+}
+
+// The same key of another caller, or for another method or route, is another key.
+func testIdempotencyCallers(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	scope := store.HouseScope()
+	claims := map[string]record.IdempotencyClaim{"the first": claim(1)}
+	for n, k := range []struct {
+		name   string
+		change func(*record.IdempotencyClaim)
+	}{
+		{"another caller", func(c *record.IdempotencyClaim) { c.Caller = "key:" + uid(2).String() }},
+		{"another method", func(c *record.IdempotencyClaim) { c.Method = "PUT" }},
+		{"another route", func(c *record.IdempotencyClaim) { c.Route = "/v1/quotes" }},
+	} {
+		c := claim(10 + n)
+		k.change(&c)
+		c.BodyHash = record.KeyHash(k.name)
+		claims[k.name] = c
+	}
+	for name, c := range claims {
+		got, err := s.Idempotency().Begin(ctx, scope, c)
+		must(t, err)
+		if got.Outcome != store.Fresh {
+			t.Errorf("%s: %v, want fresh", name, got.Outcome)
+		}
+	}
+	for name, c := range claims {
+		a := answer()
+		a.Body = []byte(name)
+		must(t, s.Idempotency().Finish(ctx, scope, c, a))
+	}
+	for name, c := range claims {
+		got, err := s.Idempotency().Begin(ctx, scope, c)
+		must(t, err)
+		if got.Outcome != store.Stored || string(got.Record.Answer.Body) != name {
+			t.Errorf("%s: %v with the answer %q, want stored with its own", name, got.Outcome, got.Record.Answer.Body)
+		}
+	}
+}
+
+// A claim lasts as long as it is renewed; one that was lost is not renewed. What is
+// sealed comes back as it was.
+func testIdempotencyRenewal(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	scope, idem := store.HouseScope(), s.Idempotency()
+	at30 := func(n, ms int) record.IdempotencyClaim {
+		c := claim(n)
+		c.CreatedAt, c.LockedUntil = at(ms), at(ms+30_000)
+		return c
+	}
+	begin := func(what string, c record.IdempotencyClaim, want store.Outcome) store.Begun {
+		t.Helper()
+		got, err := idem.Begin(ctx, scope, c)
+		must(t, err)
+		if got.Outcome != want {
+			t.Errorf("%s: %v, want %v", what, got.Outcome, want)
+		}
+		return got
+	}
+	first := at30(1, 0)
+	begin("new", first, store.Fresh)
+	must(t, idem.Renew(ctx, scope, first, at(40_000)))
+	found := begin("past the first lock, renewed", at30(2, 39_999), store.Running)
+	same(t, "the lock that is told", found.Record.LockedUntil, at(40_000))
+	second := at30(3, 40_000)
+	begin("lapsed", second, store.Fresh)
+	expect(t, "the first renews", idem.Renew(ctx, scope, first, at(99_000)), store.ErrLostClaim)
+	expect(t, "the first finishes", idem.Finish(ctx, scope, first, answer()), store.ErrLostClaim)
+	begin("the second's lock is its own", at30(4, 70_000), store.Fresh)
+	expect(t, "the second renews", idem.Renew(ctx, scope, second, at(99_000)), store.ErrLostClaim)
+	third := at30(4, 70_000)
+	sealed := answer()
+	sealed.Sealed = "sealed:AAAA"
+	must(t, idem.Finish(ctx, scope, third, sealed))
+	expect(t, "renewed when it is answered", idem.Renew(ctx, scope, third, at(99_000)), store.ErrLostClaim)
+	same(t, "the answer", begin("answered", at30(5, 71_000), store.Stored).Record.Answer, sealed)
+	// Nothing of it is left with the next claim of the key.
+	next := at30(6, 86_500_000)
+	next.ExpiresAt = at(99_000_000)
+	begin("expired", next, store.Fresh)
+	must(t, idem.Finish(ctx, scope, next, answer()))
+	same(t, "the next answer", begin("answered", next, store.Stored).Record.Answer, answer())
+}
+
+// What a process left in hand, claims and deliveries, is freed by the next one that has
+// the store for itself, once, and where the engine can tell; what is answered stays.
+func testIdempotencyFree(t *testing.T, h Harness) {
+	s, ctx := h.Migrated(t), t.Context()
+	scope := store.HouseScope()
+	done := claim(2)
+	done.Key = "answered"
+	for _, c := range []record.IdempotencyClaim{claim(1), done} {
+		_, err := s.Idempotency().Begin(ctx, scope, c)
+		must(t, err)
+	}
+	must(t, s.Idempotency().Finish(ctx, scope, done, answer()))
+	a, _ := withDealers(t, s)
+	w, events := withEndpoint(t, s, a, 1)
+	must(t, s.InTx(ctx, func(tx store.Tx) error {
+		return tx.Deliveries().Insert(ctx, store.ShopScope(), 1, delivery(200, w, events[0]))
+	}))
+	take := func(s store.Store) int {
+		t.Helper()
+		got, err := s.Deliveries().Claim(ctx, store.ShopScope(), store.DeliveryClaim{Token: uid(9), Now: at(1000), Until: at(60_000), Limit: 4, PerEndpoint: 4})
+		must(t, err)
+		return len(got)
+	}
+	if n := take(s); n != 1 {
+		t.Fatalf("%d deliveries are taken in hand, want 1", n)
+	}
+	free := func(what string, s store.Store, want int) {
+		t.Helper()
+		got, err := s.Free(ctx)
+		must(t, err)
+		if got != want {
+			t.Errorf("%s: %d were freed, want %d", what, got, want)
+		}
+	}
+	beside := h.Reopen(t, s)
+	free("another has it open", beside, 0)
+	must(t, s.Close())
+	free("a second time", beside, 0)
+	must(t, beside.Close())
+	next := h.Reopen(t, s)
+	left := 0
+	if h.Alone {
+		left = 2
+	}
+	free("alone", next, left)
+	if n := take(next); (n == 1) != h.Alone {
+		t.Errorf("%d deliveries can be taken in hand; the engine knows when it is alone: %t", n, h.Alone)
+	}
+	begun, err := next.Idempotency().Begin(ctx, scope, claim(3))
+	must(t, err)
+	if (begun.Outcome == store.Fresh) != h.Alone {
+		t.Errorf("the key is %v; the engine knows when it is alone: %t", begun.Outcome, h.Alone)
+	}
+	free("with a claim of its own", next, 0)
+	begun, err = next.Idempotency().Begin(ctx, scope, done)
+	must(t, err)
+	if begun.Outcome != store.Stored {
+		t.Errorf("what was answered is %v, want stored", begun.Outcome)
 	}
 }
 
@@ -95,13 +235,13 @@ func testIdempotencyScopes(t *testing.T, h Harness) {
 	for i := range scopes {
 		for j, scope := range scopes {
 			if i != j {
-				expect(t, fmt.Sprintf("%v finishes %v", scope, scopes[i]), s.Idempotency().Finish(ctx, scope, claim(0).Key, uid(100+i), answer()), store.ErrLostClaim)
-				expect(t, fmt.Sprintf("%v abandons %v", scope, scopes[i]), s.Idempotency().Abandon(ctx, scope, claim(0).Key, uid(100+i)), nil)
+				expect(t, fmt.Sprintf("%v finishes %v", scope, scopes[i]), s.Idempotency().Finish(ctx, scope, claim(100+i), answer()), store.ErrLostClaim)
+				expect(t, fmt.Sprintf("%v abandons %v", scope, scopes[i]), s.Idempotency().Abandon(ctx, scope, claim(100+i)), nil)
 			}
 		}
 	}
 	for i, scope := range scopes {
-		expect(t, "own claim", s.Idempotency().Finish(ctx, scope, claim(0).Key, uid(100+i), answer()), nil)
+		expect(t, "own claim", s.Idempotency().Finish(ctx, scope, claim(100+i), answer()), nil)
 	}
 	_, err := s.Idempotency().Begin(ctx, store.Scope{}, claim(200))
 	expect(t, "claim as nobody", err, store.ErrOutOfScope)
@@ -133,7 +273,7 @@ func testIdempotencyRace(t *testing.T, h Harness) {
 					if err := tx.Configurations().Insert(ctx, scope, configuration(1000*round+10+n, a)); err != nil {
 						return err
 					}
-					return tx.Idempotency().Finish(ctx, scope, c.Key, c.Token, answer())
+					return tx.Idempotency().Finish(ctx, scope, c, answer())
 				})
 				if err != nil {
 					t.Errorf("attempt %d: the work: %v", n, err)
@@ -205,7 +345,7 @@ func testLostClaim(t *testing.T, h Harness) {
 			if err := tx.Configurations().Insert(ctx, scope, configuration(n, nil)); err != nil {
 				return err
 			}
-			err := tx.Idempotency().Finish(ctx, scope, c.Key, c.Token, answer())
+			err := tx.Idempotency().Finish(ctx, scope, c, answer())
 			if swallow {
 				return nil
 			}
@@ -258,7 +398,7 @@ func testSweep(t *testing.T, h Harness) {
 		_, err := s.Idempotency().Begin(ctx, scopes[n%3], c)
 		must(t, err)
 		if n%2 == 0 {
-			must(t, s.Idempotency().Finish(ctx, scopes[n%3], c.Key, c.Token, answer()))
+			must(t, s.Idempotency().Finish(ctx, scopes[n%3], c, answer()))
 		}
 	}
 	for _, step := range []struct{ now, limit, want int }{

@@ -30,7 +30,7 @@ func writes(ctx context.Context, r store.Registers, n int) error {
 		revoke,
 		func() error { return r.Configurations().Insert(ctx, store.DealerScope(d.ID), configuration(n, &d.ID)) },
 		put, begin,
-		func() error { return r.Idempotency().Finish(ctx, store.DealerScope(d.ID), c.Key, c.Token, answer()) },
+		func() error { return r.Idempotency().Finish(ctx, store.DealerScope(d.ID), c, answer()) },
 	} {
 		if err := write(); err != nil {
 			return err
