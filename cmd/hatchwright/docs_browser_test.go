@@ -37,8 +37,8 @@ func browserFor(t *testing.T) string {
 	return ""
 }
 
-// visit is what a browser did on a page.
-type visit struct {
+// browsed is what a browser did on a page.
+type browsed struct {
 	mu       sync.Mutex
 	requests []string          // URLs, as the page asked for them
 	coding   map[string]string // Content-Encoding by URL
@@ -76,7 +76,7 @@ func TestDocsInABrowser(t *testing.T) {
 	ctx, cancel = chromedp.NewContext(ctx)
 	defer cancel()
 
-	seen := visit{coding: map[string]string{}}
+	seen := browsed{coding: map[string]string{}}
 	if err := chromedp.Listen(ctx, seen.note); err != nil {
 		t.Fatalf("chromium does not start: %v", err)
 	}
@@ -121,7 +121,7 @@ func TestDocsInABrowser(t *testing.T) {
 }
 
 // note keeps what the page asks for. It must be quick: the tab waits.
-func (v *visit) note(event any) {
+func (v *browsed) note(event any) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	switch e := event.(type) {
