@@ -64,6 +64,9 @@ func (m *metrics) count(method, route string, status int, took time.Duration) {
 	m.seconds.WithLabelValues(method, route).Observe(took.Seconds())
 }
 
+// Metrics gives the metrics to everybody who may ask: for a listener of its own.
+func (a *API) Metrics() http.Handler { return a.metrics.handler }
+
 // getMetrics gives the metrics in the Prometheus text format.
 func (a *api) getMetrics(c *call) error {
 	return echo.WrapHandler(a.metrics.handler)(c.Context)

@@ -122,7 +122,7 @@ func secure(next echo.HandlerFunc) echo.HandlerFunc {
 		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
-		if strings.HasPrefix(c.Request().URL.Path, "/v1/") {
+		if path := c.Request().URL.Path; strings.HasPrefix(path, "/v1/") || path == "/metrics" {
 			h.Set("Cache-Control", "no-store")
 		}
 		return next(c)

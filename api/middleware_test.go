@@ -292,7 +292,7 @@ func TestMetrics(t *testing.T) {
 	b.send(http.MethodPost, "/v1/check", b.shop, `{}`)
 	b.send("BREW", "/v1/check", "", "")
 	b.send(http.MethodPost, "/v1/derive", b.shop, strings.Replace(small, "520", "52000", 1))
-	got := string(b.send(http.MethodGet, "/metrics", "", "").body)
+	got := string(b.send(http.MethodGet, "/metrics", b.shop, "").body)
 	for _, want := range []string{
 		`hatchwright_http_requests_total{method="POST",route="/v1/check",status="200"} 1`,
 		`hatchwright_http_requests_total{method="POST",route="/v1/check",status="400"} 1`,

@@ -99,5 +99,5 @@ var routes = []route{
 	{http.MethodGet, "/docs", open, (*api).getDocs},
 	{http.MethodGet, "/healthz", open, (*api).getHealth},
 	{http.MethodGet, "/readyz", open, (*api).getReadiness},
-	{http.MethodGet, "/metrics", open, (*api).getMetrics},
+	{http.MethodGet, "/metrics", record.RoleShop, (*api).getMetrics},
 }

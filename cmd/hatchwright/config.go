@@ -5,6 +5,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"net"
 	"net/netip"
 	"net/url"
 	"os"
@@ -25,6 +26,7 @@ import (
 // secret can also be read from a file: NAME_FILE.
 type Config struct {
 	Address        string        `env:"HATCHWRIGHT_ADDRESS"`
+	MetricsAddress string        `env:"HATCHWRIGHT_METRICS_ADDRESS"`
 	DatabaseURL    string        `env:"DATABASE_URL"`
 	DataFile       string        `env:"HATCHWRIGHT_DATA"`
 	FirstKeyFile   string        `env:"HATCHWRIGHT_FIRST_KEY_FILE"`
@@ -115,6 +117,12 @@ func (c Config) Validate() error {
 	var faults []error
 	if c.Address == "" {
 		faults = append(faults, errors.New("HATCHWRIGHT_ADDRESS is empty: give host:port, like 127.0.0.1:8080"))
+	}
+	if c.MetricsAddress != "" {
+		// Without a host it would be all of the machine's addresses, by a slip.
+		if host, _, err := net.SplitHostPort(c.MetricsAddress); err != nil || host == "" {
+			faults = append(faults, fmt.Errorf("HATCHWRIGHT_METRICS_ADDRESS %q: give host:port with the host, like 127.0.0.1:9464; who reaches it needs no key", c.MetricsAddress))
+		}
 	}
 	if c.DatabaseURL == "" && c.DataFile == "" {
 		faults = append(faults, errors.New("neither DATABASE_URL nor HATCHWRIGHT_DATA is set: give a PostgreSQL URL or a file name"))

@@ -143,6 +143,11 @@ func newProgram(ctx context.Context, c Config, log *slog.Logger, toFile bool) (p
 // the store. Beside it webhooks are delivered, the backlog is kept and old answers are
 // swept.
 func (p *Program) Run(ctx context.Context, l net.Listener) error {
+	stopMetrics, err := p.serveMetrics(ctx)
+	if err != nil {
+		return errors.Join(err, l.Close(), p.close(context.WithoutCancel(ctx)))
+	}
+	defer stopMetrics()
 	background, quit := context.WithCancel(context.WithoutCancel(ctx))
 	defer quit()
 	var beside sync.WaitGroup
@@ -151,7 +156,6 @@ func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	}
 	failed := make(chan error, 1)
 	go func() { failed <- p.server.Serve(l) }()
-	var err error
 	select {
 	case err = <-failed:
 	case <-ctx.Done():
@@ -179,6 +183,37 @@ func (p *Program) Run(ctx context.Context, l net.Listener) error {
 	quit()
 	beside.Wait()
 	return errors.Join(err, p.close(context.WithoutCancel(ctx)))
+}
+
+// metricsTime is what asking for metrics may take on their own address.
+const metricsTime = 10 * time.Second
+
+// serveMetrics serves metrics on their own address, where the configuration has one:
+// until stop, so that the end of the service is seen too.
+func (p *Program) serveMetrics(ctx context.Context) (stop func(), err error) {
+	if p.config.MetricsAddress == "" {
+		return func() {}, nil
+	}
+	var lc net.ListenConfig
+	l, err := lc.Listen(ctx, "tcp", p.config.MetricsAddress)
+	if err != nil {
+		return nil, fmt.Errorf("metrics: %w", err)
+	}
+	p.log.Info("metrics", "address", l.Addr().String())
+	pages := http.NewServeMux()
+	pages.Handle("GET /metrics", p.api.Metrics())
+	server := &http.Server{Handler: pages, ReadTimeout: metricsTime, WriteTimeout: metricsTime, MaxHeaderBytes: 16 << 10}
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(l) }()
+	return func() {
+		err := server.Close()
+		if served := <-ended; !errors.Is(served, http.ErrServerClosed) {
+			err = errors.Join(err, served)
+		}
+		if err != nil {
+			p.log.Error("metrics", "error", err)
+		}
+	}, nil
 }
 
 func (p *Program) close(ctx context.Context) error {
