@@ -101,10 +101,8 @@ func asOwner(t testing.TB, at string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
+	execute(t, at, serviceRole(t, role, strings.TrimPrefix(u.Path, "/"), "owner")...)
 	execute(t, at,
-		"create role "+role+" login password 'owner' nosuperuser nobypassrls",
-		"alter database "+strings.TrimPrefix(u.Path, "/")+" owner to "+role,
-		"alter schema public owner to "+role,
 		`do $$ declare r record; begin
 			for r in select c.relname from pg_class c where relnamespace = 'public'::regnamespace and relkind = 'r' loop
 				execute format('alter table %I owner to `+role+`', r.relname);
@@ -118,6 +116,76 @@ func asOwner(t testing.TB, at string) string {
 	})
 	u.User = url.UserPassword(role, "owner")
 	return u.String()
+}
+
+// serviceRole is what the container of the database is set up with, under other names
+// than its own: those that psql puts in.
+func serviceRole(t testing.TB, role, database, password string) (statements []string) {
+	t.Helper()
+	script, err := os.ReadFile("../../deploy/postgres/service-role.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var plain strings.Builder
+	for line := range strings.Lines(string(script)) {
+		if !strings.HasPrefix(line, "--") && !strings.HasPrefix(line, `\`) {
+			plain.WriteString(line)
+		}
+	}
+	named := strings.NewReplacer(`:"role"`, role, `:"database"`, database, `:'password'`, "'"+password+"'").Replace(plain.String())
+	for _, statement := range strings.Split(named, ";") {
+		if strings.TrimSpace(statement) != "" {
+			statements = append(statements, statement)
+		}
+	}
+	return statements
+}
+
+// The role that the container's service connects as may do no more than it needs:
+// nothing on the server, and of its own tables only what row-level security lets it.
+func TestServiceRole(t *testing.T) {
+	at := asOwner(t, postgrestest.Empty(t))
+	s := open(t, at)
+	ctx := t.Context()
+	if _, err := s.Migrate(ctx); err != nil {
+		t.Fatalf("migrations: %v", err)
+	}
+	var super, bypass, databases, roles, replication bool
+	err := s.Pool().QueryRow(ctx, "select rolsuper, rolbypassrls, rolcreatedb, rolcreaterole, rolreplication from pg_roles where rolname = current_user").
+		Scan(&super, &bypass, &databases, &roles, &replication)
+	if err != nil || super || bypass || databases || roles || replication {
+		t.Errorf("superuser %t, bypassrls %t, createdb %t, createrole %t, replication %t; want none (%v)", super, bypass, databases, roles, replication, err)
+	}
+	for _, statement := range []string{"create role hatchwright_test_intruder", "create database hatchwright_test_intruder", "select rolpassword from pg_authid",
+		"copy (select 1) to program 'true'", "alter role current_user bypassrls"} {
+		t.Run(statement, func(t *testing.T) {
+			if _, err := s.Pool().Exec(ctx, statement); err == nil {
+				t.Error("it may")
+			}
+		})
+	}
+	var dealers []store.Scope
+	for n := range 2 {
+		d := record.Dealer{ID: uuid.New(), Name: fmt.Sprint("Corrow Boats ", n), CreatedAt: time.UnixMilli(1_800_000_000_000)}
+		if err := s.Dealers().Insert(ctx, store.ShopScope(), d); err != nil {
+			t.Fatal(err)
+		}
+		dealers = append(dealers, store.DealerScope(d.ID))
+	}
+	for _, c := range []struct {
+		name  string
+		scope store.Scope
+		want  int64
+	}{{"the shop", store.ShopScope(), 2}, {"a dealer", dealers[0], 1}, {"the shop's storefront", store.HouseScope(), 0}, {"nobody", store.Scope{}, 0}} {
+		t.Run(c.name, func(t *testing.T) {
+			if n, err := postgres.Raw(ctx, s, c.scope, "select id from dealers"); err != nil || n != c.want {
+				t.Errorf("%d dealers are seen, want %d (%v)", n, c.want, err)
+			}
+			if n, err := postgres.Raw(ctx, s, c.scope, "update dealers set email = 'x'"); c.want < 2 && (n > c.want || err == nil && n > 0) {
+				t.Errorf("%d dealers are changed (%v)", n, err)
+			}
+		})
+	}
 }
 
 func execute(t testing.TB, at string, statements ...string) {
