@@ -19799,6 +19799,11 @@ func (r ResendDeliveryResponse) ContentType() string {
 	return ""
 }
 
+// DeriveConfigurationResponse409Headers the declared response headers of an HTTP 409 response for DeriveConfiguration
+type DeriveConfigurationResponse409Headers struct {
+	RetryAfter *int
+}
+
 // DeriveConfigurationResponse429Headers the declared response headers of an HTTP 429 response for DeriveConfiguration
 type DeriveConfigurationResponse429Headers struct {
 	RateLimit       *string
@@ -19822,6 +19827,8 @@ type DeriveConfigurationResponse struct {
 	ApplicationproblemJSON401 *Unauthenticated
 	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
 	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON409 the response for an HTTP 409 `application/problem+json` response
+	ApplicationproblemJSON409 *Conflict
 	// ApplicationproblemJSON413 the response for an HTTP 413 `application/problem+json` response
 	ApplicationproblemJSON413 *TooLarge
 	// ApplicationproblemJSON415 the response for an HTTP 415 `application/problem+json` response
@@ -19834,6 +19841,8 @@ type DeriveConfigurationResponse struct {
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers409 the parsed response headers for an HTTP 409 response
+	Headers409 *DeriveConfigurationResponse409Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
 	Headers429 *DeriveConfigurationResponse429Headers
 	// Headers503 the parsed response headers for an HTTP 503 response
@@ -19858,6 +19867,11 @@ func (r DeriveConfigurationResponse) GetApplicationproblemJSON401() *Unauthentic
 // GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
 func (r DeriveConfigurationResponse) GetApplicationproblemJSON403() *Forbidden {
 	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON409 returns the response for an HTTP 409 `application/problem+json` response
+func (r DeriveConfigurationResponse) GetApplicationproblemJSON409() *Conflict {
+	return r.ApplicationproblemJSON409
 }
 
 // GetApplicationproblemJSON413 returns the response for an HTTP 413 `application/problem+json` response
@@ -29836,6 +29850,13 @@ func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationR
 		}
 		response.ApplicationproblemJSON403 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 409:
+		var dest Conflict
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON409 = &dest
+
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 413:
 		var dest TooLarge
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
@@ -29881,6 +29902,16 @@ func ParseDeriveConfigurationResponse(rsp *http.Response) (*DeriveConfigurationR
 	}
 
 	switch {
+	case rsp.StatusCode == 409:
+		var headers DeriveConfigurationResponse409Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value int
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers409 = &headers
 	case rsp.StatusCode == 429:
 		var headers DeriveConfigurationResponse429Headers
 		if values := rsp.Header.Values("RateLimit"); len(values) > 0 {

@@ -217,6 +217,14 @@ func (e *Engine) ruleWith(c *part.Configuration, m *memo) state {
 func (e *Engine) whole(c *part.Configuration, s state) state {
 	s = e.shape(c, s)
 	s.findings = append(s.findings, e.ruleStrength(&s)...)
+	if len(s.lid.Rows) == 0 && finding.Judge(s.findings) != finding.NotMakeable {
+		// The choice gave up on a shape that stands all the same, with the lid's own
+		// thicknesses: what has no glass is not made.
+		s.findings = append(s.findings, finding.Finding{
+			Code: "laminate.not_chosen", Severity: finding.Error, Pointer: "/laminate/schedule", Measured: quantity.Of(0, quantity.Count), Limit: quantity.Of(1, quantity.Count),
+			Source: "shop setting: stocked materials", Mends: []finding.Mend{finding.Choose("/laminate/schedule", part.ScheduleStandard)},
+		}.Say("No schedule can be searched: the outlines leave no span to search it for."))
+	}
 	return s
 }
 
