@@ -62,7 +62,7 @@ func newProgram(ctx context.Context, c Config, log *slog.Logger, toFile bool) (p
 	if c.TraceEndpoint != "" {
 		exporter, err := otlptracehttp.New(ctx, otlptracehttp.WithEndpointURL(c.TraceEndpoint))
 		if err != nil {
-			return p, fmt.Errorf("traces to %s: %w", c.TraceEndpoint, err)
+			return p, fmt.Errorf("HATCHWRIGHT_TRACE_ENDPOINT: %w", err)
 		}
 		p.traces = sdktrace.NewTracerProvider(sdktrace.WithBatcher(exporter),
 			sdktrace.WithResource(resource.NewSchemaless(semconv.ServiceName("hatchwright"), semconv.ServiceVersion(Version))))
