@@ -6781,6 +6781,19 @@ type ShopFiller struct {
 	Working []ShopWorkingPoint `json:"working"`
 }
 
+// ShopFit How likely a lid may be to jam: the odds that the clearance comes out under the least gap anywhere round the lid, with the errors of `tooling`.
+type ShopFit struct {
+	// OddsCaution Share of hatches beyond which the finding `fit.may_jam` is a caution; 0.000001 or more, at most `odds_error`; left out or 0 stands for 0.02.
+	//
+	// Example: 0.02
+	OddsCaution *float64 `json:"odds_caution,omitempty"`
+
+	// OddsError Share beyond which it is an error: the hatch is not built so; 0.000001 or more; left out or 0 stands for 0.1.
+	//
+	// Example: 0.1
+	OddsError *float64 `json:"odds_error,omitempty"`
+}
+
 // ShopFitting A piece of hardware. Its length runs along the lid's edge.
 type ShopFitting struct {
 	// CutOutLength In mm.
@@ -7064,6 +7077,9 @@ type ShopProfile struct {
 
 	// Defaults What stands for figures that a configuration leaves out, by their pointer (RFC 6901), lengths in mm; each figure that needs one and no other, within its own range.
 	Defaults map[string]interface{} `json:"defaults"`
+
+	// Fit How likely a lid may be to jam: the odds that the clearance comes out under the least gap anywhere round the lid, with the errors of `tooling`.
+	Fit *ShopFit `json:"fit,omitempty"`
 
 	// LargestSide The longest hatch that it makes, mm.
 	//

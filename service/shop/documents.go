@@ -52,6 +52,7 @@ type Profile struct {
 	Mixing    Mixing               `json:"mixing"`
 	Seal      Seal                 `json:"seal"`
 	OpenLid   OpenLid              `json:"open_lid,omitzero"`
+	Fit       Fit                  `json:"fit,omitzero"`
 	// Uncertainty is how much to trust the rates before anything is learned.
 	Uncertainty Uncertainty `json:"uncertainty,omitzero"`
 }

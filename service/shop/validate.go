@@ -86,6 +86,7 @@ func (p *Profile) look(i *inspector) {
 			i.later(fault(at+"/draft_deg", "missing", "A tapered bit has a draft above 0."))
 		}
 	}
+	p.Fit.look(i)
 	i.calendar(&p.Calendar)
 	centers, posts := map[string]bool{}, 0
 	for n, c := range p.Centers {
