@@ -104,11 +104,17 @@ type Shop struct {
 	// Panel returns the thickness of the lid's panel, mm, once its laminate is
 	// chosen.
 	Panel func(*Configuration) float64
+	// Margin returns how much more than the least gap a hatch's clearance is to be drawn,
+	// mm, by its longest side and how many sides vary on their own: what keeps it from jamming with the shop's
+	// errors. nil: the default gap is as it stands.
+	Margin func(c *Configuration, side float64, sides int) float64
 }
 
 // Complete fills in what the request leaves open: first from the shop's
 // defaults, then by rule where the default follows from other figures. A corner
 // radius that is not given is 0.
+//
+// The default gap is the shop's, or what the lid needs to go down freely where that is more, see freeGap.
 //
 // The default draft of a wall is that of the least tapered bit that meets the
 // guide for its height; with no such bit it is none up to 25 mm of wall, for
@@ -152,7 +158,64 @@ func Complete(r Request, s Shop) Configuration {
 	draft("/receiver/draft_deg", wall)
 	draft("/receiver/trunk_draft_deg", c.trunkRise())
 	draft("/lid/draft_deg", c.wallHeight())
+	if !r.Has("/lid/gap") && s.Margin != nil && c.HasTrunk() {
+		c.Lid.Gap = math.Max(c.Lid.Gap, c.freeGap(s))
+	}
 	return c
+}
+
+const (
+	// widestDefault is the widest gap that is given unasked, mm (common practice: 3 to
+	// 5); what needs more is told, with what else would mend it.
+	widestDefault = 5.0
+	// gapStep is what such gaps are rounded up to, mm; in inches gapStepInch: sizes
+	// that are set with a rule.
+	gapStep     = 0.5
+	gapStepInch = 0.02
+)
+
+// freeGap is the least gap that a lid of this hatch goes down with freely, and hardly
+// ever jams with the shop's errors, mm, rounded up and at most widestDefault.
+//
+//	g = least gap + margin + what drafts and root radius eat
+func (c *Configuration) freeGap(s Shop) float64 {
+	side, sides := c.Outline.extent()
+	if inset, _ := c.openingInset(); c.SizeBasis == BasisClearOpening && inset > 0 {
+		side += 2 * inset
+	}
+	need := c.Lid.LeastGap + s.Margin(c, side, sides) + c.gapEaten()
+	step := gapStep
+	if c.Units == quantity.Inch {
+		step = c.Units.Millimeters(gapStepInch)
+	}
+	if !(need < widestDefault) {
+		need = widestDefault
+	}
+	return c.step(At("/lid/gap"), math.Ceil(need/step-stepSlack)*step)
+}
+
+// stepSlack keeps a gap that is on its step there, against float64 noise.
+const stepSlack = 1e-9
+
+// gapEaten is what the drafts of both walls eat of the gap, and the root radius where
+// the lid's foot stands beside it, mm: of a square wall's radius, u above its foot,
+//
+//	r - sqrt(r^2 - (r - u)^2)
+//
+// A leaning wall's stands off by less.
+func (c *Configuration) gapEaten() float64 {
+	if c.Pattern == RaisedCoaming {
+		return math.Max(0, c.Coaming.Overlap*(tan(c.Receiver.Draft)-tan(c.Lid.Draft)))
+	}
+	up := c.Seal.Compressed()
+	if c.Pattern == FlushGutter {
+		up = c.Gutter.SkirtClearance
+	}
+	eaten := math.Max(0, c.wallHeight()) * (tan(c.Receiver.Draft) + tan(c.Lid.Draft))
+	if r := c.Receiver.RootRadius; up < r {
+		eaten += r - math.Sqrt(r*r-(r-up)*(r-up))
+	}
+	return eaten
 }
 
 // step rounds a default length to the wire's step, so that what is worked with is

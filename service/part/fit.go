@@ -130,37 +130,52 @@ func ruleClearance(c *Configuration, g *Geometry) []finding.Finding {
 		Code: "fit.gap_closes", Severity: finding.Error, Pointer: "/lid/gap", Measured: clear, Limit: least,
 		Source: "shop rule: least clearance that a lid needs, from lid.least_gap",
 	}
+	f.Mends = ClearanceMends(c, g.Fit)
+	switch {
+	case g.Fit.Inside:
+		f = f.Say("The lid's skirt does not clear the upstand inside it: %v is left at %v below the deck, %v is asked for. Gap, skirt and clearance must fit in the gutter.",
+			clear, quantity.Length(g.Fit.LeastClearanceAt), least)
+	case c.Pattern == RaisedCoaming:
+		f = f.Say("The lid does not go down over the coaming freely: %v is left at %v above the deck, %v is asked for. The coaming's draft eats the gap.",
+			clear, quantity.Length(-g.Fit.LeastClearanceAt), least)
+	default:
+		f = f.Say("The lid does not go down freely: %v is left at %v below the deck, %v is asked for. Draft on both walls and the root radius eat the gap.",
+			clear, quantity.Length(g.Fit.LeastClearanceAt), least)
+	}
+	return []finding.Finding{f}
+}
+
+// ClearanceMends are the figures that could widen the least clearance, each alone.
+func ClearanceMends(c *Configuration, f Fit) []finding.Mend {
+	var list []finding.Mend
 	down := func(pointers ...string) {
 		for _, p := range pointers {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
+			list = append(list, finding.Seek(p, quantity.Down))
 		}
 	}
 	up := func(pointers ...string) {
 		for _, p := range pointers {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
+			list = append(list, finding.Seek(p, quantity.Up))
 		}
 	}
 	switch c.Pattern {
 	case FlushGutter:
-		if g.Fit.Inside {
+		if f.Inside {
 			up("/gutter/width", "/gutter/skirt_clearance")
 			down("/lid/gap", atRoot)
-			return []finding.Finding{f.Say("The lid's skirt does not clear the upstand inside it: %v is left at %v below the deck, %v is asked for. Gap, skirt and clearance must fit in the gutter.",
-				clear, quantity.Length(g.Fit.LeastClearanceAt), least)}
+			return list
 		}
 		up("/lid/gap", "/gutter/skirt_clearance")
 		down(atRoot, "/lid/draft_deg", "/receiver/draft_deg")
 	case RaisedCoaming:
 		up("/lid/gap", "/lid/draft_deg")
 		down("/coaming/overlap", "/receiver/draft_deg")
-		return []finding.Finding{f.Say("The lid does not go down over the coaming freely: %v is left at %v above the deck, %v is asked for. The coaming's draft eats the gap.",
-			clear, quantity.Length(-g.Fit.LeastClearanceAt), least)}
+	case BoltedPlate:
 	default:
 		up("/seal/thickness", "/lid/gap")
 		down(atRoot, "/lid/draft_deg", "/receiver/draft_deg", "/seal/compression")
 	}
-	return []finding.Finding{f.Say("The lid does not go down freely: %v is left at %v below the deck, %v is asked for. Draft on both walls and the root radius eat the gap.",
-		clear, quantity.Length(g.Fit.LeastClearanceAt), least)}
+	return list
 }
 
 // seatWidthAt is the figure that gives the seal's flat its width, by pattern.

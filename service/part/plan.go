@@ -94,6 +94,20 @@ func (p Plan) fault(err error) finding.Finding {
 	}.Say("The figures do not close to a plan shape: %v.", err)
 }
 
+// extent returns the longest side of the plan and how many corners it has, without
+// drawing it.
+func (p Plan) extent() (side float64, corners int) {
+	if p.Shape != Polygon {
+		return math.Max(math.Max(p.Length, p.Width), math.Max(p.Diameter, math.Max(p.WidthAft, p.WidthFwd))), 4
+	}
+	low, high := outline.Point{X: math.Inf(1), Y: math.Inf(1)}, outline.Point{X: math.Inf(-1), Y: math.Inf(-1)}
+	for _, k := range p.Corners {
+		low.X, low.Y = math.Min(low.X, k.At.X), math.Min(low.Y, k.At.Y)
+		high.X, high.Y = math.Max(high.X, k.At.X), math.Max(high.Y, k.At.Y)
+	}
+	return math.Max(0, math.Max(high.X-low.X, high.Y-low.Y)), len(p.Corners)
+}
+
 func cornerPointer(i int) string {
 	return "/outline/corners/" + quantity.Decimal(float64(i), 0)
 }

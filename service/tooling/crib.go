@@ -63,6 +63,7 @@ type Crib struct {
 	// its trim: a panel within them needs no look at its own sheet.
 	sheetLong  float64
 	sheetShort float64
+	shortest   float64 // that any flush trimming bit cuts, mm
 }
 
 const (
@@ -86,7 +87,7 @@ const (
 
 // NewCrib prepares a shop's bits.
 func NewCrib(p *shop.Profile) *Crib {
-	c := &Crib{practice: PracticeOf(p.Tooling), sheetLong: math.Inf(1), sheetShort: math.Inf(1)}
+	c := &Crib{practice: PracticeOf(p.Tooling), sheetLong: math.Inf(1), sheetShort: math.Inf(1), shortest: math.Inf(1)}
 	for _, s := range p.Sheets {
 		c.sheetLong = math.Min(c.sheetLong, math.Max(s.Length, s.Width)-2*p.Tooling.SheetTrim)
 		c.sheetShort = math.Min(c.sheetShort, math.Min(s.Length, s.Width)-2*p.Tooling.SheetTrim)
@@ -115,6 +116,11 @@ func NewCrib(p *shop.Profile) *Crib {
 					c.steps = append(c.steps, rabbetStep{size, b.Key, bearing})
 				}
 			}
+		}
+	}
+	for _, list := range [...][]tool{c.flush, c.tapered} {
+		for _, t := range list {
+			c.shortest = math.Min(c.shortest, t.length)
 		}
 	}
 	slices.SortStableFunc(c.tapered, func(a, b tool) int { return cmp.Compare(a.draft, b.draft) })

@@ -53,7 +53,7 @@ func FuzzRouterPlan(f *testing.F) {
 		c.block(&needs[0], 0, draft, stack)
 		c.block(&needs[1], ledge, draft, stack)
 		c.hole(&needs[2], gap, draft, stack)
-		p, err := c.routerPlan(needs)
+		p, err := c.routerPlan(needs, c.plan(needs))
 		if err != nil {
 			t.Fatal(err)
 		}

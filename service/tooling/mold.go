@@ -117,6 +117,43 @@ func depthInStack(pointer, what string, depth float64, s *Stacker, tolerance flo
 		what, quantity.Length(depth), quantity.Length(below), quantity.Length(above), quantity.Length(next.Thickness))}
 }
 
+// stacks are what the boards of a hatch's molds that are cut to an outline are built of; zero where the pattern has
+// none.
+type stacks struct {
+	recess  Stack // block 1
+	ring    Stack // of a gutter
+	coaming Stack // the boards with the coaming's hole
+	trunk   Stack // block 2
+	lid     Stack // the cavity boards of the lid
+}
+
+func stacksOf(c *part.Configuration, skirt float64, t shop.Tooling, s *Stacker) stacks {
+	// The rim is rounded above the trim line, so that the skirt is molded on a
+	// straight wall all the way down to it.
+	k := stacks{lid: s.atLeast(skirt + t.RimRadius)}
+	if !c.HasTrunk() {
+		return k
+	}
+	k.trunk = s.atLeast(trunkRise(c) + t.TrimAllowance)
+	switch c.Pattern {
+	case part.RaisedCoaming:
+		k.coaming = s.nearestOrNext(c.Coaming.Height, t.SheetTolerance)
+		return k
+	case part.FlushGutter:
+		k.ring = s.nearestOrNext(c.Gutter.Depth, t.SheetTolerance)
+	}
+	k.recess = s.nearestOrNext(c.Receiver.RecessDepth, t.SheetTolerance)
+	return k
+}
+
+// trunkRise is the height of the trunk's wall, mm.
+func trunkRise(c *part.Configuration) float64 {
+	if c.Pattern == part.RaisedCoaming {
+		return c.Receiver.TrunkHeight + c.Coaming.Height
+	}
+	return c.Receiver.TrunkHeight
+}
+
 // receiverMold builds the receiver's mold.
 //
 // Of a flush hatch it is a plug, upside down: the base board is the deck plane,
@@ -132,12 +169,9 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 	m.Layers = []Layer{base}
 	past := 0.0
 	if c.HasTrunk() {
-		rise := c.Receiver.TrunkHeight
-		if c.Pattern == part.RaisedCoaming {
-			rise += c.Coaming.Height
-		}
-		tall := s.atLeast(rise + t.TrimAllowance)
-		past = tall.Thickness - rise
+		made := stacksOf(c, g.SkirtHeight, t, s)
+		tall := made.trunk
+		past = tall.Thickness - trunkRise(c)
 		volume, err := blockVolume(trunk, tall.Thickness, c.Receiver.TrunkDraft)
 		if err != nil {
 			return m, err
@@ -145,7 +179,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 		block2 := Layer{Name: "block 2", Stack: tall, Outline: &trunk, Length: trunk.Length(), Width: trunk.Width(), Volume: volume}
 		if c.Pattern == part.RaisedCoaming {
 			m.Kind = Cavity
-			stack := s.nearestOrNext(c.Coaming.Height, t.SheetTolerance)
+			stack := made.coaming
 			hole, err := blockVolume(r0, c.Coaming.Height, c.Receiver.Draft)
 			if err != nil {
 				return m, err
@@ -153,7 +187,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 			m.Layers = append(m.Layers, Layer{Name: "cavity board", Stack: stack, Outline: &r0, Length: base.Length, Width: base.Width,
 				Volume: base.Length*base.Width*c.Coaming.Height - hole})
 		} else {
-			stack := s.nearestOrNext(c.Receiver.RecessDepth, t.SheetTolerance)
+			stack := made.recess
 			volume, err := blockVolume(r0, c.Receiver.RecessDepth, c.Receiver.Draft)
 			if err != nil {
 				return m, err
@@ -161,7 +195,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 			m.Layers = append(m.Layers, Layer{Name: "block 1", Stack: stack, Outline: &r0, Length: r0.Length(), Width: r0.Width(), Volume: volume})
 		}
 		if c.Pattern == part.FlushGutter {
-			ring, err := gutterRing(c, g, t, s)
+			ring, err := gutterRing(c, g, made.ring)
 			if err != nil {
 				return m, err
 			}
@@ -202,7 +236,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 
 // gutterRing is the frame on block 1 whose outside is the recess wall and whose
 // inside is the upstand's outer wall. It is cut as two edges of one board.
-func gutterRing(c *part.Configuration, g part.Geometry, t shop.Tooling, s *Stacker) ([]Layer, error) {
+func gutterRing(c *part.Configuration, g part.Geometry, stack Stack) ([]Layer, error) {
 	r0 := g.Outlines.Recess
 	lean := c.Receiver.RecessDepth * math.Tan(c.Receiver.Draft*math.Pi/180)
 	outer, err := r0.Offset(-lean)
@@ -221,7 +255,6 @@ func gutterRing(c *part.Configuration, g part.Geometry, t shop.Tooling, s *Stack
 	if err != nil {
 		return nil, err
 	}
-	stack := s.nearestOrNext(c.Gutter.Depth, t.SheetTolerance)
 	return []Layer{{Name: "gutter ring", Stack: stack, Outline: &outer, Inside: &inner, Length: outer.Length(), Width: outer.Width(), Volume: out - in}}, nil
 }
 
@@ -229,9 +262,7 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 	t := d.Profile.Tooling
 	m := Mold{Part: "lid", Kind: Cavity}
 	l0 := g.Outlines.Lid
-	// The rim is rounded above the trim line, so that the skirt is molded on a
-	// straight wall all the way down to it.
-	stack := s.atLeast(g.SkirtHeight + t.RimRadius)
+	stack := stacksOf(c, g.SkirtHeight, t, s).lid
 	hole, err := blockVolume(l0, stack.Thickness, -c.Lid.Draft)
 	if err != nil {
 		return m, err

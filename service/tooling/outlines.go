@@ -28,10 +28,9 @@ func tangent(deg float64) float64 { return math.Tan(deg * math.Pi / 180) }
 //	coaming       the hole at the coaming's top, where it is narrowest
 //	lid cavity    the hole at the lid's top
 //	gutter ring   its inside at the upstand's top
-func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size float64, molds []Mold) ([]need, error) {
+func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size float64, made stacks) ([]need, error) {
 	p := c.practice
 	list := make([]need, 0, 4)
-	plug := &molds[0]
 	hole := func(n need, at, draft float64, s Stack) error {
 		if n.outline.IsZero() {
 			var err error
@@ -48,9 +47,9 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 	}
 	switch k.Pattern {
 	case part.FlushLedge, part.FlushGutter:
-		stack := plug.layer("block 1").Stack
+		stack := made.recess
 		if k.Pattern == part.FlushGutter {
-			ring := plug.layer("gutter ring").Stack
+			ring := made.ring
 			stack.Thickness += ring.Thickness
 			stack.Sheets = append(stack.Sheets[:len(stack.Sheets):len(stack.Sheets)], ring.Sheets...)
 		}
@@ -59,7 +58,7 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		list = append(list, n)
 	case part.RaisedCoaming:
 		n := need{name: "coaming", part: "receiver", board: holeBoard, tolerance: p.SizeTolerance}
-		if err := hole(n, g.Corner(part.CoamingTop).N, k.Receiver.Draft, plug.layer(holeBoard).Stack); err != nil {
+		if err := hole(n, g.Corner(part.CoamingTop).N, k.Receiver.Draft, made.coaming); err != nil {
 			return nil, err
 		}
 	}
@@ -69,16 +68,16 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		if g.TrunkRounded {
 			n.family, depth = familyTrunk, 0
 		}
-		c.block(&n, depth, k.Receiver.TrunkDraft, plug.layer("block 2").Stack)
+		c.block(&n, depth, k.Receiver.TrunkDraft, made.trunk)
 		list = append(list, n)
 	}
 	n := need{name: "lid", part: "lid", board: holeBoard, outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
-	if err := hole(n, g.Corner(part.LidEdge).N, k.Lid.Draft, molds[1].layer(holeBoard).Stack); err != nil {
+	if err := hole(n, g.Corner(part.LidEdge).N, k.Lid.Draft, made.lid); err != nil {
 		return nil, err
 	}
 	if k.Pattern == part.FlushGutter {
 		n := need{name: "gutter", part: "receiver", board: "gutter ring", tolerance: p.TrunkTolerance}
-		if err := hole(n, g.Corner(part.UpstandTop).N, k.Receiver.Draft, plug.layer("gutter ring").Stack); err != nil {
+		if err := hole(n, g.Corner(part.UpstandTop).N, k.Receiver.Draft, made.ring); err != nil {
 			return nil, err
 		}
 	}

@@ -81,7 +81,7 @@ func TestCheckValues(t *testing.T) {
 	c.block(&needs[0], 0, 0, stack)
 	c.block(&needs[1], 12.7, 0, stack)
 	c.hole(&needs[2], 3.175, 0, stack)
-	p, err := c.routerPlan(needs)
+	p, err := c.routerPlan(needs, c.plan(needs))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -97,8 +97,7 @@ const (
 )
 
 // routerPlan turns groups into templates and steps.
-func (c *Crib) routerPlan(needs []need) (RouterPlan, error) {
-	groups := c.plan(needs)
+func (c *Crib) routerPlan(needs []need, groups []group) (RouterPlan, error) {
 	var p RouterPlan
 	var cuts []cut
 	masters := 0

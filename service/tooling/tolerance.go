@@ -2,7 +2,6 @@ package tooling
 
 import (
 	"math"
-	"strings"
 
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
@@ -62,105 +61,101 @@ type Tolerance struct {
 	MoldScale        float64 // that the molds are made larger by, 1: none
 }
 
-// chain is what stands between the master and an edge.
-type chain struct {
-	templates []string // from the master on
-	passes    int      // of the board's own cut
+// joint is what stands between the edges of recess and lid that meet in the gap.
+type joint struct {
+	passes int  // of bearings, of those cuts that the two have not in common
+	apart  bool // each descends from a master of its own
+	// miss is how much wider than drawn the gap is planned: the crib's nearest sizes.
+	miss float64
 }
 
-// lineage finds the cut of a board and the templates it descends from.
-func (p *RouterPlan) lineage(board string) chain {
-	var k chain
-	from := ""
-	for i := range p.Steps {
-		if s := &p.Steps[i]; s.To == board && (s.Operation == Copy || s.Operation == FollowOutside) {
-			from, k.passes = s.From, s.Passes
-		}
-	}
-	for from != "" && from != Drawn {
-		k.templates = append(k.templates, from)
-		next := ""
-		for i := range p.Templates {
-			if p.Templates[i].Name == from {
-				next = p.Templates[i].MadeFrom
+// jointOf follows both edges back to their masters. Errors on the way that both
+// share, from the master on, move both alike and are not counted.
+//
+//	master ── rabbets in common ──┬── own rabbets ── (hole template) ── recess
+//	                              └── own rabbets ── (hole template) ── lid
+func jointOf(c *part.Configuration, needs []need, groups []group) joint {
+	type place struct{ group, at int }
+	var edges [2]place // recess or coaming, lid
+	for i := range groups {
+		for j, n := range groups[i].needs {
+			switch needs[n].name {
+			case "recess", "coaming":
+				edges[0] = place{i, j}
+			case "lid":
+				edges[1] = place{i, j}
 			}
 		}
-		from = next
 	}
-	for i, j := 0, len(k.templates)-1; i < j; i, j = i+1, j-1 {
-		k.templates[i], k.templates[j] = k.templates[j], k.templates[i]
+	common := 0 // rabbets
+	j := joint{apart: edges[0].group != edges[1].group}
+	if !j.apart {
+		a, b := groups[edges[0].group].paths[edges[0].at], groups[edges[1].group].paths[edges[1].at]
+		for common < len(a) && common < len(b) && a[common] == b[common] {
+			common++
+		}
 	}
-	return k
+	sign := 1.0
+	if c.Pattern == part.RaisedCoaming {
+		sign = -1 // the lid goes outside
+	}
+	for k, e := range edges {
+		g := &groups[e.group]
+		o := &needs[g.needs[e.at]].options[g.choice[e.at]]
+		// Each rabbet is trimmed, a pass of its own; a hole template is one pass.
+		j.passes += 2*(len(g.paths[e.at])-common) + o.passes
+		if o.frame >= 0 {
+			j.passes++
+		}
+		// A template inside its place makes the recess smaller, or the lid.
+		if k == 0 {
+			j.miss -= sign * g.miss[e.at]
+		} else {
+			j.miss += sign * g.miss[e.at]
+		}
+	}
+	return j
 }
 
-// templatePasses is how often a bearing runs to make a template: a hole template
-// once, a smaller template twice, rabbet and trim.
-func templatePasses(name string) int {
-	if strings.HasSuffix(name, holeTemplate) {
-		return 1
-	}
-	return 2
-}
-
-// FitTolerance works out the chain of errors between recess and lid. Errors on the
-// way that both share, from the master on, move both alike and are not counted.
+// fitTolerance works out the chain of errors between recess and lid; g is scaled by
+// size, what the molds are made larger by.
 //
 //	worst case   sum of n_i a_i
 //	RSS          sqrt(sum of n_i a_i^2)
 //
-// Both molds are drawn at the parts' size times MoldScale; what the laminates
+// Both molds are drawn at the parts' size times size; what the laminates
 // shrink makes the gap g into g (1 - e), unless the molds are scaled, and the two
 // parts' shrinkage varies, each on its own, over half the longer side.
-func FitTolerance(c *part.Configuration, g part.Geometry, d shop.Documents, p *RouterPlan, crib *Crib) Tolerance {
-	a := crib.practice
-	t := Tolerance{Required: c.Lid.LeastGap, MoldScale: crib.moldScale(c, d), Sides: max(1, len(g.Outlines.Lid.Corners()))}
-	if resin, ok := d.Materials.Resin(c.Laminate.Resin); ok {
+func (c *Crib) fitTolerance(k *part.Configuration, g *part.Geometry, d shop.Documents, size float64, j joint) Tolerance {
+	a := c.practice
+	t := Tolerance{Required: k.Lid.LeastGap, MoldScale: size, Sides: max(1, len(g.Outlines.Lid.Corners()))}
+	if resin, ok := d.Materials.Resin(k.Laminate.Resin); ok {
 		t.Shrinkage = resin.Shrinkage
 	}
-	if !c.HasTrunk() {
+	if !k.HasTrunk() {
 		return t // a plate lies on its ring: there is no gap
 	}
-	seat, sign := "receiver block 1", 1.0
-	if c.Pattern == part.RaisedCoaming {
-		seat, sign = "receiver cavity board", -1.0 // the lid goes outside
+	t.Contributors = make([]Contributor, 0, mostContributors)
+	if j.apart {
+		t.add("recess master laid out", a.LayoutError, 1, Normal, true)
+		t.add("lid master laid out", a.LayoutError, 1, Normal, true)
 	}
-	recess, lid := p.lineage(seat), p.lineage("lid cavity board")
-	common := 0
-	for common < len(recess.templates) && common < len(lid.templates) && recess.templates[common] == lid.templates[common] {
-		common++
-	}
-	passes := recess.passes + lid.passes
-	for i, k := range [...]chain{recess, lid} {
-		for _, name := range k.templates[max(common, min(1, len(k.templates))):] {
-			passes += templatePasses(name)
-		}
-		if common == 0 {
-			t.add([...]string{"recess master laid out", "lid master laid out"}[i], a.LayoutError, 1, Normal, true)
-		}
-	}
-	t.add("template copies", a.CopyError, passes, Normal, true)
-	t.add("bit diameter", a.BitError/2, passes, Uniform, false)
+	t.add("template copies", a.CopyError, j.passes, Normal, true)
+	t.add("bit diameter", a.BitError/2, j.passes, Uniform, false)
 	t.add("filler and fairing of the receiver's mold", a.FairingError, 1, Normal, true)
 	t.add("filler and fairing of the lid's mold", a.FairingError, 1, Normal, true)
 	half := math.Max(g.Outlines.Recess.Length(), g.Outlines.Recess.Width()) / 2
 	t.add("shrinkage of the receiver", a.ShrinkageVariation*t.Shrinkage*half, 1, Normal, false)
 	t.add("shrinkage of the lid", a.ShrinkageVariation*t.Shrinkage*half, 1, Normal, false)
 	t.add("trimming of the lid's edge", a.TrimError, 1, Uniform, true)
-
-	for i := range p.Steps {
-		switch s := &p.Steps[i]; {
-		case s.Operation == Bevel || s.Operation == RoundEdge:
-		case s.To == "lid cavity board":
-			t.Shift -= sign * s.Miss
-		case s.To == seat:
-			t.Shift += sign * s.Miss
-		}
-	}
-	t.Shift += c.Lid.Gap * (t.MoldScale*(1-t.Shrinkage) - 1)
+	t.Shift = j.miss + k.Lid.Gap*(t.MoldScale*(1-t.Shrinkage)-1)
 	t.Nominal = g.Fit.LeastClearance + t.Shift
 	t.judge()
 	return t
 }
+
+// mostContributors a gap has.
+const mostContributors = 9
 
 func (t *Tolerance) add(name string, size float64, count int, d Distribution, local bool) {
 	if size > 0 && count > 0 {

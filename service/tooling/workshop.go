@@ -30,11 +30,12 @@ func Build(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker,
 	if w.Molds, err = Molds(c, g, d, s); err != nil {
 		return w, err
 	}
-	needs, err := crib.outlinesNeeded(c, &g, size, w.Molds)
+	needs, err := crib.outlinesNeeded(c, &g, size, stacksOf(c, g.SkirtHeight, d.Profile.Tooling, s))
 	if err != nil {
 		return w, fmt.Errorf("outlines: %w", err)
 	}
-	if w.RouterPlan, err = crib.routerPlan(needs); err != nil {
+	groups := crib.plan(needs)
+	if w.RouterPlan, err = crib.routerPlan(needs, groups); err != nil {
 		return w, fmt.Errorf("router plan: %w", err)
 	}
 	crib.roundOvers(&w.RouterPlan, c, w.Molds)
@@ -48,7 +49,7 @@ func Build(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker,
 			return w, err
 		}
 	}
-	w.Tolerance = FitTolerance(c, g, d, &w.RouterPlan, crib)
+	w.Tolerance = crib.fitTolerance(c, &g, d, size, jointOf(c, needs, groups))
 	return w, nil
 }
 
