@@ -56,6 +56,8 @@ type Result struct {
 	UtilizationCoreShear  float64
 	// Deflection in the middle with the core's share, mm.
 	Deflection float64
+	// EdgeForce is the largest shear force that the case hands to the panel's edge, N/mm.
+	EdgeForce float64
 	// Governing is the largest of the three.
 	Governing Governing
 	// Layer is the index into Section.Layers of the most used layer, Stress what it bears there and Allowable
@@ -72,7 +74,8 @@ func (r Result) Utilization() float64 {
 	return math.Max(r.UtilizationStress, math.Max(r.UtilizationDeflection, r.UtilizationCoreShear))
 }
 
-// Check gives the utilizations of a stack as it is, never changing it.
+// Check gives the utilizations of a stack as it is, never changing it. Every effect of a load, its shear force too,
+// is that of the plate times PlateFactor.
 //
 //	stress      sagging moment M: s = M E_i (z - z_n)/EI at both faces of every ply, and the hogging moment of the
 //	            corners with the other sign; allowed 0.5 sut in tension, min(0.5 suc, wrinkling) in compression
@@ -103,7 +106,7 @@ func Check(s Stack, p Panel, cases []Case, rules Rules) ([]Result, error) {
 	return out, nil
 }
 
-// peaksOf gives the peak of every case times its load, computing each shape of load once.
+// peaksOf gives the peak of every case times its load and PlateFactor, computing each shape of load once.
 func peaksOf(p Panel, cases []Case) ([]plate.Peak, error) {
 	out := make([]plate.Peak, len(cases))
 	for i, c := range cases {
@@ -124,6 +127,7 @@ func peaksOf(p Panel, cases []Case) ([]plate.Peak, error) {
 			if err != nil {
 				return nil, fmt.Errorf("case %s: %w", c.Name, err)
 			}
+			unit = scaled(unit, PlateFactor)
 		}
 		if !(load(c) > 0) || math.IsInf(load(c), 0) {
 			return nil, fmt.Errorf("%w: case %q has a load of %g: it must be above 0", ErrDuty, c.Name, load(c))
@@ -150,7 +154,7 @@ func scaled(p plate.Peak, k float64) plate.Peak {
 }
 
 func (s Section) check(c Case, k plate.Peak, short, allowable float64) Result {
-	r := Result{Case: c, Layer: -1}
+	r := Result{Case: c, Layer: -1, EdgeForce: k.Shear}
 	r.Deflection = k.Deflection/s.D(Poisson) + k.MomentSum/s.ShearStiffness()
 	r.LargeDeflection = plate.LargeDeflection(r.Deflection, s.Thickness)
 	if c.Limit > 0 {

@@ -7,10 +7,12 @@ import (
 	"testing"
 
 	"hatchwright/service/laminate"
+	"hatchwright/service/plate"
 )
 
 // 8 mm of mat, 500 by 700 mm, 981 N on a disc of radius 75 mm: 19.5 MPa and 12.1 mm by Roark's printed formula, whose
-// deflection is that of a point (8 % more here); independent calculation. Tested laminate.
+// deflection is that of a point (8 % more here); independent calculation. Tested laminate. The
+// plate's own figures: without PlateFactor.
 func TestCheckSolid(t *testing.T) {
 	st := laminate.Solid(nil, ply(laminate.Mat, 8/laminate.PlyThickness(1, 0.30, 1200), 0.30))
 	cases := []laminate.Case{{Name: "person", Force: 981, Radius: 75, Strength: true, Limit: 0.01}}
@@ -18,9 +20,9 @@ func TestCheckSolid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "stress", r[0].Stress, 19.5, 0.1)
+	within(t, "stress", r[0].Stress/laminate.PlateFactor, 19.5, 0.1)
 	within(t, "allowable", r[0].Allowable, 42.5, 1e-9)
-	within(t, "deflection", r[0].Deflection, 12.1*0.92, 0.15)
+	within(t, "deflection", r[0].Deflection/laminate.PlateFactor, 12.1*0.92, 0.15)
 	if r[0].Governing != laminate.ByDeflection || !r[0].LargeDeflection {
 		t.Errorf("%+v", r[0])
 	}
@@ -29,7 +31,8 @@ func TestCheckSolid(t *testing.T) {
 	}
 }
 
-// A round sandwich panel under a pressure against its own formulas, hand calculation with the ISO section 2/12/2.
+// A round sandwich panel under a pressure against its own formulas, hand calculation with the ISO section 2/12/2,
+// times the factor of 1.35.
 func TestCheckRoundSandwich(t *testing.T) {
 	w := 2 / laminate.PlyThickness(1, 0.30, 1200)
 	core := laminate.Core{Kind: laminate.PVCCrosslinkII, Density: 80, Thickness: 12}
@@ -39,17 +42,109 @@ func TestCheckRoundSandwich(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := (3 + 0.3) * q * radius * radius / 16
+	m := 1.35 * (3 + 0.3) * q * radius * radius / 16
 	within(t, "stress", math.Abs(r[0].Stress), m/24.667, 1e-3)
 	d := 6400 * 197.333 / (1 - 0.09)
 	bending := (5 + 0.3) * q * math.Pow(radius, 4) / (64 * 1.3 * d)
 	shear := q * radius * radius / 4 / (25.4 * 14 * 14 / 12)
-	within(t, "deflection", r[0].Deflection, bending+shear, 1e-3)
-	within(t, "core shear", r[0].UtilizationCoreShear, q*radius/2/14/(0.55*1.07), 0.02*r[0].UtilizationCoreShear)
+	within(t, "deflection", r[0].Deflection, 1.35*(bending+shear), 2e-3)
+	within(t, "core shear", r[0].UtilizationCoreShear, 1.35*q*radius/2/14/(0.55*1.07), 0.02*r[0].UtilizationCoreShear)
 	// the inner skin in tension, 42.5 MPa, is used more than the outer in compression
 	if r[0].Layer != 2 {
 		t.Errorf("layer %d governs", r[0].Layer)
 	}
+}
+
+// TestPlateFactor: every utilization of every duty is the plate's own result, worked out here from the plate's peak and
+// the section, times 1.35: stress, deflection, core shear and the force on the edge, of a solid and of a sandwich, under
+// a foot and under a pressure, over a rectangle and over a circle. The rows of a check that asks for nothing stay 0.
+func TestPlateFactor(t *testing.T) {
+	if laminate.PlateFactor != 1.35 {
+		t.Fatalf("the factor is %v, want 1.35", laminate.PlateFactor)
+	}
+	core := laminate.Core{Kind: laminate.Balsa, Density: 150, Thickness: 12}
+	skin := []laminate.Ply{ply(laminate.Mat, 0.45, 0.30), ply(laminate.Woven, 0.6, 0.48)}
+	stacks := map[string]laminate.Stack{"solid": laminate.Solid(nil, skin...), "sandwich": {Outer: skin, Core: &core, Inner: skin[1:]}}
+	deck := &laminate.Deck{Craft: laminate.MotorPlaning, Category: laminate.CategoryA, LWL: 9, Displacement: 4000}
+	for name, stack := range stacks {
+		section, err := stack.Section(laminate.UntestedFactor)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for shape, panel := range map[string]laminate.Panel{"rectangle": {A: 620, B: 430}, "circle": {Radius: 240}} {
+			for _, duty := range []laminate.Demand{{Duty: laminate.NoStep}, {Duty: laminate.Step}, {Duty: laminate.WorkingDeck, Deck: deck},
+				{Duty: laminate.Custom, Pressure: 4, Force: 700, Radius: 60, Limit: 0.02}} {
+				t.Run(name+"/"+shape+"/"+string(duty.Duty), func(t *testing.T) {
+					cases, err := laminate.Cases(duty, panel)
+					if err != nil {
+						t.Fatal(err)
+					}
+					results, err := laminate.Check(stack, panel, cases, laminate.Rules{})
+					if err != nil {
+						t.Fatal(err)
+					}
+					for i, r := range results {
+						k := cases[i]
+						peak, load := peakOf(t, panel, k)
+						y := load * (peak.Deflection/section.D(laminate.Poisson) + peak.MomentSum/section.ShearStiffness())
+						within(t, k.Name+", deflection", r.Deflection, 1.35*y, 1e-9*y)
+						within(t, k.Name+", edge force", r.EdgeForce, 1.35*load*peak.Shear, 1e-9*load*peak.Shear)
+						if k.Limit > 0 {
+							within(t, k.Name+", utilization of deflection", r.UtilizationDeflection, 1.35*y/(k.Limit*panel.Short()), 1e-9)
+						}
+						if !k.Strength {
+							continue
+						}
+						used := 0.0
+						for _, m := range []float64{peak.Sagging, -peak.Hogging} {
+							for _, s := range section.Stresses(load * m) {
+								l := section.Layers[s.Layer]
+								wrinkling := section.OuterWrinkling
+								if section.CoreThickness > 0 && s.Layer > 1 {
+									wrinkling = section.InnerWrinkling
+								}
+								for _, x := range []float64{s.Top, s.Bottom} {
+									limit := 0.5 * l.Tensile
+									if x < 0 {
+										limit = math.Min(0.5*l.Compressive, wrinkling)
+									}
+									used = math.Max(used, math.Abs(x)/limit)
+								}
+							}
+						}
+						within(t, k.Name+", utilization of stress", r.UtilizationStress, 1.35*used, 1e-9)
+						if section.CoreThickness > 0 {
+							within(t, k.Name+", utilization of core shear", r.UtilizationCoreShear, 1.35*section.CoreShear(load*peak.Shear)/section.CoreDesignShear, 1e-9)
+						}
+					}
+				})
+			}
+		}
+	}
+}
+
+// peakOf is the plate's own peak of a case's shape of load, and the load.
+func peakOf(t *testing.T, p laminate.Panel, k laminate.Case) (plate.Peak, float64) {
+	t.Helper()
+	var peak plate.Peak
+	var err error
+	switch {
+	case k.Force > 0 && p.Radius > 0:
+		peak, err = plate.Circle{Radius: p.Radius}.DiscPeak(laminate.Poisson, k.Radius)
+	case k.Force > 0:
+		peak, err = plate.Rectangle{A: p.A, B: p.B}.DiscPeak(laminate.Poisson, k.Radius)
+	case p.Radius > 0:
+		peak, err = plate.Circle{Radius: p.Radius}.UniformPeak(laminate.Poisson)
+	default:
+		peak, err = plate.Rectangle{A: p.A, B: p.B}.UniformPeak(laminate.Poisson)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if k.Force > 0 {
+		return peak, k.Force
+	}
+	return peak, k.Pressure
 }
 
 func TestCases(t *testing.T) {
