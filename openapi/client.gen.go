@@ -3453,7 +3453,7 @@ type LidFigures struct {
 	// Example: 9.5
 	EdgeRadius *float64 `json:"edge_radius,omitempty"`
 
-	// Gap Between lid and recess at deck level, each side, in the document's units.
+	// Gap Between lid and recess at deck level, each side; left out: the shop's default, or as much more, to 5 mm, as drafts, root radius and the shop's errors take. In the document's units.
 	//
 	// Example: 3.5
 	Gap *float64 `json:"gap,omitempty"`
@@ -3524,6 +3524,11 @@ type LoadCheck struct {
 	// Example: 2.41
 	Deflection float64 `json:"deflection"`
 
+	// EdgeForce The largest shear force that it puts on the lid's edge, `plate_factor` in it, N/mm.
+	//
+	// Example: 10.69
+	EdgeForce float64 `json:"edge_force"`
+
 	// Force On a disc, 0 for a pressure, N.
 	//
 	// Example: 1962
@@ -3543,6 +3548,11 @@ type LoadCheck struct {
 	//
 	// Example: person on the lid
 	Load string `json:"load"`
+
+	// PlateFactor What deflection, stress, core shear and edge force of the plate were multiplied by, on the safe side: the plate is a rectangle round the lid, held down at its corners and of one stiffness in all directions, which flatters by up to a third. It stands until the lid's true outline is worked out. A ratio.
+	//
+	// Example: 1.35
+	PlateFactor float64 `json:"plate_factor"`
 
 	// Pressure Over the whole lid, 0 for a force, kPa.
 	//
@@ -6783,12 +6793,12 @@ type ShopFiller struct {
 
 // ShopFit How likely a lid may be to jam: the odds that the clearance comes out under the least gap anywhere round the lid, with the errors of `tooling`.
 type ShopFit struct {
-	// OddsCaution Share of hatches beyond which the finding `fit.may_jam` is a caution; 0.000001 or more, at most `odds_error`; left out or 0 stands for 0.02.
+	// OddsCaution Share of hatches beyond which the finding `fit.may_jam` is a caution, at most `odds_error`; left out or 0 stands for 0.02; 0, or 0.000001 to 1.
 	//
 	// Example: 0.02
 	OddsCaution *float64 `json:"odds_caution,omitempty"`
 
-	// OddsError Share beyond which it is an error: the hatch is not built so; 0.000001 or more; left out or 0 stands for 0.1.
+	// OddsError Share beyond which it is an error: the hatch is not built so; left out or 0 stands for 0.1; 0, or 0.000001 to 1.
 	//
 	// Example: 0.1
 	OddsError *float64 `json:"odds_error,omitempty"`
@@ -7946,12 +7956,22 @@ type StripCheck struct {
 	// Example: 42.5
 	Allowable float64 `json:"allowable"`
 
+	// EdgeLoad The largest `edge_force` of the lid's checks of strength with the seal's own: of a lid on a rim that gives nothing; how the load is really shared lies between. 0 where the lid was not checked. N/mm.
+	//
+	// Example: 10.94
+	EdgeLoad float64 `json:"edge_load"`
+
+	// EdgeUtilization The same as `utilization`, under `edge_load`: beyond 1 it is a caution. A ratio.
+	//
+	// Example: 0.93
+	EdgeUtilization float64 `json:"edge_utilization"`
+
 	// Lever From its root to that load, in the document's units.
 	//
 	// Example: 22
 	Lever float64 `json:"lever"`
 
-	// Load At its end on each millimeter of its width, N/mm.
+	// Load At its end on each millimeter of its width, spread by a lid that is rigid on its seal, N/mm.
 	//
 	// Example: 3.4
 	Load float64 `json:"load"`

@@ -84,7 +84,7 @@ func TestDocumentIsDescribed(t *testing.T) {
 		"Configuration": true, "PlanShape": true, "PlanCorner": true, "ReceiverFigures": true, "LidFigures": true, "SealFigures": true, "DeckFigures": true,
 		"DutyFigures": true, "GutterFigures": true, "CoamingFigures": true, "PlateFigures": true, "LaminateFigures": true, "GelcoatFigures": true, "NewConfiguration": true, "NewDealer": true, "NewDealerKey": true, "NewShopKey": true, "KeyRotation": true,
 		"NewQuote": true, "NewQuoteLine": true, "NewOrder": true, "NewShipment": true, "OperationRecord": true, "NewWebhook": true, "EventData": true,
-		"NewMold": true, "ShopProfile": true, "ShopTooling": true, "ShopSheet": true, "ShopBit": true, "ShopOpenLid": true, "ShopStrength": true, "ShopUncertainty": true, "ShopRate": true, "ShopMaterials": true, "ShopReinforcement": true, "ShopFitting": true, "ShopPurchase": true, "MoldChange": true, "NewLot": true, "NewStockMove": true,
+		"NewMold": true, "ShopProfile": true, "ShopTooling": true, "ShopSheet": true, "ShopBit": true, "ShopOpenLid": true, "ShopFit": true, "ShopStrength": true, "ShopUncertainty": true, "ShopRate": true, "ShopMaterials": true, "ShopReinforcement": true, "ShopFitting": true, "ShopPurchase": true, "MoldChange": true, "NewLot": true, "NewStockMove": true,
 		"Problem": true, "ProblemError": true, "PathPiece": true, "BatchResult": true,
 	}
 	walked := 0

@@ -54,7 +54,7 @@ func Example_fromQuoteToOrder() {
 	}
 	// Output:
 	// check: not_makeable, fit.gap_closes at /lid/gap
-	// mended: makeable_with_cautions
+	// mended: makeable_with_cautions, jams in 2 of 100 at most: true
 	// kept with the same digest: true
 	// quote: open, the price that was derived: true
 	// order: received
@@ -118,7 +118,8 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 	if err != nil || derived.JSON200 == nil {
 		return fmt.Errorf("derive: %v %s", err, derived.Body)
 	}
-	fmt.Printf("mended: %s\n", derived.JSON200.Verdict)
+	fit := derived.JSON200.Geometry.Fit
+	fmt.Printf("mended: %s, jams in 2 of 100 at most: %v\n", derived.JSON200.Verdict, fit.ProbabilityBelowMinimum <= 0.02)
 
 	// Keep it, have it quoted, order it.
 	name := "Corrow 27 forepeak"

@@ -74,7 +74,12 @@ func find(list []finding.Finding, code string) *finding.Finding {
 //	least s that just lets it in      6.35 - sqrt(6.35² - (6.35 - 3.175)²) = 0.850738
 //	least s that leaves 1.5 clear     6.35 - sqrt(6.35² - (6.35 - 1.675)²) = 2.052675 (see below)
 func TestFootStandOff(t *testing.T) {
-	e := engine(t)
+	d := shop.Example()
+	d.Profile.Fit = shop.Fit{OddsCaution: 1, OddsError: 1} // the drawn gap alone
+	e, err := New(d)
+	if err != nil {
+		t.Fatal(err)
+	}
 	figures := rectangle(600, 450, 60)
 	for pointer, x := range map[string]float64{
 		"/receiver/recess_depth": 19.05, "/receiver/draft_deg": 0, "/lid/draft_deg": 0, "/lid/gap": 3.175,

@@ -9,6 +9,7 @@ import (
 
 	"hatchwright/service/bill"
 	"hatchwright/service/finding"
+	"hatchwright/service/laminate"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 	"hatchwright/service/routing"
@@ -56,6 +57,10 @@ func New(d shop.Documents) (*Engine, error) {
 	e.shop.Panel = func(c *part.Configuration) float64 {
 		lid, _, _ := choose(c, e.docs)
 		return lid.Thickness
+	}
+	e.shop.Margin = func(c *part.Configuration, side float64, sides int) float64 {
+		resin, _ := e.docs.Materials.Resin(c.Laminate.Resin)
+		return tooling.FitMargin(side, sides, resin.Shrinkage, e.docs, e.crib)
 	}
 	for _, b := range d.Profile.Crib {
 		if b.Kind == shop.Tapered {
@@ -238,6 +243,7 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 	s.findings = append(s.findings, list...)
 	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
 	s.findings = append(s.findings, tooling.RuleCrib(c, &s.geometry, e.docs, e.stacker, e.crib)...)
+	s.findings = append(s.findings, tooling.RuleOdds(c, &s.geometry, e.docs, e.stacker, e.crib, s.memo.plans)...)
 	s.findings = append(s.findings, e.ruleHardware(&s)...)
 	s.findings = append(s.findings, e.ruleReceiver(&s)...)
 	s.findings = append(s.findings, e.rulePrices(&s)...)
@@ -362,12 +368,16 @@ func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding, h
 	return how == quickly || better(after, e.ruleStrength(&after), before, f)
 }
 
+// closes reports whether f says that the lid does not go down as drawn. A change that
+// lets it do that and leaves it likely to jam is no mend.
+func closes(f finding.Finding) bool { return f.Code == "fit.gap_closes" }
+
 // better reports whether f is not among the findings of after, and none of them is
 // an error that before had not.
 func better(after state, findings []finding.Finding, before state, f finding.Finding) bool {
 	further := after.geometry.Stage > before.geometry.Stage
 	for _, now := range findings {
-		if finding.Same(now, f) {
+		if finding.Same(now, f) || closes(f) && now.Code == tooling.MayJam {
 			return false
 		}
 		if now.Severity != finding.Error || further {
@@ -451,6 +461,7 @@ func (e *Engine) seek(r part.Request, s state, f finding.Finding, m finding.Mend
 func cautions() []string {
 	return []string{
 		"An estimate for planning: a licensed practice or class rules decide scantlings, and local codes come first.",
+		"Lid strength: the plate behind it is a rectangle round the lid, held down at its corners, of one stiffness in all directions, which flatters by up to a third. Deflection, stress, core shear and the force on the edge are therefore those of the plate times " + quantity.Decimal(laminate.PlateFactor, 2) + ", until the lid's true outline is worked out.",
 		"ISO 12216 is not evaluated: neither watertightness nor the strength of the closed hatch is certified here.",
 		"Styrene and solvent vapor: ventilate, keep ignition sources away, wear an organic-vapor respirator.",
 		"Peroxide catalyst: never let it meet a cobalt promoter undiluted; goggles and gloves; measure small amounts.",

@@ -88,6 +88,6 @@ func ExampleEngine_Mixes() {
 	// filler: 0.07 kg, 2.0 % is 1.2 mL, gels in 6 min, 1 batch
 	// gelcoat: 0.31 kg, 3.0 % is 8.1 mL, gels in 17 min, 1 batch
 	// stage 1: 0.63 kg, 2.5 % is 13.7 mL, gels in 36 min, 1 batch
-	// stage 2: 0.62 kg, 2.5 % is 13.3 mL, gels in 36 min, 1 batch
+	// stage 2: 0.65 kg, 2.5 % is 14.1 mL, gels in 36 min, 1 batch
 	// Do not work "general-purpose polyester" at 12 °C: its table runs from 15 °C to 30 °C. Warm or cool the shop, or take another product.
 }

@@ -7,6 +7,7 @@ import (
 	"hatchwright/service/finding"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
+	"hatchwright/service/tooling"
 )
 
 // Limits is the word on a configuration with how far each of its figures can go
@@ -231,6 +232,7 @@ func (s *survey) quickly(c *part.Configuration, pointer string) *ruling {
 	}
 	if r.ok() {
 		kept(s.e.rulePrices(&r.after))
+		kept(tooling.RuleOdds(c, &r.after.geometry, s.e.docs, s.e.stacker, s.e.crib, s.base.memo.plans))
 	}
 	finding.Sort(r.errors)
 	return r

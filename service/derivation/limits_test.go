@@ -10,6 +10,7 @@ import (
 	"hatchwright/service/finding"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
+	"hatchwright/service/tooling"
 )
 
 // draws is for longer runs. At 1 TestLimitsEndWhereTheVerdictChanges meets every
@@ -156,6 +157,9 @@ func TestLimitsEndWhereTheVerdictChanges(t *testing.T) {
 				}
 				if n.Whole {
 					wide = 1
+				}
+				if end.bound.Finding.Code == tooling.MayJam {
+					wide = unit // the odds leap from one plan of the router to the next
 				}
 				for _, d := range []float64{unit, wide} {
 					list := outcome(t, e, l.Configuration, n.Pointer, onWire(end.at+end.dir*d, n, r.Units))

@@ -23,6 +23,9 @@ func TestPatternsDeriveWithAutomaticSchedules(t *testing.T) {
 		figures := rectangle(math.Round(380+500*rng.Float64()), math.Round(340+300*rng.Float64()), 80)
 		figures["/pattern"] = pattern
 		figures["/laminate/schedule"] = part.ScheduleAuto
+		if pattern == part.FlushGutter {
+			figures["/receiver/recess_depth"] = 18.0 // a core of 12 mm, its skins and the seal: the default knows no stack yet
+		}
 		figures["/laminate/prefer"] = []string{part.PreferCost, part.PreferMass}[rng.IntN(2)]
 		figures["/duty/kind"] = []string{part.NoStep, part.Step, part.WorkingDeck}[rng.IntN(3)]
 		figures["/size_basis"] = []string{part.BasisRecess, part.BasisLid, part.BasisClearOpening, part.BasisDeckCutout}[rng.IntN(4)]

@@ -232,6 +232,7 @@ func TestScale(t *testing.T) {
 		"/receiver/recess_depth": 22.0, "/receiver/ledge_width": 32.0, "/receiver/trunk_height": 40.0, "/receiver/flange_width": 50.0, "/receiver/edge_radius": 9.5,
 		"/receiver/root_radius": 6.0, "/receiver/lip_radius": 6.0, "/receiver/draft_deg": 1.0, "/receiver/trunk_draft_deg": 2.0, "/receiver/fitting_clearance": 3.0,
 		"/lid/gap": 3.5, "/lid/edge_radius": 9.5, "/lid/draft_deg": 1.0, "/lid/land_width": 0.0, "/seal/thickness": 6.0, "/seal/width": 14.0, "/deck/thickness": 25.0, "/lid/core": "balsa-150-12",
+		"/duty/kind": part.NoStep, // twice as large a lid of the same plies bears no step
 	} {
 		small[pointer] = x
 	}
@@ -425,7 +426,7 @@ func TestMixesOverTemperature(t *testing.T) {
 // TestMissingPrices: what the price book lacks is a finding that names it.
 func TestMissingPrices(t *testing.T) {
 	for _, c := range []struct{ key, pointer string }{
-		{"gelcoat white", "/gelcoat/color"}, {"general-purpose polyester", "/laminate/resin"}, {"pvc-100-12", "/lid/core"}, {"mat-225", "/laminate/schedule"},
+		{"gelcoat white", "/gelcoat/color"}, {"general-purpose polyester", "/laminate/resin"}, {"balsa-150-12", "/lid/core"}, {"mat-225", "/laminate/schedule"},
 		{"flush latch", "/hardware/1/item"}, {"seal strip", "/seal/width"}, {"peroxide catalyst", "/laminate/resin"}, {"body filler", "/pattern"},
 		{"mdf-19", "/pattern"}, // known once the molds are
 	} {

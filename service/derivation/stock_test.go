@@ -15,7 +15,7 @@ func TestAgedStock(t *testing.T) {
 	today := schedule.DateOf(monday, e.Location())
 	old, far := today.AddDays(-3), today.AddDays(400)
 	for key, pointer := range map[string]string{
-		"general-purpose polyester": "/laminate/resin", "peroxide catalyst": "/laminate/resin", "gelcoat white": "/gelcoat/color", "pvc-100-12": "/lid/core",
+		"general-purpose polyester": "/laminate/resin", "peroxide catalyst": "/laminate/resin", "gelcoat white": "/gelcoat/color", "balsa-150-12": "/lid/core",
 		"mat-450": "/laminate/schedule", "body filler": "/pattern", "seal strip": "/seal/width", "flush latch": "/hardware/1/item", "mdf-19": "/pattern",
 	} {
 		for code, lots := range map[string][]Lot{

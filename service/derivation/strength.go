@@ -12,6 +12,7 @@ import (
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 	"hatchwright/service/shop"
+	"hatchwright/service/tooling"
 )
 
 // longestPanel is the aspect up to which a panel is worked out as it is: a plate
@@ -115,6 +116,7 @@ const longestWaterline = 24_000.0
 type memo struct {
 	checks  map[checkKey][]laminate.Result
 	choices map[choiceKey]selected
+	plans   tooling.Plans
 	// brief leaves out how near a search without a result came: while mends are
 	// solved nobody reads it.
 	brief bool
@@ -127,7 +129,7 @@ type checkKey struct {
 }
 
 func newMemo() *memo {
-	return &memo{checks: map[checkKey][]laminate.Result{}, choices: map[choiceKey]selected{}}
+	return &memo{checks: map[checkKey][]laminate.Result{}, choices: map[choiceKey]selected{}, plans: tooling.Plans{}}
 }
 
 // keys names the stack: plies and core from the mold face, material keys.
@@ -195,6 +197,7 @@ func (e *Engine) ruleStrength(s *state) []finding.Finding {
 			Source: "small-deflection plate theory holds to about half the thickness",
 		}.Say("Under %q the lid bends by %v, more than half its thickness (%v): the figures given are then too large, on the safe side.", r.Case.Name, quantity.Length(r.Deflection), half))
 	}
+	list = append(list, e.ruleEdge(s)...)
 	return append(list, e.ruleMinimumLid(s)...)
 }
 

@@ -62,7 +62,7 @@ func TestCircleAgainstClosedForm(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := s.lid.Panel.Radius
-	want := 5.3 * 0.002 * math.Pow(r, 4) / (64 * 1.3 * section.D(0.3))
+	want := laminate.PlateFactor * 5.3 * 0.002 * math.Pow(r, 4) / (64 * 1.3 * section.D(0.3))
 	if got := s.lid.Checks[0].Deflection; math.Abs(got-want) > 1e-9*want {
 		t.Errorf("deflection %v, want %v", got, want)
 	}
@@ -246,7 +246,7 @@ func TestBarrierIsMended(t *testing.T) {
 	for first, mass := range map[string]float64{"woven-610": 0.610, "mat-450": 0.450} {
 		r := ask(t, rectangle(560, 410, 70))
 		r.Laminate.Schedule, r.Given["/laminate/schedule"] = part.ScheduleListed, true
-		r.Laminate.Lid, r.Given["/laminate/lid"] = []string{first, "stitched-806", "pvc-100-12", "stitched-806"}, true
+		r.Laminate.Lid, r.Given["/laminate/lid"] = []string{first, "stitched-806", "balsa-150-12", "stitched-806"}, true
 		r.Laminate.Receiver, r.Given["/laminate/receiver"] = []string{"mat-225", "mat-450", "mat-450"}, true
 		f := find(e.Check(r).Findings, "laminate.no_barrier")
 		if f == nil || f.Pointer != "/laminate/lid/0" || len(f.Mends) != 2 {

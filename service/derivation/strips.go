@@ -3,6 +3,7 @@ package derivation
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"hatchwright/service/finding"
 	"hatchwright/service/laminate"
@@ -19,6 +20,10 @@ type Strip struct {
 	Stress      float64 // largest, MPa
 	Allowable   float64 // MPa
 	Utilization float64
+	// EdgeLoad is the force that the lid's own check puts on its edge, plate factor in, with the seal's, N/mm, and
+	// EdgeUtilization the strip's under it; 0 where the lid was not checked.
+	EdgeLoad        float64
+	EdgeUtilization float64
 }
 
 // seatLoad is the most that a mm of seat bears, N/mm: the seal's own force and the
@@ -113,18 +118,7 @@ func (e *Engine) ruleReceiver(s *state) []finding.Finding {
 	if c.Laminate.Schedule == part.ScheduleListed {
 		at = "/laminate/receiver"
 	}
-	heavier := func(f *finding.Finding) {
-		if c.Laminate.Schedule != part.ScheduleListed {
-			return
-		}
-		last := len(c.Laminate.Receiver) - 1
-		row, _ := e.docs.Materials.Ply(c.Laminate.Receiver[last])
-		for _, r := range e.docs.Materials.Reinforcements {
-			if r.ArealMass+r.MatMass > row.ArealMass+row.MatMass {
-				f.Mends = append(f.Mends, finding.Choose(fmt.Sprintf("/laminate/receiver/%d", last), r.Key))
-			}
-		}
-	}
+	heavier := func(f *finding.Finding) { e.heavier(c, f) }
 	var list []finding.Finding
 	if ruled(c.Duty) {
 		list = minimum(at, l.Thickness, c.Duty.WaterlineLength/millimetersPerMeter, "receiver", heavier)
@@ -142,20 +136,86 @@ func (e *Engine) ruleReceiver(s *state) []finding.Finding {
 		return list // the stack was refused, which was told
 	}
 	s.receiver.Strips = strips
-	pointers := map[string]string{"ledge": "/receiver/ledge_width", "flange": "/receiver/fitting_clearance"}
 	for _, k := range strips {
 		if k.Utilization <= 1+utilizationSlack {
 			continue
 		}
 		f := finding.Finding{
-			Code: "receiver." + k.Name + "_weak", Severity: finding.Caution, Pointer: pointers[k.Name], Measured: quantity.Of(k.Utilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
-			Mends: []finding.Mend{finding.Seek(pointers[k.Name], quantity.Down)}, Source: "cantilever strip, the trunk's help left out (conservative); " + laminate.Basis + " table 7 and annex C",
+			Code: "receiver." + k.Name + "_weak", Severity: finding.Caution, Pointer: stripPointers[k.Name], Measured: quantity.Of(k.Utilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
+			Mends: []finding.Mend{finding.Seek(stripPointers[k.Name], quantity.Down)}, Source: "cantilever strip, the trunk's help left out (conservative); " + laminate.Basis + " table 7 and annex C",
 		}.Say("The %s, as a strip with %s N on each mm at %v from its root, is used to %v of what its laminate may bear.", k.Name, quantity.Decimal(k.Load, 2),
 			quantity.Length(k.Lever), quantity.Of(100*k.Utilization, quantity.Percent))
 		heavier(&f)
 		list = append(list, f)
 	}
 	return list
+}
+
+// ruleEdge holds ledge and flange against the force that the lid's own check puts on its edge, plate factor in, with
+// the seal's: a lid that is stiff against a rim that gives nothing. The strips of ruleReceiver have the same load
+// spread by a lid that is rigid on a soft seal. How it is really shared lies between the two; where the first is too
+// much for a strip that the second leaves standing, that is told.
+//
+//	q = f + V     V the largest of Result.EdgeForce over the cases of strength
+func (e *Engine) ruleEdge(s *state) []finding.Finding {
+	c, l := &s.config, &s.receiver
+	if c.Pattern != part.FlushLedge || len(l.Strips) == 0 {
+		return nil
+	}
+	edge := 0.0
+	for _, r := range s.lid.Checks {
+		if r.Case.Strength {
+			edge = math.Max(edge, r.EdgeForce)
+		}
+	}
+	seal := e.docs.Profile.Seal.ForceAt(c.Seal.Compression)
+	strips, err := e.strips(c, l, seal+edge)
+	if err != nil {
+		return nil // the stack was refused, which was told
+	}
+	var list []finding.Finding
+	l.Strips = slices.Clone(l.Strips) // those of the state this one came from stay
+	for i, k := range strips {
+		l.Strips[i].EdgeLoad, l.Strips[i].EdgeUtilization = k.Load, k.Utilization
+		if k.Utilization <= 1+utilizationSlack {
+			continue
+		}
+		f := finding.Finding{
+			Code: "receiver." + k.Name + "_under_lid_edge", Severity: finding.Caution, Pointer: stripPointers[k.Name], Measured: quantity.Of(k.Utilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
+			Source: "cantilever strip under the edge force of the lid's own check; how the load is shared is not worked out",
+		}.Say("The lid's own check puts %s N on a mm of its edge (%s N of the plate, times %s); with the seal's %s N the %s is used to %v of what its laminate may bear. Spread by a lid that is rigid on its seal it is %v: how the load is really shared lies between.",
+			quantity.Decimal(edge, 2), quantity.Decimal(edge/laminate.PlateFactor, 2), quantity.Decimal(laminate.PlateFactor, 2), quantity.Decimal(seal, 2), k.Name,
+			quantity.Of(100*k.Utilization, quantity.Percent), quantity.Of(100*l.Strips[i].Utilization, quantity.Percent))
+		// The strip's stress goes with its lever.
+		now, _ := c.Number(f.Pointer)
+		fixed, share := 0.0, 0.5 // lever = fixed + share × figure
+		if k.Name == "flange" {
+			fixed, share = l.SkirtThickness, 1
+		}
+		if most := (k.Lever/k.Utilization - fixed) / share; most > 0 && most < now {
+			f.Mends = append(f.Mends, finding.AtMost(f.Pointer, quantity.Length(most)))
+		}
+		e.heavier(c, &f)
+		list = append(list, f)
+	}
+	return list
+}
+
+// stripPointers are the figures that a strip's lever follows.
+var stripPointers = map[string]string{"ledge": "/receiver/ledge_width", "flange": "/receiver/fitting_clearance"}
+
+// heavier offers heavier last plies of a listed receiver.
+func (e *Engine) heavier(c *part.Configuration, f *finding.Finding) {
+	if c.Laminate.Schedule != part.ScheduleListed {
+		return
+	}
+	last := len(c.Laminate.Receiver) - 1
+	row, _ := e.docs.Materials.Ply(c.Laminate.Receiver[last])
+	for _, r := range e.docs.Materials.Reinforcements {
+		if r.ArealMass+r.MatMass > row.ArealMass+row.MatMass {
+			f.Mends = append(f.Mends, finding.Choose(fmt.Sprintf("/laminate/receiver/%d", last), r.Key))
+		}
+	}
 }
 
 // utilizationSlack keeps a mend that lands on 1 from being lost to float64 noise.

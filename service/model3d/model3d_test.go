@@ -586,7 +586,7 @@ func BenchmarkSolids(b *testing.B) {
 // than the thickness, and the solid has the volume of plies over a face, within what
 // corners make of it.
 func TestThickLid(t *testing.T) {
-	r := hatch(part.Plan{Shape: part.Rectangle, Length: 300, Width: 260, CornerRadius: 40}, map[string]float64{"/lid/draft_deg": 8.84, "/lid/gap": 3.753, "/lid/least_gap": 0, "/lid/land_width": 16})
+	r := hatch(part.Plan{Shape: part.Rectangle, Length: 300, Width: 260, CornerRadius: 40}, map[string]float64{"/lid/draft_deg": 8.84, "/lid/gap": 4.253, "/lid/least_gap": 0, "/lid/land_width": 16})
 	r.Laminate.Schedule = part.ScheduleListed
 	r.Given["/laminate/schedule"], r.Given["/laminate/lid"], r.Given["/laminate/receiver"] = true, true, true
 	mat := func(n int) []string { return slices.Repeat([]string{"mat-450"}, n) }

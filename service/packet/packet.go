@@ -78,6 +78,7 @@ func Sheets(req Request) ([]drawing.Sheet, error) {
 	w.part("Router steps", w.router)
 	w.part("Molds", w.molds)
 	w.part("Laminates", w.laminates)
+	w.part("Strength of the lid", w.strength)
 	w.part("Mixes by shop temperature", w.mixTable)
 	w.part("Operations", w.operations)
 	w.part("Inspection", w.inspection)

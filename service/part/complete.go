@@ -159,7 +159,7 @@ func Complete(r Request, s Shop) Configuration {
 	draft("/receiver/trunk_draft_deg", c.trunkRise())
 	draft("/lid/draft_deg", c.wallHeight())
 	if !r.Has("/lid/gap") && s.Margin != nil && c.HasTrunk() {
-		c.Lid.Gap = math.Max(c.Lid.Gap, c.freeGap(s))
+		c.Lid.Gap = c.freeGap(s)
 	}
 	return c
 }
@@ -174,8 +174,9 @@ const (
 	gapStepInch = 0.02
 )
 
-// freeGap is the least gap that a lid of this hatch goes down with freely, and hardly
-// ever jams with the shop's errors, mm, rounded up and at most widestDefault.
+// freeGap is the default gap: the shop's, or the least that a lid of this hatch goes down
+// with freely and hardly ever jams with the shop's errors, mm, rounded up and at most
+// widestDefault.
 //
 //	g = least gap + margin + what drafts and root radius eat
 func (c *Configuration) freeGap(s Shop) float64 {
@@ -184,12 +185,15 @@ func (c *Configuration) freeGap(s Shop) float64 {
 		side += 2 * inset
 	}
 	need := c.Lid.LeastGap + s.Margin(c, side, sides) + c.gapEaten()
+	if need <= c.Lid.Gap {
+		return c.Lid.Gap
+	}
 	step := gapStep
 	if c.Units == quantity.Inch {
 		step = c.Units.Millimeters(gapStepInch)
 	}
 	if !(need < widestDefault) {
-		need = widestDefault
+		need = math.Max(c.Lid.Gap, widestDefault)
 	}
 	return c.step(At("/lid/gap"), math.Ceil(need/step-stepSlack)*step)
 }
