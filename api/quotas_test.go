@@ -50,13 +50,13 @@ func TestQuota(t *testing.T) {
 		{"/v1/limits", small, 200, 12, 88},
 		{"/v1/derive/batch", batch(small, small, small), 200, 18, 82},
 		{"/v1/derive/batch", `{"configurations":[]}`, 400, 20, 80},
-		{"/v1/derive/batch", batch(strings.Split(strings.Repeat(small+"|", 15)+small, "|")...), 429, 20, 48},
-		{"/v1/check", small, 200, 21, 47},
-		{"/v1/limits", small, 429, 21, 37},
-		{"/v1/drawings/plan", small, 200, 26, 32},
-		{"/v1/derive", small, 200, 28, 30},
-		{"/v1/derive", small, 200, 30, 28},
-		{"/v1/check", small, 429, 30, 27},
+		{"/v1/derive/batch", batch(strings.Split(strings.Repeat(small+"|", 15)+small, "|")...), 429, 20, 44},
+		{"/v1/check", small, 200, 21, 43},
+		{"/v1/limits", small, 429, 21, 33},
+		{"/v1/drawings/plan", small, 200, 26, 28},
+		{"/v1/derive", small, 200, 28, 26},
+		{"/v1/derive", small, 200, 30, 24},
+		{"/v1/check", small, 429, 30, 23},
 	} {
 		a := b.send(http.MethodPost, c.path, key, c.body)
 		if a.status != c.status {

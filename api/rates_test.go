@@ -255,7 +255,7 @@ func TestTooManyRequests(t *testing.T) {
 			r, err := c.DeriveBatchWithResponse(ctx, nil, batchOf(3))
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"batch of 15", 30, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"batch of 15", 33, func(c *openapi.ClientWithResponses) (sent, error) {
 			r, err := c.DeriveBatchWithResponse(ctx, nil, batchOf(15))
 			return sent{r.HTTPResponse, r.Body}, err
 		}},

@@ -35,7 +35,11 @@ func TestCostFollowsWhatIsAsked(t *testing.T) {
 	left := regexp.MustCompile(`"default";r=(\d+)`)
 	send := func(method, path, body string) (answer, int) {
 		t.Helper()
-		a := b.send(method, path, key, body)
+		who := key
+		if strings.Contains(path, "shorten=true") {
+			who = b.shop
+		}
+		a := b.send(method, path, who, body)
 		m := left.FindStringSubmatch(a.header.Get(rateHeader))
 		if m == nil {
 			t.Fatalf("%s %s: no level in %q", method, path, a.header.Get(rateHeader))

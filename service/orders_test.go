@@ -184,6 +184,7 @@ func TestOrderRefusals(t *testing.T) {
 		}
 
 		wantReason(t, "a storefront quotes", quote(d.storefrontA, nil), "forbidden")
+		q = d.quoted(d.a, kept)
 		_, err := d.service.GetQuote(ctx, d.storefrontA, q.ID)
 		wantReason(t, "a storefront reads a quote", err, "forbidden")
 		_, err = d.service.ListQuotes(ctx, d.storefrontA, store.QuoteFilter{}, store.Page{})
