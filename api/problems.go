@@ -95,7 +95,7 @@ var (
 		meaning: "This Idempotency-Key was used with another request: another path, method or body.",
 		remedy:  "Take a new key for each new request; use a key again only to repeat a request unchanged."})
 	problemUnavailable = listed(problem{name: "unavailable", status: http.StatusServiceUnavailable, title: "Away for the moment", retry: 5,
-		meaning: "The store cannot be reached or is overloaded, or the service is starting or stopping. Nothing was written.",
+		meaning: "The store cannot be reached or is overloaded, or the service is starting or stopping. Nothing was written, unless the detail says that it may have been.",
 		remedy:  "Wait as Retry-After says and send the request again; with the same Idempotency-Key if it creates something."})
 	problemTimeout = listed(problem{name: "timeout", status: http.StatusServiceUnavailable, title: "It took too long", retry: 5,
 		meaning: "The request was not done within the time that the service allows.",

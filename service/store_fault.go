@@ -18,6 +18,12 @@ func storeFault(err error, what string) error {
 		return nil
 	case errors.As(err, &f), errors.As(err, &n):
 		return err
+	case errors.Is(err, store.ErrInDoubt):
+		kind := fault.Unavailable
+		if errors.Is(err, context.DeadlineExceeded) {
+			kind = fault.Timeout
+		}
+		return fault.Wrap(kind, err, "The store went away in the midst of writing: it may have been written or not. Send the request again with the same Idempotency-Key; without one, look first whether it is there.")
 	case errors.Is(err, store.ErrUnavailable):
 		return fault.Wrap(fault.Unavailable, err, "The store is away. Nothing was written; try again.")
 	case errors.Is(err, context.DeadlineExceeded):

@@ -32,6 +32,10 @@ var (
 	// ErrUnavailable: the store cannot be reached or gives way under load; try
 	// again later.
 	ErrUnavailable = errors.New("store unavailable")
+
+	// ErrInDoubt: the store went away, or time was over, while a transaction was being
+	// committed: it may have been kept or not. What went wrong is wrapped beside it.
+	ErrInDoubt = errors.New("it may have been written or not")
 )
 
 // Fatal tells whether a transaction in which err came up can only be undone. It

@@ -21,7 +21,8 @@ type Store interface {
 	// a write through the Store itself would wait for this very transaction. The
 	// Tx is dead once fn returns. A panic in fn undoes the transaction and goes
 	// on. After an error that is Fatal the transaction is undone even if fn
-	// returns nil; InTx then returns that error.
+	// returns nil; InTx then returns that error. An error that matches ErrInDoubt
+	// leaves open whether it was committed; any other says that it was not.
 	InTx(ctx context.Context, fn func(tx Tx) error) error
 
 	// Free frees every claim of an idempotency key, and lets go of every delivery,

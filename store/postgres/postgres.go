@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync/atomic"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 
@@ -109,7 +111,26 @@ func (s *Store) InTx(ctx context.Context, fn func(store.Tx) error) error {
 	if t.failed != nil {
 		return t.failed
 	}
-	return s.fault(ctx, "commit transaction", tx.Commit(ctx))
+	if tx.Conn().IsClosed() {
+		return s.fault(ctx, "commit transaction", pgconn.ErrConnClosed) // nothing can be sent
+	}
+	return s.committed(ctx, tx.Commit(ctx))
+}
+
+// committed is what a commit came to. When no answer came, or the server said no more
+// than that it ends the connection, it may be done all the same. The driver's own word
+// on what is safe to try again does not help: a connection that is lost before the answer
+// is told by "conn closed", as one that was closed before.
+func (s *Store) committed(ctx context.Context, said error) error {
+	err := s.fault(ctx, "commit transaction", said)
+	var coded *pgconn.PgError
+	switch {
+	case said == nil, errors.Is(said, pgx.ErrTxClosed), errors.Is(said, pgx.ErrTxCommitRollback):
+		return err
+	case errors.As(said, &coded) && !strings.HasPrefix(coded.Code, "57P") && !strings.HasPrefix(coded.Code, "08"): // operator, connection
+		return err
+	}
+	return fmt.Errorf("%w: %w", store.ErrInDoubt, err)
 }
 
 // registers are the tables, on their own or within a transaction.

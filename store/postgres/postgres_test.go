@@ -1,12 +1,16 @@
 package postgres_test
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"net"
 	"net/url"
 	"os"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -339,6 +343,102 @@ func TestUnavailable(t *testing.T) {
 }
 
 // Down undoes every migration, and up brings it back.
+// A connection that is lost while the answer to a commit is on its way leaves it open
+// whether it was kept, and here it was; one lost before leaves no doubt.
+func TestCommitInDoubt(t *testing.T) {
+	ctx := t.Context()
+	direct := postgrestest.Migrated(t)
+	u, err := url.Parse(direct)
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := u.Host
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	// A go-between that closes when it has seen a word, having passed it on or not.
+	var word, pass atomic.Value
+	word.Store("")
+	pass.Store(true)
+	go func() {
+		for {
+			from, err := l.Accept()
+			if err != nil {
+				return // the test is over
+			}
+			to, err := net.Dial("tcp", server)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			go func() { _, _ = io.Copy(from, to) }()
+			go func() {
+				defer from.Close()
+				defer to.Close()
+				chunk := make([]byte, 1<<16)
+				for {
+					n, err := from.Read(chunk)
+					seen := word.Load().(string)
+					stop := seen != "" && bytes.Contains(chunk[:n], []byte(seen))
+					if stop {
+						_ = from.Close() // so that no answer gets through
+					}
+					if n > 0 && (!stop || pass.Load().(bool)) {
+						_, _ = to.Write(chunk[:n])
+					}
+					if stop {
+						time.Sleep(100 * time.Millisecond) // for the server to be done
+						return
+					}
+					if err != nil {
+						return
+					}
+				}
+			}()
+		}
+	}()
+	u.Host = l.Addr().String()
+	s, plain := open(t, u.String()), open(t, direct)
+	add := func(name string) (uuid.UUID, error) {
+		d := record.Dealer{ID: uuid.Must(uuid.NewV7()), Name: name, CreatedAt: time.Now()}
+		return d.ID, s.InTx(ctx, func(tx store.Tx) error { return tx.Dealers().Insert(ctx, store.ShopScope(), d) })
+	}
+	there := func(id uuid.UUID) bool {
+		t.Helper()
+		_, err := plain.Dealers().Get(ctx, store.ShopScope(), id)
+		if err != nil && !errors.Is(err, store.ErrNotFound) {
+			t.Fatal(err)
+		}
+		return err == nil
+	}
+	for _, c := range []struct {
+		name, word           string
+		pass, doubted, there bool
+	}{
+		{"the answer is lost", "commit", true, true, true},
+		{"the ask is lost", "commit", false, true, false},
+		{"before", "insert", true, false, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			pass.Store(c.pass)
+			word.Store(c.word)
+			id, err := add(c.name)
+			word.Store("")
+			if got := errors.Is(err, store.ErrInDoubt); got != c.doubted {
+				t.Errorf("in doubt: %t, want %t: %v", got, c.doubted, err)
+			}
+			if !errors.Is(err, store.ErrUnavailable) {
+				t.Errorf("%v, want one that is unavailable", err)
+			}
+			if got := there(id); got != c.there {
+				t.Errorf("there: %t, want %t", got, c.there)
+			}
+		})
+	}
+}
+
 func TestMigrateDown(t *testing.T) {
 	s := open(t, postgrestest.Migrated(t))
 	ctx := t.Context()
