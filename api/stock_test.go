@@ -182,6 +182,21 @@ func TestStock(t *testing.T) {
 	for _, path := range []string{"/v1/stock", "/v1/stock/lots", "/v1/stock/moves", "/v1/stock/shortages"} {
 		b.send(http.MethodGet, path, key, "").wants(t, 403, "forbidden")
 	}
+
+	// An order that uses nothing any more gets nothing set aside.
+	closed := b.order(key)
+	if a := b.send(http.MethodPost, "/v1/orders/"+closed.Id.String()+"/cancellation", b.shop, `{"reason":"boat sold"}`, "If-Match", "*"); a.status != http.StatusOK {
+		t.Fatalf("%d %s", a.status, a.body)
+	}
+	kept := stock()
+	a := move(late, "reserve", 1, fmt.Sprintf(`,"order_id":%q`, closed.Id))
+	a.wants(t, http.StatusConflict, "order-closed")
+	if p := a.problem(t); len(p.Errors) != 1 || p.Errors[0].Pointer != "/order_id" {
+		t.Errorf("%s", a.body)
+	}
+	if is := stock(); is.Reserved != kept.Reserved {
+		t.Errorf("for an order that is closed %v are set aside, want %v", is.Reserved, kept.Reserved)
+	}
 }
 
 // TestShortages: what an order needs beyond what the stock holds is to be bought, in

@@ -10,6 +10,7 @@ import (
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
+	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
@@ -75,12 +76,19 @@ func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Cla
 		}
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
 			if n.OrderID != nil {
-				_, err := tx.Orders().Get(ctx, c.Scope(), *n.OrderID)
+				// Held, so that it is not closed before what is set aside for it is there
+				// to be given back.
+				o, err := tx.Orders().Hold(ctx, c.Scope(), *n.OrderID)
 				if errors.Is(err, store.ErrNotFound) {
 					return record.Answer{}, unknownField(err, "/order_id", "There is no such order.", "Give the id of an order, or leave it out.")
 				}
 				if err != nil {
 					return record.Answer{}, err
+				}
+				if n.Kind == stockroom.Reserve {
+					if err := stillUses(o); err != nil {
+						return record.Answer{}, err
+					}
 				}
 			}
 			if lot != nil {
@@ -99,6 +107,23 @@ func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Cla
 		s.poke()
 	}
 	return answer, err
+}
+
+// stillUses refuses to set anything aside for an order that uses nothing any more:
+// nobody would give it back.
+func stillUses(o record.Order) error {
+	var r *order.Refusal
+	switch {
+	case o.State.Closed():
+		r = &order.Refusal{Reason: order.OrderClosed, Detail: fmt.Sprintf("The order is %s and uses no stock any more. Reserve for an open order, or enter an issue without order_id.", o.State)}
+	case o.State == record.OrderReady:
+		r = &order.Refusal{Reason: order.WrongState, Detail: "The order is ready: its work is done, and what it had reserved was booked as used. Enter what was used besides as an issue without order_id."}
+	default:
+		return nil
+	}
+	f := fault.Wrap(fault.Conflict, r, "%s", r.Detail)
+	f.Fields = []fault.Field{{Pointer: "/order_id", Code: string(r.Reason), Message: r.Detail}}
+	return f
 }
 
 // newLot makes a lot of what comes in.

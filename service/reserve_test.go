@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -376,5 +377,48 @@ func TestReservationsMoveOn(t *testing.T) {
 		if s := d.stock(); s.Reserved != 0 || s.OnHand != 100*stockroom.Unit-needed(q) || d.pulls(m) != 0 {
 			t.Errorf("%v on hand, %v reserved, %d pulls", s.OnHand, s.Reserved, d.pulls(m))
 		}
+	})
+}
+
+// Stock is set aside for an order while it is cancelled: whichever comes first, in the
+// end nothing is set aside for it.
+func TestReserveWhileCancelled(t *testing.T) {
+	onEngines(t, func(t *testing.T, open func() store.Store) {
+		ctx := t.Context()
+		d := newDesk(t, open(), &clock{now: monday}, nil)
+		kept := d.kept(d.a)
+		lot := d.receive(500*stockroom.Unit, "")
+		first := map[string]int{}
+		for i := range 12 {
+			o := d.ordered(d.a, d.quoted(d.a, kept))
+			var both sync.WaitGroup
+			var cancelled, reserved error
+			both.Go(func() {
+				_, cancelled = d.service.CancelOrder(ctx, d.shop, service.OrderChange{ID: o.ID, Answer: answered(new(record.Order))}, "boat sold", nil)
+			})
+			both.Go(func() {
+				time.Sleep(time.Duration(i) * 500 * time.Microsecond) // so that each comes first some time
+				_, reserved = d.service.MoveStock(ctx, d.shop, service.NewMove{Kind: stockroom.Reserve, Amount: stockroom.Unit, LotID: &lot.ID, OrderID: &o.ID,
+					Answer: func([]record.StockMove, []record.Lot) (record.Answer, error) { return noAnswer() }}, nil)
+			})
+			both.Wait()
+			wantReason(t, "cancel", cancelled, "")
+			if reserved == nil {
+				first["reserved"]++
+			} else {
+				first["cancelled"]++
+				wantReason(t, "reserve after", reserved, "order-closed")
+			}
+			list, err := d.store.Stock().Reservations(ctx, store.ShopScope(), &o.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, v := range list {
+				if v.Amount != 0 {
+					t.Errorf("%v of the lot %v are set aside for the cancelled order", v.Amount, v.LotID)
+				}
+			}
+		}
+		t.Logf("first came: %v", first)
 	})
 }

@@ -18,6 +18,10 @@ type Orders interface {
 	// Get returns an order.
 	Get(ctx context.Context, scope Scope, id uuid.UUID) (record.Order, error)
 
+	// Hold returns an order and keeps others from changing it until the transaction
+	// ends. Call it in one, and before lots and molds are held.
+	Hold(ctx context.Context, scope Scope, id uuid.UUID) (record.Order, error)
+
 	// Update stores everything of an order but its id, owner, quote, what it
 	// replaces, its total and its creation. ErrStaleVersion unless the stored
 	// version is expected. Of several callers at once with the same expected

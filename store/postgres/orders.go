@@ -64,6 +64,14 @@ func (r orders) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (o rec
 	return o, r.done(ctx, fmt.Sprintf("get order %v", id), err)
 }
 
+func (r orders) Hold(ctx context.Context, scope store.Scope, id uuid.UUID) (o record.Order, err error) {
+	where := new(conditions)
+	where.owned(scope, "dealer_id")
+	where.add("id = $?::uuid", id)
+	err = r.query(ctx, scope, one(&o, scanOrder), "select "+orderColumns+" from orders"+where.String()+" for share", where.args...)
+	return o, r.done(ctx, fmt.Sprintf("hold order %v", id), err)
+}
+
 func (r orders) Update(ctx context.Context, scope store.Scope, o record.Order, expected int) error {
 	what := fmt.Sprintf("update order %v", o.ID)
 	if err := store.CheckOrder(o); err != nil {

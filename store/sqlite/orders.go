@@ -54,6 +54,11 @@ func (r orders) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (recor
 	return o, r.done(ctx, fmt.Sprintf("get order %v", id), err)
 }
 
+// Hold is Get: a transaction that writes is the only one.
+func (r orders) Hold(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Order, error) {
+	return r.Get(ctx, scope, id)
+}
+
 func (r orders) Update(ctx context.Context, scope store.Scope, o record.Order, expected int) error {
 	what := fmt.Sprintf("update order %v", o.ID)
 	if err := store.CheckOrder(o); err != nil {

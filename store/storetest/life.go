@@ -48,6 +48,7 @@ func calls(s store.Store) map[string]func(context.Context) error {
 		"Idempotency.Renew":    func(c context.Context) error { return s.Idempotency().Renew(c, shop, claim(1), at(9)) },
 		"Free":                 func(c context.Context) error { return second(s.Free(c)) },
 		"Idempotency.Sweep":    func(c context.Context) error { return second(s.Idempotency().Sweep(c, at(0), 1)) },
+		"Orders.Hold":          func(c context.Context) error { return second(s.Orders().Hold(c, shop, uid(1))) },
 		"Molds.Insert":         func(c context.Context) error { return s.Molds().Insert(c, shop, mold(1, nil)) },
 		"Molds.Get":            func(c context.Context) error { return second(s.Molds().Get(c, shop, uid(1))) },
 		"Molds.Update":         func(c context.Context) error { return s.Molds().Update(c, shop, mold(1, nil), 1) },
