@@ -58,6 +58,7 @@ type replica struct {
 	program     string // "": the test program, as the program
 	listen      string // "": at any port
 	environment []string
+	quiet       bool // what it says on standard error is shown only when the test fails
 	process     *exec.Cmd
 	address     atomic.Value // of the process that runs, or ran last
 }
@@ -87,6 +88,9 @@ func (r *replica) begin() error {
 	r.process = exec.Command(program, "serve", "-address", listen)
 	r.process.Env = append(os.Environ(), append([]string{asProgram + "=1", "HATCHWRIGHT_LOG_LEVEL=error", "HATCHWRIGHT_KEY_RATE=0"}, r.environment...)...)
 	r.process.Stderr = r.t.Output()
+	if r.quiet {
+		r.process.Stderr = &lastWords{r: r}
+	}
 	out, err := r.process.StdoutPipe()
 	if err == nil {
 		err = r.process.Start()
@@ -102,6 +106,34 @@ func (r *replica) begin() error {
 	}
 	r.address.Store(at)
 	return nil
+}
+
+// lastWords keeps the end of what a process says, for a test that fails.
+type lastWords struct {
+	r    *replica
+	mu   sync.Mutex
+	kept []byte
+	told bool
+}
+
+func (w *lastWords) Write(p []byte) (int, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	const most = 4000
+	if w.kept = append(w.kept, p...); len(w.kept) > most {
+		w.kept = w.kept[len(w.kept)-most:]
+	}
+	if !w.told {
+		w.told = true
+		w.r.t.Cleanup(func() {
+			w.mu.Lock()
+			defer w.mu.Unlock()
+			if w.r.t.Failed() {
+				w.r.t.Logf("a process said in the end: %s", w.kept)
+			}
+		})
+	}
+	return len(p), nil
 }
 
 // at is the URL of the process that runs, or ran last.

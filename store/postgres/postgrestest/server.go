@@ -27,6 +27,8 @@ const (
 	ownImage    = "hatchwright-postgres:latest"
 	publicImage = "postgres:17-alpine"
 
+	containerPort = "5432/tcp"
+
 	// startLimit bounds the start of a server, which takes a second or two; a
 	// busy machine gets plenty more.
 	startLimit = 2 * time.Minute
@@ -137,10 +139,10 @@ func (s *server) startContainer(image string) (err error) {
 	}()
 	ctx, cancel := context.WithTimeout(context.Background(), startLimit)
 	defer cancel()
-	const user, password, port = "postgres", "only for tests", "5432/tcp"
+	const user, password = "postgres", "only for tests"
 	container, err := testcontainers.Run(ctx, image,
 		testcontainers.WithEnv(map[string]string{"POSTGRES_USER": user, "POSTGRES_PASSWORD": password}),
-		testcontainers.WithExposedPorts(port),
+		testcontainers.WithExposedPorts(containerPort),
 		testcontainers.WithLabels(map[string]string{"hatchwright.test.run": os.Getenv(environmentRun)}),
 		// The data is thrown away, so it need not reach the disk.
 		testcontainers.WithCmd("postgres", "-c", "fsync=off", "-c", "max_connections=300"),
@@ -151,7 +153,7 @@ func (s *server) startContainer(image string) (err error) {
 	if err != nil {
 		return errors.Join(err, s.stop())
 	}
-	addresses, err := addressesOf(ctx, container, port)
+	addresses, err := addressesOf(ctx, container, containerPort)
 	if err == nil {
 		s.url, err = answering(ctx, addresses, url.UserPassword(user, password))
 	}
