@@ -68,6 +68,8 @@ type CallerOptions struct {
 	Agent  string        // User-Agent
 	TLS    *tls.Config   // nil: the system's certificates
 	Time   time.Duration // for a whole call; 0: CallTime, which is also the most
+	// Resolver looks names up; nil: the system's.
+	Resolver *net.Resolver
 }
 
 // NewCaller makes a caller.
@@ -77,7 +79,8 @@ func NewCaller(o CallerOptions) *Caller {
 		o.Time = CallTime
 	}
 	dialer := &net.Dialer{
-		Timeout: dialTime,
+		Timeout:  dialTime,
+		Resolver: o.Resolver,
 		// Called for each address as its socket is about to connect, after the
 		// name was looked up: nothing comes between the check and the call.
 		ControlContext: func(_ context.Context, network, address string, _ syscall.RawConn) error {
