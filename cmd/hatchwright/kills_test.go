@@ -61,6 +61,7 @@ type act struct {
 	who                           string
 	method, path, body, match, id string // id is the Idempotency-Key, "" for none
 
+	done           bool // its client has left it
 	outcome        outcome
 	status         int
 	answer         string
@@ -73,7 +74,8 @@ type act struct {
 // orderCard is what the clients know of an order.
 type orderCard struct {
 	id, who    string
-	operations []string // in their order, not begun yet
+	operations []string // in their order, not begun yet; for the floor
+	read       bool     // that they were read
 	closed     bool
 }
 
@@ -192,6 +194,7 @@ func (y *yard) do(ctx context.Context, a *act) {
 	}
 	y.mu.Lock()
 	defer y.mu.Unlock()
+	a.done = true
 	y.count[a.what+" "+string(a.outcome)]++
 }
 
@@ -201,7 +204,7 @@ func (y *yard) comeBack(ctx context.Context) (left int) {
 	y.mu.Lock()
 	var waiting []*act
 	for _, a := range y.acts {
-		if a.outcome == claimed || (a.outcome == unknown || a.outcome == unsent) && a.id != "" {
+		if a.done && a.id != "" && (a.outcome == claimed || a.outcome == unknown || a.outcome == unsent) {
 			waiting = append(waiting, a)
 		}
 	}
@@ -242,10 +245,8 @@ func (y *yard) learn(a *act) {
 		return
 	}
 	var got struct {
-		ID, State  string
-		QuoteID    string `json:"quote_id"`
-		Operations []struct{ Key string }
-		Lots       []struct{ ID string }
+		ID   string
+		Lots []struct{ ID string }
 	}
 	if err := json.Unmarshal([]byte(a.answer), &got); err != nil {
 		y.t.Errorf("%s: %v in %s", a.what, err, a.answer)
@@ -255,11 +256,7 @@ func (y *yard) learn(a *act) {
 	case "quote":
 		y.quotes[a.who] = append(y.quotes[a.who], got.ID)
 	case "order":
-		card := &orderCard{id: got.ID, who: a.who}
-		for _, o := range got.Operations {
-			card.operations = append(card.operations, o.Key)
-		}
-		y.orders = append(y.orders, card)
+		y.orders = append(y.orders, &orderCard{id: got.ID, who: a.who})
 	case "receive":
 		for _, l := range got.Lots {
 			y.lots = append(y.lots, l.ID)
@@ -336,29 +333,54 @@ func (y *yard) dealer(random *rand.Rand, who string) *act {
 	return a
 }
 
+// operations reads what is to be done for an order, once.
+func (y *yard) operations(ctx context.Context, o *orderCard) bool {
+	y.mu.Lock()
+	read := o.read
+	y.mu.Unlock()
+	if read {
+		return true
+	}
+	q := &act{what: "read", who: demoShop, method: http.MethodGet, path: "/v1/orders/" + o.id}
+	var got struct{ Operations []struct{ Key, State string } }
+	if !y.try(ctx, q) || q.outcome != acknowledged || json.Unmarshal([]byte(q.answer), &got) != nil {
+		return false
+	}
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	if !o.read {
+		o.read = true
+		for _, p := range got.Operations {
+			if p.State != "finished" {
+				o.operations = append(o.operations, p.Key)
+			}
+		}
+	}
+	return true
+}
+
 // floor reports operations, one order after the other, and ships what is ready.
-func (y *yard) floor(random *rand.Rand, at **orderCard) *act {
+func (y *yard) floor(ctx context.Context, random *rand.Rand, at **orderCard) *act {
 	if *at == nil || (*at).closed {
 		*at = y.pick(random, demoShop)
 	}
 	o := *at
-	if o == nil {
+	if o == nil || !y.operations(ctx, o) {
 		return nil
 	}
 	y.mu.Lock()
-	defer func() { y.mu.Unlock() }()
-	if len(o.operations) == 0 {
-		y.mu.Unlock()
+	left := slices.Clone(o.operations)
+	y.mu.Unlock()
+	if len(left) == 0 {
 		a := y.new(random, "ship", demoShop, http.MethodPost, "/v1/orders/"+o.id+"/shipment")
-		y.mu.Lock()
 		*at = nil
 		a.order, a.match, a.body = o.id, "*", fmt.Sprintf(`{"tracking":%q}`, a.mark)
 		return a
 	}
-	key := o.operations[0]
-	y.mu.Unlock()
+	key := left[0]
 	a := y.new(random, "operation", demoShop, http.MethodPut, "/v1/orders/"+o.id+"/operations/"+key+"/record")
 	y.mu.Lock()
+	defer y.mu.Unlock()
 	begun := y.began.Add(-24 * time.Hour).UTC().Add(time.Duration(y.marks) * time.Millisecond).Truncate(time.Millisecond)
 	a.order, a.mark = o.id, key
 	a.body = fmt.Sprintf(`{"started_at":%q,"finished_at":%q,"hours":0.5}`, begun.Format(time.RFC3339Nano), begun.Add(time.Hour).Format(time.RFC3339Nano))
@@ -515,7 +537,7 @@ func killing(t *testing.T, engine string) {
 					case 2, 3:
 						a = y.dealer(own, demoOther)
 					case 4, 5:
-						a = y.floor(own, &at)
+						a = y.floor(ctx, own, &at)
 					case 6:
 						a = y.stock(own)
 					case 7:
@@ -527,8 +549,8 @@ func killing(t *testing.T, engine string) {
 					}
 					y.do(ctx, a) // what was begun is ended, also after the kill
 					y.mu.Lock()
-					if y.learn(a); a.what == "operation" && a.outcome != unknown && at != nil && len(at.operations) > 0 && at.operations[0] == a.mark {
-						at.operations = at.operations[1:]
+					if y.learn(a); a.what == "operation" && a.outcome != unknown && at != nil {
+						at.operations = slices.DeleteFunc(at.operations, func(key string) bool { return key == a.mark })
 					}
 					if a.what == "operation" && a.outcome == refused {
 						at = nil
@@ -537,6 +559,12 @@ func killing(t *testing.T, engine string) {
 				}
 			})
 		}
+		clients.Go(func() { // somebody asks after what is in flight
+			for working.Err() == nil && !t.Failed() {
+				y.comeBack(ctx)
+				time.Sleep(500 * time.Millisecond)
+			}
+		})
 		time.Sleep(time.Duration(50+random.IntN(900)) * time.Millisecond)
 		// The harm: to the program, to what it stores in, or to both.
 		harm := "program"
