@@ -103,7 +103,7 @@ func New(o Options) (*API, error) {
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = a.fail
-	e.IPExtractor = addressOf(o.Rates.Proxies)
+	e.IPExtractor = a.addressOf(o.Rates.Proxies)
 	e.Use(identify, a.trace, a.observe, a.recover, secure)
 	if len(o.Origins) > 0 {
 		e.Use(middleware.CORSWithConfig(middleware.CORSConfig{

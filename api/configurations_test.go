@@ -314,10 +314,25 @@ func TestAccepted(t *testing.T) {
 	for header, want := range map[string]int{
 		"": 0, "*/*": 0, "image/*": 0, "image/png": 1, "image/svg+xml": 0, "IMAGE/PNG": 1, "text/html": -1, "image/png;q=0": -1,
 		"image/svg+xml;q=0.5, image/png": 1, "image/svg+xml;q=0.5, */*;q=0.1": 0, "image/svg+xml;q=0, */*": 1, "image/png;q=2": -1, "nonsense": -1,
-		"text/html,application/xhtml+xml,image/avif,*/*;q=0.8": 0,
+		"text/html,application/xhtml+xml,image/avif,*/*;q=0.8": 0, "text/html, *; q=.2, */*; q=.2": 0, `text/html;x="a,image/png", image/png`: 1, ",,": 0,
 	} {
 		if got := accepted(header, media); got != want {
 			t.Errorf("%q: %d, want %d", header, got, want)
 		}
+	}
+	for header, want := range map[string]string{
+		"": "", "*/*": "", "text/csv": "", "text/html, *; q=.2, */*; q=.2": "", ",, text/csv,": "", `text/csv;header="a,b", */*;q=0`: "", "text/csv;q=1.000": "",
+		"nonsense": "wrong_form", "text/csv, nonsense": "wrong_form", "a/b/c": "wrong_form", "text/": "wrong_form", `text/csv;x="`: "wrong_form",
+		"text/csv;q=2": "out_of_range", "text/csv;q=x": "out_of_range", "text/csv;q=-1": "out_of_range", "text/csv;q=NaN, application/json": "out_of_range", "text/csv;q=": "wrong_form",
+	} {
+		t.Run("check "+header, func(t *testing.T) {
+			got := ""
+			if f := checkAccept(header); len(f) > 0 {
+				got = f[0].Code
+			}
+			if got != want {
+				t.Errorf("got %q, want %q", got, want)
+			}
+		})
 	}
 }

@@ -117,7 +117,11 @@ func (a *api) getPacket(c *call) error {
 // begins the sentence that says what there is.
 func (c *call) negotiate(what string, media []string) (int, error) {
 	c.Response().Header().Add("Vary", "Accept")
-	i := accepted(strings.Join(c.Request().Header.Values("Accept"), ","), media)
+	header := strings.Join(c.Request().Header.Values("Accept"), ",")
+	if fields := checkAccept(header); len(fields) > 0 {
+		return 0, invalid(fields)
+	}
+	i := accepted(header, media)
 	if i < 0 {
 		return 0, &httpError{problemNotAcceptable, what + " is given as " + strings.Join(media, " or ") + "."}
 	}

@@ -54,6 +54,10 @@ func (a *api) trace(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		r := c.Request()
 		ctx := propagator.Extract(r.Context(), propagation.HeaderCarrier(r.Header))
+		if r.Header.Get("Traceparent") != "" && !trace.SpanContextFromContext(ctx).IsValid() {
+			// A new trace begins, as W3C Trace Context, section 2.2, has it.
+			a.log.DebugContext(ctx, "traceparent is not understood", "request_id", requestID(c))
+		}
 		ctx, span := a.tracer.Start(ctx, r.Method, trace.WithSpanKind(trace.SpanKindServer))
 		defer span.End()
 		c.SetRequest(r.WithContext(ctx))

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"math"
 	"net"
+	"net/http"
 	"net/netip"
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -191,7 +193,9 @@ func newRates(o Rates) *rates {
 
 // addressOf takes the address of whoever asks: that of the connection, or, through
 // proxies that are trusted, the last one in X-Forwarded-For that is not theirs.
-func addressOf(proxies []netip.Prefix) echo.IPExtractor {
+// One there that is no address makes all that come through the proxy count as the proxy
+// itself, which holds back too many rather than none; the log says so, once a minute.
+func (a *api) addressOf(proxies []netip.Prefix) echo.IPExtractor {
 	if len(proxies) == 0 {
 		return echo.ExtractIPDirect()
 	}
@@ -199,7 +203,25 @@ func addressOf(proxies []netip.Prefix) echo.IPExtractor {
 	for _, p := range proxies {
 		trust = append(trust, echo.TrustIPRange(&net.IPNet{IP: p.Masked().Addr().AsSlice(), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())}))
 	}
-	return echo.ExtractIPFromXFFHeader(trust...)
+	extract := echo.ExtractIPFromXFFHeader(trust...)
+	var told atomic.Int64
+	return func(r *http.Request) string {
+		address := extract(r)
+		header := strings.Join(r.Header.Values(echo.HeaderXForwardedFor), ",")
+		direct, _, _ := net.SplitHostPort(r.RemoteAddr)
+		if header == "" || address != direct {
+			return address
+		}
+		last := strings.Trim(strings.TrimSpace(header[strings.LastIndexByte(header, ',')+1:]), "[]")
+		if _, err := netip.ParseAddr(last); err == nil {
+			return address
+		}
+		now := time.Now().Unix()
+		if then := told.Load(); now-then >= 60 && told.CompareAndSwap(then, now) {
+			a.log.Warn("X-Forwarded-For ends with what is no address: all that comes through this proxy counts as the proxy; it must add the address alone, without a port", "proxy", direct, "last", last)
+		}
+		return address
+	}
 }
 
 // network is what an address counts as.

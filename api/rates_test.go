@@ -1,9 +1,12 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"net/netip"
 	"regexp"
 	"strconv"
@@ -450,7 +453,7 @@ func TestAddresses(t *testing.T) {
 		for _, v := range c.through {
 			r.Header.Add("X-Forwarded-For", v)
 		}
-		if got := network(addressOf(c.proxies)(r)); got != c.want {
+		if got := network((&api{log: slog.New(slog.DiscardHandler)}).addressOf(c.proxies)(r)); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
 		}
 	}
@@ -528,5 +531,34 @@ func TestNoRates(t *testing.T) {
 		if a := b.send(http.MethodPost, "/v1/check", key, small); a.header.Get(rateHeader) != "" || a.header.Get(policyHeader) != "" {
 			t.Errorf("%v", a.header)
 		}
+	}
+}
+
+// TestAddressesThatAreNone: a proxy that adds what is no address makes all behind it
+// count as one. The log says so once, not at every request.
+func TestAddressesThatAreNone(t *testing.T) {
+	var log bytes.Buffer
+	extract := (&api{log: slog.New(slog.NewTextHandler(&log, nil))}).addressOf([]netip.Prefix{netip.MustParsePrefix("10.0.0.0/8")})
+	for _, header := range []string{"1.2.3.4:5678", "1.2.3.4, unknown", "_hidden"} {
+		r := httptest.NewRequest(http.MethodGet, "/", nil)
+		r.RemoteAddr = "10.0.0.1:99"
+		r.Header.Set("X-Forwarded-For", header)
+		if got := extract(r); got != "10.0.0.1" {
+			t.Errorf("%s: got %s, want the proxy", header, got)
+		}
+	}
+	if n := strings.Count(log.String(), "no address"); n != 1 {
+		t.Errorf("the log tells it %d times, want once: %s", n, log.String())
+	}
+	log.Reset()
+	extract = (&api{log: slog.New(slog.NewTextHandler(&log, nil))}).addressOf([]netip.Prefix{netip.MustParsePrefix("10.0.0.0/8")})
+	for _, header := range []string{"", "10.0.0.1", "1.2.3.4", "[2001:db8::1]"} {
+		r := httptest.NewRequest(http.MethodGet, "/", nil)
+		r.RemoteAddr = "10.0.0.1:99"
+		r.Header.Set("X-Forwarded-For", header)
+		extract(r)
+	}
+	if log.Len() > 0 {
+		t.Errorf("good ones are told: %s", log.String())
 	}
 }

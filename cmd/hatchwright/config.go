@@ -5,11 +5,14 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"net"
 	"net/netip"
 	"net/url"
 	"os"
+	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
@@ -100,6 +103,9 @@ func LoadConfig(environment map[string]string, flags *flag.FlagSet, args []strin
 		}
 		merged[name] = strings.TrimSpace(string(b))
 	}
+	if err := unknownSettings(environment); err != nil {
+		return c, err
+	}
 	if err := env.ParseWithOptions(&c, env.Options{Environment: merged}); err != nil {
 		return c, fmt.Errorf("environment: %w", err)
 	}
@@ -110,6 +116,37 @@ func LoadConfig(environment map[string]string, flags *flag.FlagSet, args []strin
 		return c, err
 	}
 	return c, c.Validate()
+}
+
+// Names of the environment that begin as settings do and are not the program's: of its
+// tests, and of the container files.
+const (
+	ownPrefix  = "HATCHWRIGHT_"
+	testPrefix = "HATCHWRIGHT_TEST_"
+)
+
+var containerNames = []string{"HATCHWRIGHT_IMAGE", "HATCHWRIGHT_PORT"}
+
+// unknownSettings refuses what looks like a setting and is none: a slip of the keyboard
+// would leave the default in force without a word.
+func unknownSettings(environment map[string]string) error {
+	known := map[string]bool{}
+	for _, name := range containerNames {
+		known[name] = true
+	}
+	for _, f := range reflect.VisibleFields(reflect.TypeFor[Config]()) {
+		known[f.Tag.Get("env")] = true
+	}
+	for _, name := range secrets {
+		known[name+"_FILE"] = true
+	}
+	var faults []error
+	for _, name := range slices.Sorted(maps.Keys(environment)) {
+		if strings.HasPrefix(name, ownPrefix) && !strings.HasPrefix(name, testPrefix) && !known[name] {
+			faults = append(faults, fmt.Errorf("there is no setting %s: mend its name or leave it out; the README lists all of them", name))
+		}
+	}
+	return errors.Join(faults...)
 }
 
 // Validate says what is wrong with a configuration and how to mend it.
@@ -155,8 +192,14 @@ func (c Config) Validate() error {
 		faults = append(faults, fmt.Errorf("HATCHWRIGHT_DRAIN_DELAY is %v: give 0 or more, like 5s", c.DrainDelay))
 	}
 	for _, o := range c.Origins {
-		if u, err := url.Parse(o); err != nil || u.Scheme == "" || u.Host == "" || u.Path != "" {
+		// A browser sends an origin in small letters and without anything behind the host.
+		if u, err := url.Parse(o); err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" || strings.ToLower(u.Scheme+"://"+u.Host) != o {
 			faults = append(faults, fmt.Errorf("HATCHWRIGHT_ORIGINS: %q is not an origin: write https://shop.example without a path", o))
+		}
+	}
+	if c.TraceEndpoint != "" { // the exporter leaves one out that it cannot read, and sends traces elsewhere
+		if u, err := url.Parse(c.TraceEndpoint); err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
+			faults = append(faults, fmt.Errorf("HATCHWRIGHT_TRACE_ENDPOINT: %q is no URL to send traces to: write http://127.0.0.1:4318/v1/traces", c.TraceEndpoint))
 		}
 	}
 	for _, n := range []struct {

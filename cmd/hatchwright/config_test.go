@@ -212,3 +212,43 @@ func TestConfigProxies(t *testing.T) {
 		t.Errorf("%+v %v", r, err)
 	}
 }
+
+// TestSettingsAreNotLeftOut: what cannot be read, and what is no setting, stops the
+// program rather than leaving a default in force.
+func TestSettingsAreNotLeftOut(t *testing.T) {
+	for _, c := range []struct{ name, value string }{
+		{"HATCHWRIGHT_KEYRATE", "5"},
+		{"HATCHWRIGHT_REQUEST_TIMEOUT_MS", "5"},
+		{"HATCHWRIGHT_KEY_RATE_FILE", "/etc/rate"},
+		{"HATCHWRIGHT_TRACE_ENDPOINT", "127.0.0.1:4318"},
+		{"HATCHWRIGHT_TRACE_ENDPOINT", "grpc://127.0.0.1:4317"},
+		{"HATCHWRIGHT_ORIGINS", "https://shop.example?x"},
+		{"HATCHWRIGHT_ORIGINS", "https://Shop.example"},
+		{"HATCHWRIGHT_ORIGINS", "https://a.example, https://b.example"},
+		{"HATCHWRIGHT_ORIGINS", "shop.example"},
+		{"HATCHWRIGHT_ORIGINS", "*"},
+	} {
+		t.Run(c.name+" "+c.value, func(t *testing.T) {
+			if _, err := load(t, map[string]string{c.name: c.value}); err == nil || !strings.Contains(err.Error(), c.name) {
+				t.Errorf("got %v, want an error that names it", err)
+			}
+		})
+	}
+	// What the library reads it names by the field.
+	for _, c := range []struct{ name, value, field string }{
+		{"HATCHWRIGHT_REQUEST_TIMEOUT", "15", "RequestTimeout"},
+		{"HATCHWRIGHT_REQUEST_TIMEOUT", "15 s", "RequestTimeout"},
+		{"HATCHWRIGHT_KEEP_AUDIT", "10y", "KeepAudit"},
+		{"HATCHWRIGHT_KEY_RATE", "600/min", "KeyRate"},
+		{"HATCHWRIGHT_DEMO", "yes", "Demo"},
+	} {
+		t.Run(c.name+" "+c.value, func(t *testing.T) {
+			if _, err := load(t, map[string]string{c.name: c.value}); err == nil || !strings.Contains(err.Error(), c.field) {
+				t.Errorf("got %v, want an error that names %s", err, c.field)
+			}
+		})
+	}
+	if _, err := load(t, map[string]string{"HATCHWRIGHT_TEST_BROWSER": "1", "HATCHWRIGHT_PORT": "8081", "HATCHWRIGHT_ORIGINS": "http://localhost:3000"}); err != nil {
+		t.Errorf("what is no setting of the program stops it: %v", err)
+	}
+}
