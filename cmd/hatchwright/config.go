@@ -197,11 +197,6 @@ func (c Config) Validate() error {
 			faults = append(faults, fmt.Errorf("HATCHWRIGHT_ORIGINS: %q is not an origin: write https://shop.example without a path", o))
 		}
 	}
-	if c.TraceEndpoint != "" { // the exporter leaves one out that it cannot read, and sends traces elsewhere
-		if u, err := url.Parse(c.TraceEndpoint); err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
-			faults = append(faults, fmt.Errorf("HATCHWRIGHT_TRACE_ENDPOINT: %q is no URL to send traces to: write http://127.0.0.1:4318/v1/traces", c.TraceEndpoint))
-		}
-	}
 	for _, n := range []struct {
 		name  string
 		value int
