@@ -412,6 +412,9 @@ func (w *fuzzer) fault(q *drawn, kind, what string) {
 		k = &kindOfFault{first: fmt.Sprintf("request %d of seed %d: %s\nchanged: %s\nthe shop's documents since they were right: %s\n%s\nlog: %s",
 			w.sent-1, *requestSeed, q, strings.Join(q.changes, "; "), shorten(strings.Join(w.dirty, " | "), 3000), what, w.log.last(1500))}
 		w.kinds[kind] = k
+		if *requestCount > 0 { // the end of a long run is far
+			w.t.Logf("first seen: %s\n%s", kind, k.first)
+		}
 	}
 	k.count++
 }
