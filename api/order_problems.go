@@ -58,6 +58,9 @@ var (
 	problemWebhookSecrets = listed(problem{name: "webhook-secrets-full", status: http.StatusConflict, title: "Too many secrets at once",
 		meaning: "Each new secret lets the older ones go on for a day, so that a receiver can change over. As many as may overlap are in use.",
 		remedy:  "Use the newest one, and wait until the oldest ends as the detail says."})
+	problemAllowanceFull = listed(problem{name: "allowance-full", status: http.StatusConflict, title: "As many as the keys of a dealer may create",
+		meaning: "The keys of a dealer together may keep, quote, order, register and change only so much in a time, so that one that is out of hand does not fill the shop's disk. The detail says what there is too much of, and how many there may be. Nothing was done.",
+		remedy:  "Do what the detail says: delete what is not used any more, wait until the earliest no longer counts, or leave out what is not needed. If a program sends in a loop, stop it. The shop's own keys have no such limit."})
 	problemDeliveryWaits = listed(problem{name: "delivery-waits", status: http.StatusConflict, title: "An earlier event goes first",
 		meaning: "Events about one order arrive in their order. An earlier one of the same order is undelivered.",
 		remedy:  "Resend the delivery that the detail names; the later ones follow by themselves."})
@@ -89,4 +92,5 @@ var byReason = map[order.Reason]*problem{
 	order.EventUnknown:    problemEventUnknown,
 	order.EventGone:       problemEventGone,
 	order.SecretsFull:     problemWebhookSecrets,
+	order.AllowanceFull:   problemAllowanceFull,
 }

@@ -74,6 +74,7 @@ func (a asked) Stock() store.Stock           { a.note("stock"); return a.Store.S
 func (a asked) Plans() store.Plans           { a.note("plans"); return a.Store.Plans() }
 func (a asked) Audit() store.Audit           { a.note("audit"); return a.Store.Audit() }
 func (a asked) Retention() store.Retention   { a.note("retention"); return a.Store.Retention() }
+func (a asked) Allowances() store.Allowances { a.note("allowances"); return a.Store.Allowances() }
 func (a asked) Idempotency() store.Idempotency {
 	a.note("idempotency")
 	return a.Store.Idempotency()
@@ -107,6 +108,7 @@ func (t askedTx) Stock() store.Stock           { t.a.note("tx stock"); return t.
 func (t askedTx) Plans() store.Plans           { t.a.note("tx plans"); return t.Tx.Plans() }
 func (t askedTx) Audit() store.Audit           { t.a.note("tx audit"); return t.Tx.Audit() }
 func (t askedTx) Retention() store.Retention   { t.a.note("tx retention"); return t.Tx.Retention() }
+func (t askedTx) Allowances() store.Allowances { t.a.note("tx allowances"); return t.Tx.Allowances() }
 func (t askedTx) Idempotency() store.Idempotency {
 	t.a.note("tx idempotency")
 	return t.Tx.Idempotency()

@@ -57,6 +57,9 @@ func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, cla
 		}
 		w := record.Webhook{ID: id, DealerID: owner, Version: 1, URL: n.URL, Kinds: n.Kinds, Secrets: []record.WebhookSecret{kept}, CreatedAt: now, UpdatedAt: now}
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if err := s.allow(ctx, tx, c, store.CountWebhooks); err != nil {
+				return record.Answer{}, err
+			}
 			w, err := tx.Webhooks().Insert(ctx, c.Scope(), w)
 			if errors.Is(err, store.ErrNotFound) {
 				err = unknownDealer(err)
@@ -96,6 +99,9 @@ func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, n WebhookCh
 	}
 	return s.change(ctx, c, claim, "webhook", func() (write, error) {
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if err := s.allow(ctx, tx, c); err != nil {
+				return record.Answer{}, err
+			}
 			w, err := tx.Webhooks().Get(ctx, c.Scope(), n.ID)
 			if err != nil {
 				return record.Answer{}, err
@@ -185,6 +191,9 @@ func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, an
 	}
 	return s.change(ctx, c, claim, "delivery", func() (write, error) {
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if err := s.allow(ctx, tx, c); err != nil {
+				return record.Answer{}, err
+			}
 			d, err := tx.Deliveries().Get(ctx, c.Scope(), id)
 			if err != nil {
 				return record.Answer{}, err

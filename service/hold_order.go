@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"fmt"
 
 	"hatchwright/service/order"
 	"hatchwright/service/record"
@@ -13,5 +14,11 @@ func (s *Service) HoldOrder(ctx context.Context, c Caller, n OrderChange, reason
 	if err := needReason(reason); err != nil {
 		return record.Answer{}, err
 	}
-	return s.move(ctx, c, n, claim, order.Hold, func(o *record.Order) error { o.Reason = reason; return nil }, nil)
+	return s.move(ctx, c, n, claim, order.Hold, func(o *record.Order) error {
+		if c.Role == record.RoleDealer && o.Version > mostHolds {
+			return &order.Refusal{Reason: order.AllowanceFull, Detail: fmt.Sprintf("This order has changed %d times, and a dealer's key puts one on hold only until it has changed %d times. Cancel it, or ask the shop to hold it.", o.Version-1, mostHolds)}
+		}
+		o.Reason = reason
+		return nil
+	}, nil)
 }

@@ -9,13 +9,15 @@ import (
 	"hatchwright/store"
 )
 
-// Retention is how long what is not kept for good is kept. Documents, quotes, orders
-// and the events of orders, which are their history, are never removed.
+// Retention is how long what is not kept for good is kept. The shop's documents, orders
+// with their quotes and configurations, and the events of orders, which are their
+// history, are never removed.
 type Retention struct {
 	Answers    time.Duration // of requests with an Idempotency-Key; the contract promises 24 h
 	Events     time.Duration // for streams to resume from
 	Deliveries time.Duration // after they were delivered; what is pending or parked stays
 	Audit      time.Duration
+	Unordered  time.Duration // quotes after they ended and configurations, while nobody orders from them
 }
 
 // LeastAnswers is what the contract promises of answers kept.
@@ -28,9 +30,9 @@ const leastKept = 14 * 24 * time.Hour
 const day = 24 * time.Hour
 
 // DefaultRetention is generous: two days for answers, a year for what can be read
-// again, ten for who changed what (common practice for a business's books, no source).
+// again and for what nobody orders from, ten for who changed what (common practice for a business's books, no source).
 func DefaultRetention() Retention {
-	return Retention{Answers: 2 * day, Events: 365 * day, Deliveries: 365 * day, Audit: 3650 * day}
+	return Retention{Answers: 2 * day, Events: 365 * day, Deliveries: 365 * day, Audit: 3650 * day, Unordered: 365 * day}
 }
 
 // Check says whether the times can be held.
@@ -41,7 +43,7 @@ func (r Retention) Check() error {
 	for _, k := range []struct {
 		what string
 		time time.Duration
-	}{{"events", r.Events}, {"deliveries", r.Deliveries}, {"audit entries", r.Audit}} {
+	}{{"events", r.Events}, {"deliveries", r.Deliveries}, {"audit entries", r.Audit}, {"quotes and configurations that nobody ordered from", r.Unordered}} {
 		if k.time < leastKept {
 			return fmt.Errorf("%s are kept for %v at least; %v is less", k.what, leastKept, k.time)
 		}
@@ -57,7 +59,7 @@ const (
 )
 
 // Swept is how much RemoveOld removed.
-type Swept struct{ Answers, Deliveries, Events, Audit int }
+type Swept struct{ Answers, Deliveries, Events, Audit, Quotes, Configurations int }
 
 // RemoveOld removes what is over its time, in batches. An event is removed after its
 // deliveries, and never while one is pending or parked.
@@ -88,6 +90,12 @@ func (s *Service) RemoveOld(ctx context.Context) (Swept, error) {
 				return err
 			})
 			return n, err
+		}},
+		{"quote", &swept.Quotes, func() (int, error) {
+			return s.store.Retention().RemoveQuotes(ctx, scope, now.Add(-s.keep.Unordered), sweepBatch)
+		}},
+		{"configuration", &swept.Configurations, func() (int, error) {
+			return s.store.Retention().RemoveConfigurations(ctx, scope, now.Add(-s.keep.Unordered), sweepBatch)
 		}},
 	} {
 		for {
@@ -130,7 +138,7 @@ func (s *Service) Housekeeping(ctx context.Context) {
 			if n, err := s.RemoveOld(ctx); err != nil {
 				s.log.WarnContext(ctx, "removal of what is over its time", "error", err)
 			} else if n != (Swept{}) {
-				s.log.InfoContext(ctx, "removed what is over its time", "answers", n.Answers, "deliveries", n.Deliveries, "events", n.Events, "audit", n.Audit)
+				s.log.InfoContext(ctx, "removed what is over its time", "answers", n.Answers, "deliveries", n.Deliveries, "events", n.Events, "audit", n.Audit, "quotes", n.Quotes, "configurations", n.Configurations)
 			}
 		}
 	}

@@ -64,7 +64,7 @@ func TestHousekeeping(t *testing.T) {
 			defer s.Close()
 			away := &faltering{Store: s}
 			log := new(bytes.Buffer)
-			keep := service.Retention{Answers: 48 * time.Hour, Events: 400 * 24 * time.Hour, Deliveries: 300 * 24 * time.Hour, Audit: 500 * 24 * time.Hour}
+			keep := service.Retention{Answers: 48 * time.Hour, Events: 400 * 24 * time.Hour, Deliveries: 300 * 24 * time.Hour, Audit: 500 * 24 * time.Hour, Unordered: 450 * 24 * time.Hour}
 			worker, err := service.New(service.Options{Store: away, Wire: api.Wire{}, Clock: c.Now, Logger: slog.New(slog.NewTextHandler(log, nil)), Keep: &keep})
 			if err != nil {
 				t.Fatal(err)

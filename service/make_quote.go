@@ -78,6 +78,13 @@ func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Cl
 		}
 		q.ValidUntil = until
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			counts := []store.Counted{store.CountQuotes}
+			if len(fresh) > 0 {
+				counts = append(counts, store.CountConfigurations)
+			}
+			if err := s.allow(ctx, tx, c, counts...); err != nil {
+				return record.Answer{}, err
+			}
 			if n.Revises != nil {
 				if err := revisable(ctx, tx, c, *n.Revises, owner); err != nil {
 					return record.Answer{}, err

@@ -45,6 +45,9 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			return nil, err
 		}
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if err := s.allow(ctx, tx, c, store.CountOrders); err != nil {
+				return record.Answer{}, err
+			}
 			q, err := tx.Quotes().Get(ctx, c.Scope(), n.QuoteID)
 			if errors.Is(err, store.ErrNotFound) {
 				e := fault.Wrap(fault.NotFound, err, "There is no such quote.")

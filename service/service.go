@@ -81,7 +81,8 @@ type Service struct {
 	keysEnded bell
 	floor     floor
 	gate      gate
-	batch     chan struct{} // a place in it is a configuration of a batch being worked on
+	fewer     map[store.Counted]int // of what a dealer may create, for tests
+	batch     chan struct{}         // a place in it is a configuration of a batch being worked on
 
 	// documents are those that engine is over.
 	documents atomic.Pointer[inUse]

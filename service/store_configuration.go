@@ -40,7 +40,7 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 	if err != nil {
 		return record.Answer{}, err
 	}
-	return s.once(ctx, c, claim, "configuration", func() (write, error) {
+	return s.change(ctx, c, claim, "configuration", func() (write, error) {
 		e, err := s.derivations()
 		if err != nil {
 			return nil, err
@@ -64,6 +64,9 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 			return nil, err
 		}
 		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+			if err := s.allow(ctx, tx, c, store.CountConfigurations); err != nil {
+				return record.Answer{}, err
+			}
 			if err := tx.Configurations().Insert(ctx, c.Scope(), kept); err != nil {
 				if errors.Is(err, store.ErrNotFound) {
 					err = s.missingOwner(ctx, tx, c, kept, err)

@@ -6,8 +6,8 @@ import (
 )
 
 // Retention removes what is kept for a time only, in batches; only under ShopScope.
-// Documents, quotes, orders and the events of orders, which are their history, are
-// never removed. Removing twice is harmless.
+// The shop's documents, orders with their quotes and configurations, and the events of
+// orders, which are their history, are never removed. Removing twice is harmless.
 type Retention interface {
 	// RemoveDeliveries removes at most limit deliveries that were delivered before
 	// that time. One that is pending or parked is never removed.
@@ -22,6 +22,14 @@ type Retention interface {
 
 	// RemoveAudit removes at most limit audit entries from before that time.
 	RemoveAudit(ctx context.Context, scope Scope, before time.Time, limit int) (removed int, err error)
+
+	// RemoveQuotes removes at most limit quotes that nobody ordered from and that were over
+	// before that time: withdrawn, or at the end of their validity.
+	RemoveQuotes(ctx context.Context, scope Scope, before time.Time, limit int) (removed int, err error)
+
+	// RemoveConfigurations removes at most limit configurations that were kept before that
+	// time and that no quote, no mold and no later configuration names.
+	RemoveConfigurations(ctx context.Context, scope Scope, before time.Time, limit int) (removed int, err error)
 
 	// EventsFrom returns the sequence after which events are given again, and the
 	// time before which RemoveEvents removed them; zeros before it ever did.

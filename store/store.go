@@ -56,6 +56,7 @@ type Registers interface {
 	Plans() Plans
 	Audit() Audit
 	Retention() Retention
+	Allowances() Allowances
 }
 
 // Health tells whether the store can answer.

@@ -51,6 +51,7 @@ type Config struct {
 	KeepEvents     time.Duration `env:"HATCHWRIGHT_KEEP_EVENTS"`
 	KeepDeliveries time.Duration `env:"HATCHWRIGHT_KEEP_DELIVERIES"`
 	KeepAudit      time.Duration `env:"HATCHWRIGHT_KEEP_AUDIT"`
+	KeepUnordered  time.Duration `env:"HATCHWRIGHT_KEEP_UNORDERED"`
 	OIDCIssuer     string        `env:"HATCHWRIGHT_OIDC_ISSUER"`
 	OIDCAudience   string        `env:"HATCHWRIGHT_OIDC_AUDIENCE"`
 	OIDCClaim      string        `env:"HATCHWRIGHT_OIDC_CLAIM"`
@@ -75,6 +76,7 @@ func DefaultConfig() Config {
 		KeepEvents:     keep.Events,
 		KeepDeliveries: keep.Deliveries,
 		KeepAudit:      keep.Audit,
+		KeepUnordered:  keep.Unordered,
 	}
 }
 
@@ -212,7 +214,7 @@ func (c Config) Validate() error {
 		faults = append(faults, err)
 	}
 	if err := c.retention().Check(); err != nil {
-		faults = append(faults, fmt.Errorf("HATCHWRIGHT_KEEP_ANSWERS, HATCHWRIGHT_KEEP_EVENTS, HATCHWRIGHT_KEEP_DELIVERIES, HATCHWRIGHT_KEEP_AUDIT: %w", err))
+		faults = append(faults, fmt.Errorf("HATCHWRIGHT_KEEP_ANSWERS, HATCHWRIGHT_KEEP_EVENTS, HATCHWRIGHT_KEEP_DELIVERIES, HATCHWRIGHT_KEEP_AUDIT, HATCHWRIGHT_KEEP_UNORDERED: %w", err))
 	}
 	if _, err := c.people(); err != nil {
 		faults = append(faults, err)
@@ -222,7 +224,7 @@ func (c Config) Validate() error {
 
 // retention is how long what is not kept for good is kept.
 func (c Config) retention() service.Retention {
-	return service.Retention{Answers: c.KeepAnswers, Events: c.KeepEvents, Deliveries: c.KeepDeliveries, Audit: c.KeepAudit}
+	return service.Retention{Answers: c.KeepAnswers, Events: c.KeepEvents, Deliveries: c.KeepDeliveries, Audit: c.KeepAudit, Unordered: c.KeepUnordered}
 }
 
 // people is the identity provider of the shop's people; nil for none.

@@ -24,6 +24,7 @@ const (
 	EventGone       Reason = "event-gone"         // what came after the reader's last event is no longer kept whole
 	SlowReader      Reason = "slow-reader"        // the reader fell too far behind and is let go
 	SecretsFull     Reason = "webhook-secrets"    // as many secrets as may overlap are there
+	AllowanceFull   Reason = "allowance-full"     // a dealer has as many as its keys may create
 )
 
 // Refusal is a step refused by the rules. The state is unchanged.

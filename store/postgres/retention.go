@@ -55,6 +55,29 @@ func (r retention) RemoveAudit(ctx context.Context, scope store.Scope, before ti
 			select id from audit_entries where created_at < $1::timestamptz order by created_at, id limit $2::bigint)`, before, limit)
 }
 
+// The rows that refer to those that go are removed in the same statement: its references
+// are looked at when it ends.
+
+func (r retention) RemoveQuotes(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "quotes", "", `with over as (
+			select id from quotes where (state = 'withdrawn' and updated_at < $1::timestamptz or state = 'open' and valid_until < $1::timestamptz)
+			limit $2::bigint for update skip locked
+		), named as (delete from quote_configurations where quote_id in (select id from over)
+		), documents as (delete from quote_documents where quote_id in (select id from over))
+		delete from quotes where id in (select id from over)`, before, limit)
+}
+
+func (r retention) RemoveConfigurations(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "configurations", "", `with over as (
+			select id from configurations c where created_at < $1::timestamptz
+			and not exists (select 1 from quote_configurations q where q.configuration_id = c.id)
+			and not exists (select 1 from configurations l where l.supersedes = c.id)
+			and not exists (select 1 from molds m where m.configuration_id = c.id)
+			order by created_at limit $2::bigint for update skip locked
+		), documents as (delete from configuration_documents where configuration_id in (select id from over))
+		delete from configurations where id in (select id from over)`, before, limit)
+}
+
 func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time, err error) {
 	err = r.query(ctx, store.ShopScope(), func(rows pgx.Rows) error {
 		if !rows.Next() {

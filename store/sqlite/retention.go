@@ -2,6 +2,7 @@ package sqlite
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"time"
 
@@ -55,6 +56,58 @@ func (r retention) RemoveAudit(ctx context.Context, scope store.Scope, before ti
 		return affected(w.ExecContext(ctx, `delete from audit_entries where id in (
 			select id from audit_entries where created_at < ? order by created_at, id limit ?)`, millis(before), max(limit, 0)))
 	})
+}
+
+func (r retention) RemoveQuotes(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "quotes", func(w conn) (n int64, err error) {
+		ids, err := collect(ctx, w, `select id from (
+				select id from quotes where state = 'withdrawn' and updated_at < ?1
+				union all select id from quotes where state = 'open' and valid_until < ?1)
+			limit ?2`, []any{millis(before), max(limit, 0)}, scanText)
+		if err != nil {
+			return 0, err
+		}
+		return removeRows(ctx, w, ids, "delete from quote_configurations where quote_id in (select value from json_each(?))",
+			"delete from quote_documents where quote_id in (select value from json_each(?))", "delete from quotes where id in (select value from json_each(?))")
+	})
+}
+
+func (r retention) RemoveConfigurations(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
+	return r.remove(ctx, scope, "configurations", func(w conn) (n int64, err error) {
+		ids, err := collect(ctx, w, `select id from configurations c where created_at < ?
+				and not exists (select 1 from quote_configurations q where q.configuration_id = c.id)
+				and not exists (select 1 from configurations l where l.supersedes = c.id)
+				and not exists (select 1 from molds m where m.configuration_id = c.id)
+			order by created_at limit ?`, []any{millis(before), max(limit, 0)}, scanText)
+		if err != nil {
+			return 0, err
+		}
+		return removeRows(ctx, w, ids, "delete from configuration_documents where configuration_id in (select value from json_each(?))",
+			"delete from configurations where id in (select value from json_each(?))")
+	})
+}
+
+func scanText(r row) (s string, err error) {
+	err = r.Scan(&s)
+	return s, err
+}
+
+// removeRows runs statements with some ids as a list of JSON, and tells how many rows the
+// last one removed.
+func removeRows(ctx context.Context, w conn, ids []string, statements ...string) (n int64, err error) {
+	if len(ids) == 0 {
+		return 0, nil
+	}
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return 0, err
+	}
+	for _, s := range statements {
+		if n, err = affected(w.ExecContext(ctx, s, string(list))); err != nil {
+			return 0, err
+		}
+	}
+	return n, nil
 }
 
 func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time, err error) {

@@ -111,6 +111,9 @@ func Run(t *testing.T, h Harness) {
 		{"RowSecurityOfTheFloor", testRowSecurityOfTheFloor},
 		{"Audit", testAudit},
 		{"Retention", testRetention},
+		{"Unordered", testUnordered},
+		{"Allowances", testAllowances},
+		{"AllowanceRace", testAllowanceRace},
 		{"Contexts", testContexts},
 		{"Closed", testClosed},
 	} {

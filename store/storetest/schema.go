@@ -181,7 +181,7 @@ func testKept(t *testing.T, h Harness) {
 }
 
 // migrations are the numbers of the migrations, of both engines.
-var migrations = []int64{1, 2, 3, 4, 5, 6, 7, 20, 21, 22, 23, 24, 25, 26, 27, 28, 29}
+var migrations = []int64{1, 2, 3, 4, 5, 6, 7, 20, 21, 22, 23, 24, 25, 26, 27, 28, 29, 30}
 
 // The migrations one at a time, with records written as soon as their tables are
 // there: the later ones keep them. Keys and events are written as the statements of
@@ -233,6 +233,8 @@ func testMigrations(t *testing.T, h Harness) {
 		insertAnswer(secret, "done", "201, 'null', "+h.Bytes([]byte(shown))),
 		insertAnswer(flight, "running", "null, null, null"),
 	}
+	quoted := quote(1, &d.ID)
+	quoted.Lines[0].ConfigurationID = c.ID
 	var doc record.ShopDocument
 	after := []struct {
 		write, check func() error
@@ -282,14 +284,14 @@ func testMigrations(t *testing.T, h Harness) {
 		},
 		{ // 5: quotes and orders
 			func() error {
-				if err := s.Quotes().Insert(ctx, shop, quote(1, &d.ID)); err != nil {
+				if err := s.Quotes().Insert(ctx, shop, quoted); err != nil {
 					return err
 				}
 				return s.Orders().Insert(ctx, shop, order(2, 1, &d.ID))
 			},
 			func() error {
 				got, err := s.Quotes().Get(ctx, shop, uid(1))
-				same(t, "quote", got, quote(1, &d.ID))
+				same(t, "quote", got, quoted)
 				if err != nil {
 					return err
 				}
@@ -429,6 +431,14 @@ func testMigrations(t *testing.T, h Harness) {
 			},
 		},
 		{nil, func() error { return nil }}, // 29: the files anew
+		{ // 30: what nobody orders from
+			func() error { _, err := s.Retention().RemoveConfigurations(ctx, shop, at(1_000_000), 10); return err },
+			func() error {
+				n, err := h.Raw(ctx, s, shop, fmt.Sprintf("select 1 from quote_configurations where quote_id = '%v' and configuration_id = '%v'", quoted.ID, c.ID))
+				same(t, "configurations that the quote of the first days names", n, 1)
+				return err
+			},
+		},
 	}
 	_, newest, err := s.Version(ctx)
 	must(t, err)
