@@ -222,6 +222,7 @@ func (e *Engine) ruleWith(c *part.Configuration, m *memo) state {
 func (e *Engine) whole(c *part.Configuration, s state) state {
 	s = e.shape(c, s)
 	s.findings = append(s.findings, e.ruleStrength(&s)...)
+	s.findings = append(s.findings, e.ruleEdge(&s)...)
 	if len(s.lid.Rows) == 0 && finding.Judge(s.findings) != finding.NotMakeable {
 		// The choice gave up on a shape that stands all the same, with the lid's own
 		// thicknesses: what has no glass is not made.
@@ -365,7 +366,14 @@ func (e *Engine) mends(c *part.Configuration, before state, f finding.Finding, h
 	if !better(after, after.findings, before, f) {
 		return false // and strength, which takes longest, need not be asked
 	}
-	return how == quickly || better(after, e.ruleStrength(&after), before, f)
+	if how == quickly {
+		return true
+	}
+	list := e.ruleStrength(&after)
+	if underLidEdge(f) { // it knows no errors
+		list = append(list, e.ruleEdge(&after)...)
+	}
+	return better(after, list, before, f)
 }
 
 // closes reports whether f says that the lid does not go down as drawn. A change that

@@ -197,7 +197,6 @@ func (e *Engine) ruleStrength(s *state) []finding.Finding {
 			Source: "small-deflection plate theory holds to about half the thickness",
 		}.Say("Under %q the lid bends by %v, more than half its thickness (%v): the figures given are then too large, on the safe side.", r.Case.Name, quantity.Length(r.Deflection), half))
 	}
-	list = append(list, e.ruleEdge(s)...)
 	return append(list, e.ruleMinimumLid(s)...)
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"hatchwright/service/finding"
 	"hatchwright/service/laminate"
@@ -154,7 +155,7 @@ func (e *Engine) ruleReceiver(s *state) []finding.Finding {
 // ruleEdge holds ledge and flange against the force that the lid's own check puts on its edge, plate factor in, with
 // the seal's: a lid that is stiff against a rim that gives nothing. The strips of ruleReceiver have the same load
 // spread by a lid that is rigid on a soft seal. How it is really shared lies between the two; where the first is too
-// much for a strip that the second leaves standing, that is told.
+// much for a strip that the second leaves standing, that is told. It follows ruleStrength, which works the lid out.
 //
 //	q = f + V     V the largest of Result.EdgeForce over the cases of strength
 func (e *Engine) ruleEdge(s *state) []finding.Finding {
@@ -168,31 +169,32 @@ func (e *Engine) ruleEdge(s *state) []finding.Finding {
 			edge = math.Max(edge, r.EdgeForce)
 		}
 	}
-	seal := e.docs.Profile.Seal.ForceAt(c.Seal.Compression)
-	strips, err := e.strips(c, l, seal+edge)
-	if err != nil {
-		return nil // the stack was refused, which was told
+	if edge == 0 {
+		return nil // the lid was not checked, which was told
 	}
+	seal := e.docs.Profile.Seal.ForceAt(c.Seal.Compression)
 	var list []finding.Finding
 	l.Strips = slices.Clone(l.Strips) // those of the state this one came from stay
-	for i, k := range strips {
-		l.Strips[i].EdgeLoad, l.Strips[i].EdgeUtilization = k.Load, k.Utilization
-		if k.Utilization <= 1+utilizationSlack {
+	for i := range l.Strips {
+		k := &l.Strips[i]
+		k.EdgeLoad = seal + edge
+		k.EdgeUtilization = k.Utilization * k.EdgeLoad / k.Load // stress goes with the load
+		if k.EdgeUtilization <= 1+utilizationSlack {
 			continue
 		}
 		f := finding.Finding{
-			Code: "receiver." + k.Name + "_under_lid_edge", Severity: finding.Caution, Pointer: stripPointers[k.Name], Measured: quantity.Of(k.Utilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
+			Code: "receiver." + k.Name + edgeCode, Severity: finding.Caution, Pointer: stripPointers[k.Name], Measured: quantity.Of(k.EdgeUtilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
 			Source: "cantilever strip under the edge force of the lid's own check; how the load is shared is not worked out",
 		}.Say("The lid's own check puts %s N on a mm of its edge (%s N of the plate, times %s); with the seal's %s N the %s is used to %v of what its laminate may bear. Spread by a lid that is rigid on its seal it is %v: how the load is really shared lies between.",
 			quantity.Decimal(edge, 2), quantity.Decimal(edge/laminate.PlateFactor, 2), quantity.Decimal(laminate.PlateFactor, 2), quantity.Decimal(seal, 2), k.Name,
-			quantity.Of(100*k.Utilization, quantity.Percent), quantity.Of(100*l.Strips[i].Utilization, quantity.Percent))
-		// The strip's stress goes with its lever.
+			quantity.Of(100*k.EdgeUtilization, quantity.Percent), quantity.Of(100*k.Utilization, quantity.Percent))
+		// The strip's stress goes with its lever; a ledge must still hold the seal.
 		now, _ := c.Number(f.Pointer)
-		fixed, share := 0.0, 0.5 // lever = fixed + share × figure
-		if k.Name == "flange" {
-			fixed, share = l.SkirtThickness, 1
+		most, least := k.Lever/k.EdgeUtilization-l.SkirtThickness, 0.0
+		if k.Name == "ledge" {
+			most, least = 2*k.Lever/k.EdgeUtilization, now-(s.geometry.LedgeFlat-c.Seal.Width)
 		}
-		if most := (k.Lever/k.Utilization - fixed) / share; most > 0 && most < now {
+		if most > least && most < now {
 			f.Mends = append(f.Mends, finding.AtMost(f.Pointer, quantity.Length(most)))
 		}
 		e.heavier(c, &f)
@@ -200,6 +202,11 @@ func (e *Engine) ruleEdge(s *state) []finding.Finding {
 	}
 	return list
 }
+
+// edgeCode ends the codes of ruleEdge.
+const edgeCode = "_under_lid_edge"
+
+func underLidEdge(f finding.Finding) bool { return strings.HasSuffix(f.Code, edgeCode) }
 
 // stripPointers are the figures that a strip's lever follows.
 var stripPointers = map[string]string{"ledge": "/receiver/ledge_width", "flange": "/receiver/fitting_clearance"}

@@ -90,7 +90,8 @@ func planKey(needs []need) []byte {
 }
 
 // surely reports whether the odds stay under the caution whatever the plan: with n sides, m the margin over the least
-// gap at the worst of the sizes that the crib comes near, and the deviation with the most passes there can be,
+// gap at the worst of the sizes that the crib comes near (the recess is hit exactly), and the deviation with the most
+// passes there can be,
 //
 //	P <= n Q(m/deviation)
 //
@@ -98,27 +99,40 @@ func planKey(needs []need) []byte {
 func (c *Crib) surely(k *part.Configuration, g *part.Geometry, d shop.Documents, s *Stacker, limits shop.Fit) bool {
 	resin, _ := d.Materials.Resin(k.Laminate.Resin)
 	size := c.moldScale(k, d)
-	margin := g.Fit.LeastClearance - k.Lid.LeastGap + k.Lid.Gap*(size*(1-resin.Shrinkage)-1) - 2*c.practice.SizeTolerance
+	margin := g.Fit.LeastClearance - k.Lid.LeastGap + k.Lid.Gap*(size*(1-resin.Shrinkage)-1) - c.practice.SizeTolerance
 	if margin <= 0 {
 		return false
 	}
 	half := size * math.Max(g.Outlines.Recess.Length(), g.Outlines.Recess.Width()) / 2
 	sides := float64(max(1, len(g.Outlines.Lid.Corners())))
-	return sides*math.Erfc(margin/(c.deviation(c.mostPasses(k, g, d, s), half, resin.Shrinkage)*math.Sqrt2))/2 <= limits.OddsCaution
+	boards := c.mostBoardPasses(k, g, d, s)
+	deviation := math.Max(c.deviation(true, 2*mostApart*c.limit+boards, half, resin.Shrinkage), c.deviation(false, 2*mostTogether*c.limit+boards, half, resin.Shrinkage))
+	return sides*math.Erfc(margin/(deviation*math.Sqrt2))/2 <= limits.OddsCaution
 }
 
-// deviation is that of a gap at one place, both edges from masters of their own, with so many passes of bearings.
-func (c *Crib) deviation(passes int, half, shrinkage float64) float64 {
+// How many moves of Crib.limit rabbets can lie between recess and lid. From one master: two moves, each with the other
+// needs on its way, in a star three. From two: those of the recess, which shares its group with two needs at most, or
+// one each.
+const (
+	mostApart    = 2
+	mostTogether = 3
+)
+
+// deviation is that of a gap at one place, both edges from one master or from two, with so many passes of bearings.
+func (c *Crib) deviation(apart bool, passes int, half, shrinkage float64) float64 {
 	a := c.practice
 	square := func(d Distribution, size float64) float64 { v := d.deviation(size); return v * v }
-	return math.Sqrt(2*square(Normal, a.LayoutError) + float64(passes)*(square(Normal, a.CopyError)+square(Uniform, a.BitError/2)) +
-		2*square(Normal, a.FairingError) + 2*square(Normal, a.ShrinkageVariation*shrinkage*half) + square(Uniform, a.TrimError))
+	sum := float64(passes)*(square(Normal, a.CopyError)+square(Uniform, a.BitError/2)) +
+		2*square(Normal, a.FairingError) + 2*square(Normal, a.ShrinkageVariation*shrinkage*half) + square(Uniform, a.TrimError)
+	if apart {
+		sum += 2 * square(Normal, a.LayoutError)
+	}
+	return math.Sqrt(sum)
 }
 
-// mostPasses bounds the passes that a plan can have between recess and lid: of moves of Crib.limit rabbets at most
-// three are not common to both, each rabbet two passes; a hole template for each; and the boards' own cuts, by the
-// shortest bit through stacks that are at most a sheet thicker than asked.
-func (c *Crib) mostPasses(k *part.Configuration, g *part.Geometry, d shop.Documents, s *Stacker) int {
+// mostBoardPasses bounds the passes that are no rabbets: a hole template for each board, and the boards' own cuts, by
+// the shortest bit through stacks that are at most a sheet thicker than asked.
+func (c *Crib) mostBoardPasses(k *part.Configuration, g *part.Geometry, d shop.Documents, s *Stacker) int {
 	sheet := s.sheets[0].Thickness
 	seat := k.Receiver.RecessDepth + sheet
 	switch k.Pattern {
@@ -127,12 +141,8 @@ func (c *Crib) mostPasses(k *part.Configuration, g *part.Geometry, d shop.Docume
 	case part.RaisedCoaming:
 		seat = k.Coaming.Height + sheet
 	}
-	lid := g.SkirtHeight + d.Profile.Tooling.RimRadius + sheet
-	n := 2*3*c.limit + 2
-	for _, height := range [...]float64{seat, lid} {
-		n += tool{length: c.shortest}.passes(height)
-	}
-	return n
+	bit := tool{length: c.shortest}
+	return 2 + bit.passes(seat) + bit.passes(g.SkirtHeight+d.Profile.Tooling.RimRadius+sheet)
 }
 
 // usualPasses are more than the example's hatches have between recess and lid.
@@ -145,5 +155,5 @@ const usualPasses = 8
 //	m = z deviation + 2 size tolerance,   n Q(z) = caution
 func FitMargin(side float64, sides int, shrinkage float64, d shop.Documents, c *Crib) float64 {
 	z := math.Sqrt2 * math.Erfinv(math.Max(0, 1-2*d.Profile.Fit.Filled().OddsCaution/float64(max(1, sides))))
-	return z*c.deviation(usualPasses, side/2, shrinkage) + 2*c.practice.SizeTolerance
+	return z*c.deviation(true, usualPasses, side/2, shrinkage) + 2*c.practice.SizeTolerance
 }
