@@ -86,7 +86,7 @@ func (w *writer) screws(rows []tooling.Screws) {
 		s := &rows[i]
 		w.object("")
 		w.text("part", s.Part)
-		w.text("board", s.Board)
+		w.text("board", s.Board.String())
 		w.integer("sheet", s.Sheet)
 		w.length("length", s.Length)
 		w.length("edge", s.Edge)

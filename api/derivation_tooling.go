@@ -57,7 +57,7 @@ func (w *writer) mold(m *tooling.Mold) {
 
 func (w *writer) moldLayer(l *tooling.Layer) {
 	w.object("")
-	w.text("name", l.Name)
+	w.text("name", l.Board.String())
 	w.list("sheets")
 	for _, s := range l.Stack.Sheets {
 		w.object("")

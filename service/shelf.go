@@ -177,7 +177,7 @@ func stillBuilt(n *bill.Need, r *derivation.Result, registered map[string]string
 		all += area
 		there := slices.ContainsFunc(r.Molds, func(m tooling.Mold) bool {
 			_, registered := registered[m.Part]
-			return registered && strings.HasPrefix(p.Name, m.Part+" ") && !slices.ContainsFunc(r.Templates, func(t tooling.Template) bool { return t.Name == p.Name })
+			return registered && p.Part == m.Part
 		})
 		if !there {
 			left += area

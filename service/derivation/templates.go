@@ -1,10 +1,6 @@
 package derivation
 
-import (
-	"strings"
-
-	"hatchwright/service/tooling"
-)
+import "hatchwright/service/tooling"
 
 // shared stands for templates that the molds of several parts are cut from.
 const shared = ""
@@ -20,25 +16,20 @@ func templatesOf(r *Result) map[string]int {
 	}
 	parts := make(map[string]map[string]bool, len(r.Templates))
 	for _, s := range r.Steps {
-		if _, isTemplate := madeFrom[s.To]; isTemplate {
-			continue
+		if s.Board == 0 {
+			continue // a template
 		}
-		for _, m := range r.Molds {
-			if !strings.HasPrefix(s.To, m.Part+" ") {
-				continue
+		// As long as the chain goes on; a template is made from an earlier one.
+		for name, left := s.From, len(madeFrom); left > 0 && name != tooling.Drawn; left-- {
+			from, known := madeFrom[name]
+			if !known {
+				break
 			}
-			// As long as the chain goes on; a template is made from an earlier one.
-			for name, left := s.From, len(madeFrom); left > 0 && name != tooling.Drawn; left-- {
-				from, known := madeFrom[name]
-				if !known {
-					break
-				}
-				if parts[name] == nil {
-					parts[name] = map[string]bool{}
-				}
-				parts[name][m.Part] = true
-				name = from
+			if parts[name] == nil {
+				parts[name] = map[string]bool{}
 			}
+			parts[name][s.Part] = true
+			name = from
 		}
 	}
 	count := map[string]int{}

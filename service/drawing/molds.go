@@ -120,13 +120,13 @@ func receiverMold(req Request) (Drawing, error) {
 	edge := flange.N + (base.Length-r.Geometry.Outlines.Flange.Length()*model3d.MoldScale(r))/2
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	sec := moldSection{title: "Mold of the receiver", face: face.Segments(), corners: []profile.Profile{face}, from: end.N, edge: edge}
-	span := func(name string, o *outline.Outline, st tooling.Stack, high float64) []string {
+	span := func(board tooling.Board, name string, o *outline.Outline, st tooling.Stack, high float64) []string {
 		lines := []string{name + ", " + text(high) + " high"}
 		if o != nil {
 			lines = append(lines, text(o.Length())+" × "+text(o.Width()))
 		}
 		lines = append(lines, "MDF "+sheetsText(st, req.Units))
-		if st.Thickness-high > 0.01 && name != "block 2" {
+		if st.Thickness-high > 0.01 && board != tooling.TrunkBlock {
 			lines = append(lines, "surfaced down to "+text(high))
 		}
 		return lines
@@ -134,8 +134,8 @@ func receiverMold(req Request) (Drawing, error) {
 	z0 := bottom - base.Stack.Thickness
 	sec.blocks = append(sec.blocks, block{
 		corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: bottom}, {N: math.Inf(-1), Z: bottom}},
-		sheets:  joints(z0, base.Stack), name: base.Name,
-		lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)},
+		sheets:  joints(z0, base.Stack), name: base.Board.String(),
+		lines: []string{base.Board.String(), text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)},
 		at:    profile.Point{N: edge - (edge-flange.N)*0.4, Z: z0 + base.Stack.Thickness*0.4},
 	})
 	// Blocks: between the face's corners.
@@ -145,36 +145,36 @@ func receiverMold(req Request) (Drawing, error) {
 	}
 	for _, l := range m.Layers[1:] {
 		var k block
-		switch l.Name {
-		case "block 1":
+		switch l.Board {
+		case tooling.RecessBlock:
 			top, w := ends(part.Wall)
 			if _, _, gutter := face.Leg(part.GutterFloor); gutter {
 				w = ringFoot(top, w, r.Configuration.Receiver.RecessDepth)
 			}
 			k.corners = []profile.Point{{N: math.Inf(-1), Z: top.Z}, top, w, {N: math.Inf(-1), Z: w.Z}}
-			k.lines = span(l.Name, l.Outline, l.Stack, w.Z-top.Z)
+			k.lines = span(l.Board, l.Board.String(), l.Outline, l.Stack, w.Z-top.Z)
 			k.sheets, k.at = joints(top.Z, l.Stack), profile.Point{N: (top.N + foot.N) / 2, Z: (top.Z + w.Z) / 2}
-		case "gutter ring":
+		case tooling.GutterRing:
 			outer, inner := ends(part.GutterFloor)
 			top, wall := ends(part.Wall)
 			w := ringFoot(top, wall, r.Configuration.Receiver.RecessDepth)
 			k.corners = []profile.Point{w, outer, inner, corner(part.UpstandTop)}
-			k.lines = span(l.Name, l.Outline, l.Stack, outer.Z-w.Z)
+			k.lines = span(l.Board, l.Board.String(), l.Outline, l.Stack, outer.Z-w.Z)
 			if l.Inside != nil {
 				k.lines = append(k.lines, "inside "+text(l.Inside.Length())+" × "+text(l.Inside.Width()))
 			}
 			k.sheets, k.at = joints(w.Z, l.Stack), profile.Point{N: (outer.N + inner.N) / 2, Z: (w.Z + outer.Z) / 2}
-		case "cavity board":
+		case tooling.CavityBoard:
 			low, high := ends(part.CoamingWall)
 			k.corners = []profile.Point{low, {N: edge, Z: low.Z}, {N: edge, Z: high.Z}, high}
-			k.lines = span("boards with a hole", l.Outline, l.Stack, low.Z-high.Z)
+			k.lines = span(l.Board, "boards with a hole", l.Outline, l.Stack, low.Z-high.Z)
 			k.sheets, k.at = joints(high.Z, l.Stack), profile.Point{N: (low.N + edge) / 2, Z: (low.Z + high.Z) / 2}
 		default: // the trunk's block
 			k.corners = []profile.Point{{N: math.Inf(-1), Z: foot.Z}, foot, end, {N: math.Inf(-1), Z: end.Z}}
-			k.lines = span(l.Name, l.Outline, l.Stack, end.Z-foot.Z)
+			k.lines = span(l.Board, l.Board.String(), l.Outline, l.Stack, end.Z-foot.Z)
 			k.sheets, k.at = joints(foot.Z, l.Stack), profile.Point{N: end.N - 6, Z: foot.Z + (end.Z-foot.Z)*0.75}
 		}
-		k.name = l.Name
+		k.name = l.Board.String()
 		sec.blocks = append(sec.blocks, k)
 	}
 	if trim, ok := r.Geometry.ReceiverProfile.Corner(part.TrunkFoot); ok {
@@ -210,9 +210,9 @@ func lidMold(req Request) (Drawing, error) {
 	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: flat.At.N, edge: edge}
 	z0 := top - base.Stack.Thickness
 	sec.blocks = []block{
-		{corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: top}, {N: math.Inf(-1), Z: top}}, sheets: joints(z0, base.Stack), name: base.Name,
-			lines: []string{base.Name, text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)}, at: profile.Point{N: edge * 0.7, Z: (z0 + top) / 2}},
-		{corners: []profile.Point{lidEdge.At, {N: edge, Z: top}, {N: edge, Z: high}, rim.At}, sheets: joints(top, boards.Stack), name: boards.Name,
+		{corners: []profile.Point{{N: math.Inf(-1), Z: z0}, {N: edge, Z: z0}, {N: edge, Z: top}, {N: math.Inf(-1), Z: top}}, sheets: joints(z0, base.Stack), name: base.Board.String(),
+			lines: []string{base.Board.String(), text(base.Length) + " × " + text(base.Width), "MDF " + sheetsText(base.Stack, req.Units)}, at: profile.Point{N: edge * 0.7, Z: (z0 + top) / 2}},
+		{corners: []profile.Point{lidEdge.At, {N: edge, Z: top}, {N: edge, Z: high}, rim.At}, sheets: joints(top, boards.Stack), name: boards.Board.String(),
 			lines: []string{"boards with a hole, " + text(high-top) + " high", "hole " + text(boards.Outline.Length()) + " × " + text(boards.Outline.Width()), "MDF " + sheetsText(boards.Stack, req.Units)},
 			at:    profile.Point{N: edge * 0.7, Z: (top + high) / 2}},
 	}

@@ -1,11 +1,12 @@
 package packet
 
 import (
-	"strings"
+	"slices"
 
 	"hatchwright/service/drawing"
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
+	"hatchwright/service/tooling"
 )
 
 // Limits that are not worked out from the router plan (shop rule, common practice,
@@ -40,9 +41,9 @@ func (w *writer) inspection() {
 		add(name+", length", o.Length(), 2*error, "rule or tape")
 		add(name+", width", o.Width(), 2*error, "rule or tape")
 	}
-	edges("recess, at the deck", g.Outlines.Recess, w.edgeError("receiver block 1", "receiver cavity board"))
-	edges("lid, at its top", g.Outlines.Lid, w.edgeError("lid cavity board"))
-	edges("clear opening", g.Outlines.ClearOpening, w.edgeError("receiver block 2"))
+	edges("recess, at the deck", g.Outlines.Recess, w.edgeError("receiver", tooling.RecessBlock, tooling.CavityBoard))
+	edges("lid, at its top", g.Outlines.Lid, w.edgeError("lid", tooling.CavityBoard))
+	edges("clear opening", g.Outlines.ClearOpening, w.edgeError("receiver", tooling.TrunkBlock))
 	edges("flange, outer edge", g.Outlines.Flange, plainEdge)
 	switch c.Pattern {
 	case part.RaisedCoaming:
@@ -117,14 +118,12 @@ func below(w *writer, z float64) string {
 }
 
 // edgeError is the most that an edge may be off, ± mm: of the last router step
-// that makes one of the boards; plainEdge where there is none.
-func (w *writer) edgeError(boards ...string) float64 {
+// that makes one of the boards of a part's mold; plainEdge where there is none.
+func (w *writer) edgeError(of string, boards ...tooling.Board) float64 {
 	off := 0.0
 	for _, s := range w.Result.Steps {
-		for _, b := range boards {
-			if strings.HasPrefix(s.To, b) && s.AccumulatedError > off {
-				off = s.AccumulatedError
-			}
+		if s.Part == of && slices.Contains(boards, s.Board) {
+			off = max(off, s.AccumulatedError)
 		}
 	}
 	if off == 0 {

@@ -349,16 +349,16 @@ func (w *writer) molds() {
 			if l.Outline != nil {
 				edge = w.size(l.Outline.Length(), l.Outline.Width())
 				corners = "least corner R " + w.length(l.Outline.MinCornerRadius())
-				if m.Kind == tooling.Cavity && l.Name == "cavity board" {
+				if l.Board.IsHole() {
 					edge = "hole " + edge
 				}
 			}
 			board := w.size(l.Length, l.Width)
 			high := w.length(l.Stack.Thickness)
-			if l.Stack.Target > 0 && l.Stack.Thickness-l.Stack.Target > surfaced && strings.HasPrefix(l.Name, "block 1") {
+			if l.Stack.Target > 0 && l.Stack.Thickness-l.Stack.Target > surfaced && l.Board == tooling.RecessBlock {
 				high += ", surfaced down to " + w.length(l.Stack.Target)
 			}
-			rows = append(rows, []string{l.Name, board, strings.Join(sheets, " + "), high, strings.TrimSpace(edge + ". " + corners), ""})
+			rows = append(rows, []string{l.Board.String(), board, strings.Join(sheets, " + "), high, strings.TrimSpace(edge + ". " + corners), ""})
 		}
 		w.doc.Table([]drawing.Column{{Title: "layer", Share: 14}, {Title: "board", Share: 22}, {Title: "MDF sheets", Share: 20}, {Title: "height", Share: 16}, {Title: "edge", Share: 26}, {Title: "done", Share: 8, Box: true}}, rows)
 
@@ -394,7 +394,7 @@ const surfaced = 0.01
 // roundedBy says how an edge is rounded: the router step's own word.
 func (w *writer) roundedBy(of, at string) string {
 	for _, s := range w.Result.Steps {
-		if s.Operation == tooling.RoundEdge && strings.HasPrefix(s.To, of) && strings.HasSuffix(at, "rim") == strings.Contains(s.To, "rim") {
+		if s.Operation == tooling.RoundEdge && s.Part == of && s.At == at {
 			if s.ByHand {
 				return "round over by hand, step " + fmt.Sprint(s.Order)
 			}
@@ -421,7 +421,7 @@ func (w *writer) screws(of string) {
 		if s.Part != of {
 			continue
 		}
-		rows = append(rows, []string{s.Board, fmt.Sprintf("sheet %d from the bottom", s.Sheet), fmt.Sprintf("%d screws", len(s.Positions)), w.length(s.Length), w.length(s.Pitch), w.length(s.Edge), ""})
+		rows = append(rows, []string{s.Board.String(), fmt.Sprintf("sheet %d from the bottom", s.Sheet), fmt.Sprintf("%d screws", len(s.Positions)), w.length(s.Length), w.length(s.Pitch), w.length(s.Edge), ""})
 	}
 	if len(rows) == 0 {
 		return

@@ -46,9 +46,9 @@ func FuzzRouterPlan(f *testing.F) {
 		}
 		stack := Stack{Thickness: 38, Sheets: []shop.Sheet{sheet, sheet}}
 		needs := []need{
-			{name: "recess", part: "receiver", board: "block 1", outline: o, tolerance: 0.05},
-			{name: "trunk", part: "receiver", board: "block 2", outline: trunk, tolerance: 0.25},
-			{name: "lid", part: "lid", board: holeBoard, hole: true, outline: lid, tolerance: 0.05},
+			{name: "recess", part: "receiver", board: RecessBlock, outline: o, tolerance: 0.05},
+			{name: "trunk", part: "receiver", board: TrunkBlock, outline: trunk, tolerance: 0.25},
+			{name: "lid", part: "lid", board: CavityBoard, hole: true, outline: lid, tolerance: 0.05},
 		}
 		c.block(&needs[0], 0, draft, stack)
 		c.block(&needs[1], ledge, draft, stack)

@@ -14,7 +14,7 @@ import (
 
 // Layer is a board or block of a mold.
 type Layer struct {
-	Name    string
+	Board   Board
 	Stack   Stack
 	Outline *outline.Outline // the edge that matters: of a block its own, of a cavity board its hole; nil for a plain board
 	Inside  *outline.Outline // of a ring, the edge inside; else nil
@@ -176,7 +176,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 		if err != nil {
 			return m, err
 		}
-		block2 := Layer{Name: "block 2", Stack: tall, Outline: &trunk, Length: trunk.Length(), Width: trunk.Width(), Volume: volume}
+		block2 := Layer{Board: TrunkBlock, Stack: tall, Outline: &trunk, Length: trunk.Length(), Width: trunk.Width(), Volume: volume}
 		if c.Pattern == part.RaisedCoaming {
 			m.Kind = Cavity
 			stack := made.coaming
@@ -184,7 +184,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 			if err != nil {
 				return m, err
 			}
-			m.Layers = append(m.Layers, Layer{Name: "cavity board", Stack: stack, Outline: &r0, Length: base.Length, Width: base.Width,
+			m.Layers = append(m.Layers, Layer{Board: CavityBoard, Stack: stack, Outline: &r0, Length: base.Length, Width: base.Width,
 				Volume: base.Length*base.Width*c.Coaming.Height - hole})
 		} else {
 			stack := made.recess
@@ -192,7 +192,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 			if err != nil {
 				return m, err
 			}
-			m.Layers = append(m.Layers, Layer{Name: "block 1", Stack: stack, Outline: &r0, Length: r0.Length(), Width: r0.Width(), Volume: volume})
+			m.Layers = append(m.Layers, Layer{Board: RecessBlock, Stack: stack, Outline: &r0, Length: r0.Length(), Width: r0.Width(), Volume: volume})
 		}
 		if c.Pattern == part.FlushGutter {
 			ring, err := gutterRing(c, g, made.ring)
@@ -255,7 +255,7 @@ func gutterRing(c *part.Configuration, g part.Geometry, stack Stack) ([]Layer, e
 	if err != nil {
 		return nil, err
 	}
-	return []Layer{{Name: "gutter ring", Stack: stack, Outline: &outer, Inside: &inner, Length: outer.Length(), Width: outer.Width(), Volume: out - in}}, nil
+	return []Layer{{Board: GutterRing, Stack: stack, Outline: &outer, Inside: &inner, Length: outer.Length(), Width: outer.Width(), Volume: out - in}}, nil
 }
 
 func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
@@ -270,8 +270,8 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 	length, width := l0.Length()+2*t.CavityMargin, l0.Width()+2*t.CavityMargin
 	base := s.atLeast(t.BaseThickness)
 	m.Layers = []Layer{
-		{Name: "base board", Stack: base, Length: length, Width: width, Volume: length * width * base.Thickness},
-		{Name: "cavity board", Stack: stack, Outline: &l0, Length: length, Width: width, Volume: length*width*stack.Thickness - hole},
+		{Board: BaseBoard, Stack: base, Length: length, Width: width, Volume: length * width * base.Thickness},
+		{Board: CavityBoard, Stack: stack, Outline: &l0, Length: length, Width: width, Volume: length*width*stack.Thickness - hole},
 	}
 	top, err := fillet(g.Outlines.Recess, g.LidProfile, part.LidEdge)
 	if err != nil {
@@ -297,7 +297,7 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 func baseBoard(flange outline.Outline, t shop.Tooling, s *Stacker) Layer {
 	stack := s.atLeast(t.BaseThickness)
 	length, width := flange.Length()+2*t.BaseMargin, flange.Width()+2*t.BaseMargin
-	return Layer{Name: "base board", Stack: stack, Length: length, Width: width, Volume: length * width * stack.Thickness}
+	return Layer{Board: BaseBoard, Stack: stack, Length: length, Width: width, Volume: length * width * stack.Thickness}
 }
 
 // blockVolume is the volume of a block whose wall leans inward by draft deg with

@@ -12,6 +12,7 @@ import (
 // Panel is a row of the cut list: rectangles sawn from one stocked sheet.
 type Panel struct {
 	Name      string
+	Part      string  // whose mold it is a board of; empty: a template
 	Stock     string  // key of the sheet
 	Thickness float64 // mm
 	Length    float64
@@ -49,11 +50,11 @@ func (c *Crib) cutList(molds []Mold, templates []Template, d shop.Documents, s *
 	for i := range molds {
 		for _, l := range molds[i].Layers {
 			length, width := l.Length, l.Width
-			if l.Outline != nil && l.Name != holeBoard {
+			if l.Outline != nil && !l.Board.IsHole() {
 				length, width = length+2*c.practice.BlankMargin, width+2*c.practice.BlankMargin
 			}
 			for _, sheet := range l.Stack.Sheets {
-				list.add(molds[i].Part+" "+l.Name, sheet, length, width, t.SheetTrim)
+				list.add(l.Board.Label(molds[i].Part), molds[i].Part, sheet, length, width, t.SheetTrim)
 			}
 		}
 	}
@@ -64,15 +65,15 @@ func (c *Crib) cutList(molds []Mold, templates []Template, d shop.Documents, s *
 			if templates[i].Hole {
 				margin = t.CavityMargin
 			}
-			list.add(templates[i].Name, sheet, high.X-low.X+2*margin, high.Y-low.Y+2*margin, t.SheetTrim)
+			list.add(templates[i].Name, "", sheet, high.X-low.X+2*margin, high.Y-low.Y+2*margin, t.SheetTrim)
 		}
 	}
 	return list, list.nest(d.Profile, c.practice.NestBudget)
 }
 
 // add puts a board on the list; a board larger than its sheet becomes pieces that
-// are joined edge to edge.
-func (l *CutList) add(name string, sheet shop.Sheet, length, width, trim float64) {
+// are joined edge to edge. It is a board of a part's mold, or, of "", a template.
+func (l *CutList) add(name, of string, sheet shop.Sheet, length, width, trim float64) {
 	along, across := pieces(sheet, length, width, trim)
 	length, width = length/float64(along), width/float64(across)
 	joined := along * across
@@ -83,7 +84,7 @@ func (l *CutList) add(name string, sheet shop.Sheet, length, width, trim float64
 			return
 		}
 	}
-	l.Panels = append(l.Panels, Panel{Name: name, Stock: sheet.Key, Thickness: sheet.Thickness, Length: length, Width: width, Quantity: joined, Joined: joined})
+	l.Panels = append(l.Panels, Panel{Name: name, Part: of, Stock: sheet.Key, Thickness: sheet.Thickness, Length: length, Width: width, Quantity: joined, Joined: joined})
 }
 
 // mostAlong bounds into how many pieces a side is parted; a sheet so small cannot

@@ -84,14 +84,14 @@ func TestStepsAreOffsets(t *testing.T) {
 				if l.Inside != nil { // a ring's outside is cut with block 1
 					place = l.Inside
 				}
-				cut := made[m.Part+" "+l.Name]
+				cut := made[l.Board.Label(m.Part)]
 				if cut == nil {
-					t.Fatalf("the %s mold's %s is never cut", m.Part, l.Name)
+					t.Fatalf("the %s mold's %s is never cut", m.Part, l.Board)
 				}
-				if m.Part == "receiver" && l.Name == holeBoard {
+				if m.Part == "receiver" && l.Board.IsHole() {
 					continue // drawn at the deck, cut at the coaming's top
 				}
-				apart(t, m.Part+" "+l.Name, *place, *cut, crib.practice.TrunkTolerance+1e-6)
+				apart(t, l.Board.Label(m.Part), *place, *cut, crib.practice.TrunkTolerance+1e-6)
 			}
 		}
 		for _, step := range w.Steps {
@@ -205,7 +205,7 @@ func TestScrewsInsideBlocks(t *testing.T) {
 					k++
 					height += sheet.Thickness
 					lean := math.Tan(wallDraft(&c, m, l) * math.Pi / 180)
-					if x.Part != m.Part || x.Board != l.Name || x.Sheet != n+1 {
+					if x.Part != m.Part || x.Board != l.Board || x.Sheet != n+1 {
 						t.Fatalf("screws of %s %s sheet %d out of order", x.Part, x.Board, x.Sheet)
 					}
 					if len(x.Positions) < 4 || x.Pitch > crib.practice.ScrewPitch+1e-9 {
@@ -223,7 +223,7 @@ func TestScrewsInsideBlocks(t *testing.T) {
 					}
 					for q, p := range x.Positions {
 						inside := -l.Outline.Distance(p)
-						if l.Name == holeBoard {
+						if l.Board.IsHole() {
 							inside = -inside
 						}
 						if inside < x.Edge+height*lean-1e-6 {
@@ -236,7 +236,7 @@ func TestScrewsInsideBlocks(t *testing.T) {
 						if math.Hypot(at.X-p.X, at.Y-p.Y) > 1e-6 {
 							t.Fatalf("screw %d stands at %v, the line is at %v", q, p, at)
 						}
-						if l.Name == holeBoard && (math.Abs(p.X) > 5*l.Length || !within(p, l)) {
+						if l.Board.IsHole() && (math.Abs(p.X) > 5*l.Length || !within(p, l)) {
 							t.Fatalf("%s %s: a screw at %v outside the board", x.Part, x.Board, p)
 						}
 					}
@@ -297,7 +297,7 @@ func TestCutListNests(t *testing.T) {
 		for _, m := range w.Molds {
 			for _, l := range m.Layers {
 				length, width := l.Length, l.Width
-				if m.Kind == Plug && l.Outline != nil || l.Name == "block 2" { // sawn outside the line
+				if m.Kind == Plug && l.Outline != nil || l.Board == TrunkBlock { // sawn outside the line
 					length, width = l.Outline.Length()+30, l.Outline.Width()+30
 				}
 				boards += length * width * float64(len(l.Stack.Sheets))

@@ -38,7 +38,7 @@ func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 		m := &molds[i]
 		for j, r := range m.RoundOvers {
 			layer, edge, wall := edgeLayer(k, m, j)
-			s := RouterStep{Order: len(p.Steps) + 1, Operation: RoundEdge, From: m.Part + " " + layer.Name, To: m.Part + " " + layer.Name,
+			s := RouterStep{Order: len(p.Steps) + 1, Operation: RoundEdge, From: layer.Board.Label(m.Part), To: layer.Board.Label(m.Part), Part: m.Part, Board: layer.Board, At: r.At,
 				FromOutline: edge, ToOutline: edge, Passes: 2, Pieces: 1, Radius: r.Radius, Note: noteRound}
 			// On a leaning wall the bit stands square: its arc is blended by hand.
 			bit, _, room := c.roundOverBit(r.Radius, wall)
@@ -60,18 +60,18 @@ func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 func edgeLayer(k *part.Configuration, m *Mold, j int) (*Layer, *outline.Outline, float64) {
 	switch {
 	case m.Part == "lid":
-		l := m.layer(holeBoard)
+		l := m.layer(CavityBoard)
 		return l, l.Outline, l.Stack.Target
 	case k.Pattern == part.FlushGutter:
-		l := m.layer("gutter ring")
+		l := m.layer(GutterRing)
 		if j == 0 {
 			return l, l.Outline, k.Receiver.RecessDepth + k.Gutter.Depth
 		}
 		return l, l.Inside, k.Gutter.Depth
 	case k.Pattern == part.RaisedCoaming:
-		l := m.layer(holeBoard)
+		l := m.layer(CavityBoard)
 		return l, l.Outline, k.Coaming.Height
 	}
-	l := m.layer("block 1")
+	l := m.layer(RecessBlock)
 	return l, l.Outline, k.Receiver.RecessDepth
 }

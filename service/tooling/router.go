@@ -13,7 +13,7 @@ import (
 type need struct {
 	name      string // of its template
 	part      string
-	board     string
+	board     Board
 	hole      bool
 	outline   outline.Outline
 	family    int

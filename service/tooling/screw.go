@@ -12,7 +12,7 @@ import (
 // first, driven from above before the next sheet goes on.
 type Screws struct {
 	Part      string
-	Board     string
+	Board     Board
 	Sheet     int     // of the board's stack, 1 at the bottom
 	Length    float64 // mm: through this sheet and two thirds into the one below
 	Edge      float64 // of the line of screws from the nearest edge, mm
@@ -53,12 +53,12 @@ func (c *Crib) screws(m *Mold, lean func(*Mold, *Layer) float64, into []Screws) 
 				edge = c.practice.ScrewEdge
 				o, err := c.screwLine(l, height*draft, &edge)
 				if err != nil {
-					return into, fmt.Errorf("screws of the %s mold's %s: %w", m.Part, l.Name, err)
+					return into, fmt.Errorf("screws of the %s mold's %s: %w", m.Part, l.Board, err)
 				}
 				line, run, length = &o, o.Segments(), o.Perimeter()
 			}
 			n := max(c.practice.ScrewLeast, int(math.Ceil(length/c.practice.ScrewPitch-lengthSlack)))
-			s := Screws{Part: m.Part, Board: l.Name, Sheet: i + 1, Length: sheet.Thickness + screwDepth*last, Edge: edge, Pitch: length / float64(n), Line: line}
+			s := Screws{Part: m.Part, Board: l.Board, Sheet: i + 1, Length: sheet.Thickness + screwDepth*last, Edge: edge, Pitch: length / float64(n), Line: line}
 			s.Positions = along(run, s.Pitch, n, float64(i%2)/2)
 			into = append(into, s)
 			last = sheet.Thickness
@@ -77,7 +77,7 @@ func (c *Crib) screwLine(l *Layer, lean float64, distance *float64) (outline.Out
 		// from the other is the ring's width.
 		p, _ := l.Inside.Segments()[0].At(0.5)
 		*distance = math.Min(*distance, -l.Outline.Distance(p)/2-lean)
-	case l.Name == holeBoard:
+	case l.Board.IsHole():
 		return l.Outline.Offset(lean + *distance)
 	}
 	line, err := l.Outline.Offset(-(lean + *distance))
@@ -88,9 +88,6 @@ func (c *Crib) screwLine(l *Layer, lean float64, distance *float64) (outline.Out
 	}
 	return line, err
 }
-
-// holeBoard is the name of the boards of a cavity, whose outline is a hole's.
-const holeBoard = "cavity board"
 
 // along returns n points a pitch apart along a closed curve, the first a quarter of
 // a pitch and the given share of one from its start.

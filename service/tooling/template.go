@@ -49,6 +49,10 @@ type RouterStep struct {
 	TrimBearing float64
 	From        string // template or board
 	To          string
+	// Part and Board are those of the board that is cut; none where a template is.
+	Part  string
+	Board Board
+	At    string // of round_over: the figure, as RoundOver.At
 	// FromOutline and ToOutline are the edges before and after; FromOutline is nil
 	// where a master is laid out.
 	FromOutline *outline.Outline
@@ -222,11 +226,11 @@ func (c *Crib) templateName(i, count, served int, needs []need) string {
 func purpose(n *need) string {
 	switch {
 	case !n.hole:
-		return "copy the edge of the " + n.part + " mold's " + n.board
+		return "copy the edge of the " + n.part + " mold's " + n.board.String()
 	case n.options[0].follow == 0:
-		return "copy the hole of the " + n.part + " mold's " + n.board
+		return "copy the hole of the " + n.part + " mold's " + n.board.String()
 	}
-	return "cut the hole of the " + n.part + " mold's " + n.board + " round it"
+	return "cut the hole of the " + n.part + " mold's " + n.board.String() + " round it"
 }
 
 // boards cuts the boards from their templates: what the trimming bit does first,
@@ -247,7 +251,7 @@ func (c *Crib) boards(p *RouterPlan, cuts []cut, needs []need, chosen uint64, tr
 	cutBoard := func(k *cut, with int) {
 		n, o := &needs[k.need], &k.option
 		from := &p.Templates[k.template]
-		s := RouterStep{Operation: Copy, From: from.Name, FromOutline: from.Outline, ToOutline: from.Outline, To: n.part + " " + n.board,
+		s := RouterStep{Operation: Copy, From: from.Name, FromOutline: from.Outline, ToOutline: from.Outline, To: n.board.Label(n.part), Part: n.part, Board: n.board,
 			Passes: o.passes, Pieces: n.pieces, AccumulatedError: k.err + o.err, Miss: -k.miss, Note: noteCopy}
 		if n.hole {
 			s.Note = noteInside
@@ -282,7 +286,7 @@ func (c *Crib) boards(p *RouterPlan, cuts []cut, needs []need, chosen uint64, tr
 		s.AccumulatedError += math.Abs(k.miss)
 		add(s)
 		if n.bevel {
-			add(RouterStep{Operation: Bevel, From: s.To, To: s.To, FromOutline: s.ToOutline, ToOutline: s.ToOutline, Passes: 1, Pieces: 1,
+			add(RouterStep{Operation: Bevel, From: s.To, To: s.To, Part: s.Part, Board: s.Board, FromOutline: s.ToOutline, ToOutline: s.ToOutline, Passes: 1, Pieces: 1,
 				AccumulatedError: s.AccumulatedError, Miss: s.Miss, ByHand: true, Note: noteBevel})
 		}
 	}
@@ -291,7 +295,7 @@ func (c *Crib) boards(p *RouterPlan, cuts []cut, needs []need, chosen uint64, tr
 		from := p.Templates[k.template]
 		e := k.err + c.wallError(t.passes(c.practice.TemplateThickness), 0)
 		frame := Template{Name: n.name + holeTemplate, Outline: outset(from.Outline, t.diameter, n.name+holeTemplate), Hole: true, MadeFrom: from.Name,
-			Thickness: c.practice.TemplateThickness, Purpose: "copy the hole of the " + n.part + " mold's " + n.board, Error: e}
+			Thickness: c.practice.TemplateThickness, Purpose: "copy the hole of the " + n.part + " mold's " + n.board.String(), Error: e}
 		p.Templates = append(p.Templates, frame)
 		add(RouterStep{Operation: FollowOutside, Bit: t.key, Bearing: t.diameter, From: from.Name, To: frame.Name, FromOutline: from.Outline, ToOutline: frame.Outline,
 			Offset: t.diameter, Passes: t.passes(c.practice.TemplateThickness), Pieces: 1, Pilot: t.diameter, AccumulatedError: e, Note: noteFollow})

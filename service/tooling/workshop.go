@@ -58,7 +58,7 @@ func wallDraft(c *part.Configuration, m *Mold, l *Layer) float64 {
 	switch {
 	case m.Part == "lid":
 		return c.Lid.Draft
-	case l.Name == "block 2":
+	case l.Board == TrunkBlock:
 		return c.Receiver.TrunkDraft
 	}
 	return c.Receiver.Draft
