@@ -15,7 +15,7 @@ import (
 // other hands, does not fill the disk. The shop itself has no such limits.
 const (
 	// mostConfigurations and mostQuotes are those of the time for which they are kept when
-	// nobody orders from them: 14 each a day for a year. A configuration takes some 80 KB.
+	// nobody orders from them: 14 each a day for a year. A configuration takes some 15 KB.
 	mostConfigurations = 5000
 	mostQuotes         = 5000
 	// mostOrders are those of ordersSpan: more hatches than a small shop makes in a year.

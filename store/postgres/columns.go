@@ -31,16 +31,6 @@ func inUTC(times ...*time.Time) {
 	}
 }
 
-// textOrNull keeps a document from being sent as bytea, which is what the simple
-// protocol makes of a byte slice.
-func textOrNull(b []byte) *string {
-	if b == nil {
-		return nil
-	}
-	s := string(b)
-	return &s
-}
-
 // conditions gathers the terms of a where clause and their arguments. A term
 // writes $? for each argument.
 type conditions struct {

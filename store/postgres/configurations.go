@@ -36,10 +36,22 @@ func (r configurations) Insert(ctx context.Context, scope store.Scope, c record.
 	if err := store.CheckConfiguration(c); err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
+	parts, err := store.Parts(c.Derivation)
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	if c.Derivation == nil {
+		parts = nil
+	}
+	hashes, bodies := make([]string, len(parts)), make([][]byte, len(parts))
+	for i, p := range parts {
+		hashes[i], bodies[i] = p.Hash, p.Body
+	}
 	// One statement, one round trip: what it refers to, the thin row, the
-	// documents.
+	// documents. A part that is there already is held, so that it is not removed
+	// meanwhile.
 	var a added
-	err := r.query(ctx, scope, one(&a, scanAdded), `with owner as (
+	err = r.query(ctx, scope, one(&a, scanAdded), `with owner as (
 			select ($2::uuid is null or exists (select 1 from dealers where id = $2::uuid))
 			   and ($9::uuid is null or exists (select 1 from configurations where id = $9::uuid and dealer_id is not distinct from $2::uuid)) as there
 		), thin as (
@@ -50,12 +62,19 @@ func (r configurations) Insert(ctx context.Context, scope store.Scope, c record.
 			returning id
 		), documents as (
 			insert into configuration_documents (configuration_id, dealer_id, schema_version, requested, completed, derivation)
-			select thin.id, $2::uuid, $14::integer, $15::text, $16::text, $17::text from thin
+			select thin.id, $2::uuid, $14::integer, $15::text, $16::text, null from thin
+		), parts as (
+			insert into derivation_parts (owner, hash, dealer_id, body)
+			select distinct on (p.hash) $17::text, p.hash, $2::uuid, p.body from thin, unnest($18::text[], $19::bytea[]) p (hash, body) order by p.hash
+			on conflict (owner, hash) do update set used = derivation_parts.used + 1
+		), its as (
+			insert into configuration_parts (configuration_id, place, owner, hash, dealer_id)
+			select thin.id, p.place - 1, $17::text, p.hash, $2::uuid from thin, unnest($18::text[]) with ordinality p (hash, place)
 		)
 		select owner.there, (select count(*) from thin) from owner`,
 		c.ID, c.DealerID, c.Digest, c.Units, c.Pattern, c.Verdict, c.Name, c.Reference, c.Supersedes, record.Moment(c.CreatedAt),
 		c.Revision.Engine, c.Revision.Catalog, c.Revision.PriceBook,
-		c.SchemaVersion, string(c.Requested), string(c.Completed), textOrNull(c.Derivation))
+		c.SchemaVersion, string(c.Requested), string(c.Completed), store.PartsOwner(c.DealerID), hashes, bodies)
 	if err == nil {
 		err = a.err()
 	}
@@ -79,6 +98,17 @@ func (r configurations) Get(ctx context.Context, scope store.Scope, id uuid.UUID
 	}), `select c.id, c.dealer_id, digest, units, pattern, verdict, name, reference, supersedes, created_at,
 			engine_revision, catalog_revision, price_book_revision, schema_version, requested, completed, derivation
 		from configurations c join configuration_documents d on d.configuration_id = c.id`+where.String(), where.args...)
+	var bodies [][]byte
+	if err == nil && c.Derivation == nil { // else it is from before it was kept in parts
+		err = r.query(ctx, scope, func(rows pgx.Rows) (err error) {
+			bodies, err = pgx.CollectRows(rows, pgx.RowTo[[]byte])
+			return err
+		}, `select body from configuration_parts c join derivation_parts d on d.owner = c.owner and d.hash = c.hash
+			where c.configuration_id = $1::uuid order by c.place`, id)
+	}
+	if err == nil && len(bodies) > 0 {
+		c.Derivation, err = store.Whole(bodies)
+	}
 	return c, r.done(ctx, fmt.Sprintf("get configuration %v", id), err)
 }
 

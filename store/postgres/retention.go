@@ -68,14 +68,21 @@ func (r retention) RemoveQuotes(ctx context.Context, scope store.Scope, before t
 }
 
 func (r retention) RemoveConfigurations(ctx context.Context, scope store.Scope, before time.Time, limit int) (int, error) {
-	return r.remove(ctx, scope, "configurations", "", `with over as (
+	n, err := r.remove(ctx, scope, "configurations", "", `with over as (
 			select id from configurations c where created_at < $1::timestamptz
 			and not exists (select 1 from quote_configurations q where q.configuration_id = c.id)
 			and not exists (select 1 from configurations l where l.supersedes = c.id)
 			and not exists (select 1 from molds m where m.configuration_id = c.id)
 			order by created_at limit $2::bigint for update skip locked
-		), documents as (delete from configuration_documents where configuration_id in (select id from over))
+		), documents as (delete from configuration_documents where configuration_id in (select id from over)
+		), parts as (delete from configuration_parts where configuration_id in (select id from over))
 		delete from configurations where id in (select id from over)`, before, limit)
+	if err != nil || n == 0 {
+		return n, err
+	}
+	_, err = exec(ctx, r, scope, `delete from derivation_parts where (owner, hash) in (
+		select owner, hash from derivation_parts d where not exists (select 1 from configuration_parts c where c.owner = d.owner and c.hash = d.hash) for update skip locked)`)
+	return n, r.done(ctx, "remove parts of derivations", err)
 }
 
 func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time, err error) {

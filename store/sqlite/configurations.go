@@ -35,7 +35,14 @@ func (r configurations) Insert(ctx context.Context, scope store.Scope, c record.
 	if err := store.CheckConfiguration(c); err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
-	err := r.atomically(ctx, func(w conn) error {
+	parts, err := store.Parts(c.Derivation)
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	if c.Derivation == nil {
+		parts = nil
+	}
+	err = r.atomically(ctx, func(w conn) error {
 		n, err := affected(w.ExecContext(ctx, "insert into configurations ("+configurationColumns+`)
 			select ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13
 			where (?2 is null or exists (select 1 from dealers where id = ?2))
@@ -49,7 +56,16 @@ func (r configurations) Insert(ctx context.Context, scope store.Scope, c record.
 			return fmt.Errorf("its dealer or the configuration it supersedes: %w", store.ErrNotFound)
 		}
 		_, err = w.ExecContext(ctx, `insert into configuration_documents (configuration_id, schema_version, requested, completed, derivation)
-			values (?, ?, ?, ?, ?)`, c.ID.String(), c.SchemaVersion, string(c.Requested), string(c.Completed), textOrNull(c.Derivation))
+			values (?, ?, ?, ?, null)`, c.ID.String(), c.SchemaVersion, string(c.Requested), string(c.Completed))
+		owner := store.PartsOwner(c.DealerID)
+		for place, p := range parts {
+			if err == nil {
+				_, err = w.ExecContext(ctx, "insert into derivation_parts (owner, hash, body) values (?, ?, ?) on conflict do nothing", owner, p.Hash, p.Body)
+			}
+			if err == nil {
+				_, err = w.ExecContext(ctx, "insert into configuration_parts (configuration_id, place, owner, hash) values (?, ?, ?, ?)", c.ID.String(), place, owner, p.Hash)
+			}
+		}
 		return err
 	})
 	return r.done(ctx, what, err)
@@ -68,8 +84,17 @@ func (r configurations) Get(ctx context.Context, scope store.Scope, id uuid.UUID
 		return record.Configuration{}, r.done(ctx, fmt.Sprintf("get configuration %v", id), err)
 	}
 	c.Requested, c.Completed = json.RawMessage(requested), json.RawMessage(completed)
-	if derivation.Valid {
+	if derivation.Valid { // from before it was kept in parts
 		c.Derivation = json.RawMessage(derivation.String)
+		return c, nil
+	}
+	bodies, err := collect(ctx, r.read, `select body from configuration_parts c join derivation_parts d on d.owner = c.owner and d.hash = c.hash
+		where c.configuration_id = ? order by c.place`, []any{id.String()}, func(r row) (b []byte, err error) { err = r.Scan(&b); return b, err })
+	if err == nil && len(bodies) > 0 {
+		c.Derivation, err = store.Whole(bodies)
+	}
+	if err != nil {
+		return record.Configuration{}, r.done(ctx, fmt.Sprintf("get configuration %v", id), err)
 	}
 	return c, nil
 }
@@ -95,11 +120,4 @@ func (r configurations) List(ctx context.Context, scope store.Scope, f store.Con
 	}
 	return list(ctx, r.registers, "configurations", "select "+configurationColumns+" from configurations", where, page, f.Place(scope), scanConfiguration,
 		func(c record.Configuration) store.Position { return store.Position{CreatedAt: c.CreatedAt, ID: c.ID} })
-}
-
-func textOrNull(b []byte) any {
-	if b == nil {
-		return nil
-	}
-	return string(b)
 }

@@ -82,7 +82,10 @@ func (r retention) RemoveConfigurations(ctx context.Context, scope store.Scope, 
 		if err != nil {
 			return 0, err
 		}
-		return removeRows(ctx, w, ids, "delete from configuration_documents where configuration_id in (select value from json_each(?))",
+		return removeRows(ctx, w, ids, "delete from configuration_parts where configuration_id in (select value from json_each(?))",
+			// The number is that of the list, which this one does not need.
+			"delete from derivation_parts where ?1 <> '' and not exists (select 1 from configuration_parts c where c.owner = derivation_parts.owner and c.hash = derivation_parts.hash)",
+			"delete from configuration_documents where configuration_id in (select value from json_each(?))",
 			"delete from configurations where id in (select value from json_each(?))")
 	})
 }

@@ -112,6 +112,7 @@ func Run(t *testing.T, h Harness) {
 		{"Audit", testAudit},
 		{"Retention", testRetention},
 		{"Unordered", testUnordered},
+		{"DerivationParts", testDerivationParts},
 		{"Allowances", testAllowances},
 		{"AllowanceRace", testAllowanceRace},
 		{"Contexts", testContexts},

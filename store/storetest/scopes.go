@@ -143,6 +143,8 @@ func testRowSecurity(t *testing.T, h Harness) {
 		"api_keys":                func(sc store.Scope) int64 { return perOwner * covered(sc, owners) },
 		"configurations":          func(sc store.Scope) int64 { return perOwner * covered(sc, owners) },
 		"configuration_documents": func(sc store.Scope) int64 { return perOwner * covered(sc, owners) },
+		"configuration_parts":     func(sc store.Scope) int64 { return perOwner * covered(sc, owners) },
+		"derivation_parts":        func(sc store.Scope) int64 { return covered(sc, owners) }, // the same one of each owner
 		"idempotency_keys":        func(sc store.Scope) int64 { return covered(sc, owners) },
 		"dealers":                 func(sc store.Scope) int64 { return covered(sc, owners[1:]) },
 		"shop_documents":          func(store.Scope) int64 { return 1 }, // everybody's to read
@@ -190,7 +192,7 @@ func testRowSecurity(t *testing.T, h Harness) {
 		t.Errorf("a dealer deleted %d shop documents", got)
 	}
 	// Deleting everything in sight takes what is in scope and leaves the rest.
-	for _, table := range []string{"idempotency_keys", "api_keys", "configuration_documents", "configurations"} {
+	for _, table := range []string{"idempotency_keys", "api_keys", "configuration_parts", "derivation_parts", "configuration_documents", "configurations"} {
 		for _, scope := range []store.Scope{{}, scopes[5], a, scopes[0], b} {
 			want := rows[table](scope)
 			got, err := h.Raw(ctx, s, scope, "delete from "+table)
