@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -34,8 +35,8 @@ func WritePDF(sheets []Sheet, info Info) ([]byte, error) {
 	f.SetModificationDate(at)
 	f.SetCatalogSort(true)
 	f.SetProducer("hatchwright", true)
-	f.SetTitle(info.Title, true)
-	f.SetSubject(info.Subject, true)
+	f.SetTitle(plane0(info.Title), true)
+	f.SetSubject(plane0(info.Subject), true)
 	f.SetMargins(0, 0, 0)
 	f.SetAutoPageBreak(false, 0)
 	f.AddUTF8FontFromBytes("go", "", goregular.TTF)
@@ -163,13 +164,25 @@ func (p *pdfWriter) label(l *Label) {
 		shift = -Measure(l.Text, l.Face, l.Size)
 	}
 	if !l.Upward {
-		p.f.Text(l.At.X+shift, l.At.Y, l.Text)
+		p.f.Text(l.At.X+shift, l.At.Y, plane0(l.Text))
 		return
 	}
 	p.f.TransformBegin()
 	p.f.TransformRotate(90, l.At.X, l.At.Y)
-	p.f.Text(l.At.X+shift, l.At.Y, l.Text)
+	p.f.Text(l.At.X+shift, l.At.Y, plane0(l.Text))
 	p.f.TransformEnd()
+}
+
+// plane0 puts U+FFFF, which is no character, in the place of what is beyond it, as emoji
+// are: the PDF writer has no room for more and panics. The faces lack them all and show
+// the same empty box.
+func plane0(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r > 0xffff {
+			return '\uffff'
+		}
+		return r
+	}, text)
 }
 
 // PDF returns all sheets.

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"hatchwright/service/quantity"
+	"hatchwright/service/schedule"
 )
 
 // streams returns the content streams of a PDF, inflated.
@@ -123,5 +124,27 @@ func TestPDFTextIsSearchable(t *testing.T) {
 	}
 	if !strings.Contains(page, wide.String()) {
 		t.Error("the digest is not among the page's text")
+	}
+}
+
+// TestPDFOfAnyText: names and references are whatever people write. None may keep a
+// sheet from being written, in any of the formats.
+func TestPDFOfAnyText(t *testing.T) {
+	for _, text := range []string{"\U0001f6a4", "a \U0001f6a4 b", "\U0010ffff", "\uffff", "\ufffd", "\u202e2026", "u\u0308", "\u65e5\u672c", "\xff\xfe", "a\x00b", "\xf0\x9f", "(", "\\", ""} {
+		for _, upward := range []bool{false, true} {
+			t.Run(text, func(t *testing.T) {
+				s := Sheet{Paper: A4}
+				for _, face := range []Face{Regular, Bold} {
+					s.items = append(s.items, item{label: &Label{At: Point{50, 50}, Text: text, Face: face, Size: 4, Upward: upward}})
+				}
+				out, err := WritePDF([]Sheet{s}, Info{Title: text, Subject: text, Date: schedule.Date{Year: 2026, Month: 11, Day: 30}})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if !bytes.HasPrefix(out, []byte("%PDF-")) {
+					t.Errorf("it begins with %.10q", out)
+				}
+			})
+		}
 	}
 }
