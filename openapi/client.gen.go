@@ -6793,12 +6793,12 @@ type ShopFiller struct {
 
 // ShopFit How likely a lid may be to jam: the odds that the clearance comes out under the least gap anywhere round the lid, with the errors of `tooling`.
 type ShopFit struct {
-	// OddsCaution Share of hatches beyond which the finding `fit.may_jam` is a caution, at most `odds_error`; left out or 0 stands for 0.02; 0, or 0.000001 to 1.
+	// OddsCaution Share of hatches beyond which the finding `fit.may_jam` is a caution, at most `odds_error`; left out or 0 stands for 0.02; 0, or 0.000001 to 0.02: a shop may only be stricter.
 	//
 	// Example: 0.02
 	OddsCaution *float64 `json:"odds_caution,omitempty"`
 
-	// OddsError Share beyond which it is an error: the hatch is not built so; left out or 0 stands for 0.1; 0, or 0.000001 to 1.
+	// OddsError Share beyond which it is an error: the hatch is not built so; left out or 0 stands for 0.1; 0, or 0.000001 to 0.1: a shop may only be stricter.
 	//
 	// Example: 0.1
 	OddsError *float64 `json:"odds_error,omitempty"`

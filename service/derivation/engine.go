@@ -244,6 +244,7 @@ func (e *Engine) shape(c *part.Configuration, s state) state {
 	s.findings = append(s.findings, list...)
 	s.findings = append(s.findings, tooling.Rule(c, e.stacker, e.docs.Profile.Tooling)...)
 	s.findings = append(s.findings, tooling.RuleCrib(c, &s.geometry, e.docs, e.stacker, e.crib)...)
+	s.findings = append(s.findings, tooling.RuleLeastGap(c, e.docs)...)
 	s.findings = append(s.findings, tooling.RuleOdds(c, &s.geometry, e.docs, e.stacker, e.crib, s.memo.plans)...)
 	s.findings = append(s.findings, e.ruleHardware(&s)...)
 	s.findings = append(s.findings, e.ruleReceiver(&s)...)

@@ -232,6 +232,7 @@ func (s *survey) quickly(c *part.Configuration, pointer string) *ruling {
 	}
 	if r.ok() {
 		kept(s.e.rulePrices(&r.after))
+		kept(tooling.RuleLeastGap(c, s.e.docs))
 		kept(tooling.RuleOdds(c, &r.after.geometry, s.e.docs, s.e.stacker, s.e.crib, s.base.memo.plans))
 	}
 	finding.Sort(r.errors)

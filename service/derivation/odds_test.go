@@ -417,3 +417,32 @@ func TestLedgeUnderLidEdge(t *testing.T) {
 	near(t, "the strip's own figure", strip.EdgeUtilization, f.Measured.Magnitude, 1e-12)
 	t.Logf("%.3f: %s", f.Measured.Magnitude, f.Message(0))
 }
+
+// TestLeastGapUnderTheShops: less clearance than the shop's is told, so that it does
+// not silence the odds; the shop's own figure is not, in either system of units.
+func TestLeastGapUnderTheShops(t *testing.T) {
+	e := engine(t)
+	base := with(rectangle(560, 410, 70), "/lid/gap", 2.8, "/lid/land_width", 16.0)
+	for _, c := range []struct {
+		name  string
+		least any
+		told  bool
+	}{{"none", 0.0, true}, {"a little less", 1.49, true}, {"the shop's", 1.5, false}, {"more", 1.6, false}} {
+		t.Run(c.name, func(t *testing.T) {
+			f := find(e.Check(ask(t, with(base, "/lid/least_gap", c.least))).Findings, "fit.least_gap_low")
+			if (f != nil) != c.told {
+				t.Fatalf("got %+v, want one: %t", f, c.told)
+			}
+			if f != nil && f.Severity != finding.Caution {
+				t.Errorf("severity %v, want a caution", f.Severity)
+			}
+		})
+	}
+	t.Run("default in inches", func(t *testing.T) {
+		r := ask(t, rectangle(560, 410, 70))
+		r.Configuration.Units = quantity.Inch
+		if f := find(e.Check(r).Findings, "fit.least_gap_low"); f != nil {
+			t.Errorf("got %+v, want none", f)
+		}
+	})
+}

@@ -34,7 +34,7 @@ func (w *writer) strength() {
 		return
 	}
 	w.doc.Heading("Ledge and flange of the receiver")
-	w.doc.Say("How the lid shares its load along the ledge is not worked out. Between these two it lies: spread by a lid that is rigid on its seal, and the lid's own edge force where it is greatest.", drawing.Plain, drawing.Regular)
+	w.doc.Say("How the lid shares its load along the ledge is not worked out. Between these two it lies: spread by a lid that is rigid on its seal, and the edge force of the lid's own check. A foot right at the lid's edge may put up to a fifth more there than that check's plate; the factor leaves room for it.", drawing.Plain, drawing.Regular)
 	rows = nil
 	for _, s := range r.Receiver.Strips {
 		rows = append(rows, []string{s.Name, w.length(s.Lever), quantity.Decimal(s.Load, 2) + " N/mm", percent(s.Utilization), quantity.Decimal(s.EdgeLoad, 2) + " N/mm", percent(s.EdgeUtilization)})

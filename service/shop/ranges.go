@@ -137,8 +137,8 @@ var rules = map[string]Rule{
 	"OpenLid.hand_force": orZero(1, 5000, "N", "several people's weight at most; "+leaves),
 	"OpenLid.gust_speed": orZero(1, 80, "m/s", "more wind than any hatch is opened in; "+leaves),
 
-	"Fit.odds_caution": orZero(leastOdds, 1, "", "a share of hatches; "+leaves),
-	"Fit.odds_error":   orZero(leastOdds, 1, "", "a share of hatches; "+leaves),
+	"Fit.odds_caution": orZero(leastOdds, StandardOddsCaution, "", "a share of hatches; a shop may only be stricter than one in fifty; "+leaves),
+	"Fit.odds_error":   orZero(leastOdds, StandardOddsError, "", "a share of hatches; a shop may only be stricter than one in ten; "+leaves),
 
 	"Uncertainty.sigma":           orZero(0.01, schedule.MaxSigma, "", "a deviation of ln(actual / estimate); "+leaves),
 	"Uncertainty.kinds":           rows(0, 100, sizes),

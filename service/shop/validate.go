@@ -56,6 +56,10 @@ func (i *inspector) once(seen map[string]bool, key, at string) {
 
 func row(list string, n int) string { return fmt.Sprintf("/%s/%d", list, n) }
 
+// leastOverrun is the least that glass is laid past its trim line, mm, where it is at
+// all: less is a slip of units (shop rule, no source).
+const leastOverrun = 1.0
+
 // tightnesses are the words that a profile has figures for.
 var tightnesses = []string{"drip", "splash", "immersion"}
 
@@ -85,6 +89,14 @@ func (p *Profile) look(i *inspector) {
 		case b.Kind == Tapered && b.Draft == 0:
 			i.later(fault(at+"/draft_deg", "missing", "A tapered bit has a draft above 0."))
 		}
+	}
+	// Glass runs on over the rim's rounding: what is laid past the trim line has to
+	// reach over it. A smaller overrun has no face to lie on.
+	t := p.Tooling
+	if least := max(t.RimRadius, leastOverrun); i.sound("/tooling/rim_radius", "/tooling/ply_overrun") && t.PlyOverrun > 0 && t.PlyOverrun < least {
+		f := fault("/tooling/ply_overrun", "out_of_order", "This must reach over the rim's rounding: %g mm or more with a rim_radius of %g mm, or 0 for none.", least, t.RimRadius)
+		f.Range = fmt.Sprintf("0, or %g to 200 mm", least)
+		i.later(f)
 	}
 	p.Fit.look(i)
 	i.calendar(&p.Calendar)

@@ -43,6 +43,27 @@ func RuleOdds(k *part.Configuration, g *part.Geometry, d shop.Documents, s *Stac
 		quantity.Length(t.Nominal), quantity.Length(t.Deviation), quantity.Length(t.Required), percent(t.ProbabilityBelow), percent(f.Limit.Magnitude), word, percent(limits.OddsCaution))}
 }
 
+// RuleLeastGap cautions where less clearance is asked for than the shop's default: the
+// odds are told for what is asked, so a lower figure would silence them.
+func RuleLeastGap(k *part.Configuration, d shop.Documents) []finding.Finding {
+	usual, ok := d.Profile.Defaults[leastGap].(float64)
+	if !ok || !k.HasTrunk() || k.Lid.LeastGap >= usual-roundedInches {
+		return nil
+	}
+	asked, limit := quantity.Length(k.Lid.LeastGap), quantity.Length(usual)
+	return []finding.Finding{finding.Finding{
+		Code: "fit.least_gap_low", Severity: finding.Caution, Pointer: leastGap, Measured: asked, Limit: limit,
+		Mends: []finding.Mend{finding.AtLeast(leastGap, limit)}, Source: "shop setting: default least clearance",
+	}.Say("Only %v of clearance is asked for at the tightest place; this shop asks for %v. Whether the lid goes down, and the odds of that, are told for what is asked: paint, dirt and swelling take more.", asked, limit)}
+}
+
+// roundedInches is how far a figure of the shop's may be off in a document in inches,
+// which has five places, mm.
+const roundedInches = 2e-4
+
+// leastGap is where the least clearance of a lid stands.
+const leastGap = "/lid/least_gap"
+
 // MayJam is the code of RuleOdds.
 const MayJam = "fit.may_jam"
 
