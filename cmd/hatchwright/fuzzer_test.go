@@ -327,7 +327,8 @@ func (w *fuzzer) step() {
 		w.slowest = append(w.slowest, fmt.Sprintf("request %d took %v: %s", w.sent-1, took.Round(time.Millisecond), q.head(200)))
 	}
 	if err != nil {
-		w.fault(q, "no answer", fmt.Sprintf("no answer: %v", err))
+		w.fault(q, "no answer "+o.name(), fmt.Sprintf("no answer: %v", err))
+		time.Sleep(100 * time.Millisecond) // it may be ending, which alive then sees
 		return
 	}
 	w.statuses[status]++
@@ -349,8 +350,11 @@ func (w *fuzzer) step() {
 	} else if status >= http.StatusInternalServerError && len(w.dirty) > 0 {
 		w.restore()
 	}
-	if w.sent%round == 0 && len(w.dirty) > 0 {
-		w.restore()
+	if w.sent%round == 0 {
+		if len(w.dirty) > 0 {
+			w.restore()
+		}
+		w.tidy()
 	}
 }
 
@@ -461,6 +465,42 @@ func (w *fuzzer) restore() {
 		}
 	}
 	w.dirty = nil
+}
+
+// tidy takes away some of what was made: each endpoint of a webhook is called for every
+// event, and each order is planned at every change, which takes time from the search.
+func (w *fuzzer) tidy() {
+	for _, c := range []struct {
+		list, method, path, body string
+		keep                     int
+	}{
+		{"/v1/webhooks?limit=200", http.MethodDelete, "/v1/webhooks/{id}", "", 5},
+		{"/v1/orders?state=scheduled&limit=200", http.MethodPost, "/v1/orders/{id}/cancellation", `{"reason":"tidied"}`, 25},
+	} {
+		_, _, list := w.get(c.list, "shop")
+		var page struct {
+			Items []struct {
+				ID string `json:"id"`
+			} `json:"items"`
+		}
+		if json.Unmarshal(list, &page) != nil {
+			continue
+		}
+		for i := c.keep; i < len(page.Items); i++ {
+			for _, o := range w.operations {
+				if o.route.Path != c.path || o.route.Method != c.method {
+					continue
+				}
+				q := &drawn{operation: o, target: strings.ReplaceAll(c.path, "{id}", page.Items[i].ID), headers: [][2]string{{"Authorization", "Bearer " + w.keys["shop"]}, {"If-Match", "*"}}}
+				if c.body != "" {
+					q.body, q.headers = []byte(c.body), append(q.headers, [2]string{"Content-Type", "application/json"})
+				}
+				if status, _, answer, err := w.send(q); err != nil || status >= http.StatusInternalServerError {
+					w.fault(q, "tidying "+o.name(), fmt.Sprintf("%d %v %s", status, err, shorten(string(answer), 500)))
+				}
+			}
+		}
+	}
 }
 
 // alive tells whether the program still runs.
