@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -90,10 +91,23 @@ func (b *books) check(ctx context.Context, whole bool) {
 	defer s.Close()
 	shop := store.ShopScope()
 
-	b.readEvents(ctx, s)
-	orders := all(b, func(p store.Page) (store.Listing[record.Order], error) {
-		return s.Orders().List(ctx, shop, store.OrderFilter{}, p)
-	})
+	// What a killed program had sent to its database may be committed a moment after
+	// it: events and orders are of one moment where no order changed between them.
+	list := func() []record.Order {
+		return all(b, func(p store.Page) (store.Listing[record.Order], error) {
+			return s.Orders().List(ctx, shop, store.OrderFilter{}, p)
+		})
+	}
+	orders := list()
+	for range 50 {
+		time.Sleep(20 * time.Millisecond)
+		b.readEvents(ctx, s)
+		before := orders
+		orders = list()
+		if slices.EqualFunc(before, orders, func(x, y record.Order) bool { return x.ID == y.ID && x.Version == y.Version }) {
+			break
+		}
+	}
 	quotes := all(b, func(p store.Page) (store.Listing[record.Quote], error) {
 		return s.Quotes().List(ctx, shop, store.QuoteFilter{}, p)
 	})
