@@ -1759,7 +1759,8 @@ type Configuration struct {
 
 	// Duty What the lid must carry. step: waterline_length; working_deck: also
 	// displacement and category; custom: pressure, point_load, point_radius,
-	// deflection_factor; no_step: nothing more.
+	// deflection_factor; no_step: nothing more. Whatever a custom duty asks for, the
+	// lid is held to a hand as well, 250 N on a disc of radius 50 mm.
 	Duty *DutyFigures `json:"duty,omitempty"`
 
 	// Gelcoat The color coat.
@@ -2280,7 +2281,8 @@ type DriverCause string
 
 // DutyFigures What the lid must carry. step: waterline_length; working_deck: also
 // displacement and category; custom: pressure, point_load, point_radius,
-// deflection_factor; no_step: nothing more.
+// deflection_factor; no_step: nothing more. Whatever a custom duty asks for, the
+// lid is held to a hand as well, 250 N on a disc of radius 50 mm.
 type DutyFigures struct {
 	// Category Design category of the boat.
 	//

@@ -60,6 +60,17 @@ type Case struct {
 	Source string
 }
 
+// hand is the least load that every lid is held to, whatever is asked for: a custom
+// duty may not go below it.
+var hand = Case{Name: "hand", Force: HandForce, Radius: HandRadius, Strength: true, Source: "shop rule, no source"}
+
+// coversHand reports whether a force, N, on a disc of the given radius, mm, asks at
+// least as much of a plate as a hand does. With no less force and no less pressure
+// under it, it holds the hand's load within it, or concentrates it more.
+func coversHand(force, radius float64) bool {
+	return force >= HandForce && force*HandRadius*HandRadius >= HandForce*radius*radius
+}
+
 // Cases lists the cases of a demand on a panel, in a fixed order. Errors: ErrDuty, ErrDeck, and those of
 // Panel.Validate.
 func Cases(d Demand, p Panel) ([]Case, error) {
@@ -72,7 +83,7 @@ func Cases(d Demand, p Panel) ([]Case, error) {
 	}
 	switch d.Duty {
 	case NoStep:
-		return []Case{{Name: "hand", Force: HandForce, Radius: HandRadius, Strength: true, Source: "shop rule, no source"}}, nil
+		return []Case{hand}, nil
 	case Step:
 		return step, nil
 	case WorkingDeck:
@@ -105,6 +116,9 @@ func Cases(d Demand, p Panel) ([]Case, error) {
 		}
 		if len(out) == 0 {
 			return nil, fmt.Errorf("%w: custom needs a pressure or a force above 0", ErrDuty)
+		}
+		if !coversHand(d.Force, d.Radius) {
+			out = append(out, hand)
 		}
 		return out, nil
 	}
