@@ -75,6 +75,8 @@ func TestRefusals(t *testing.T) {
 		{"profile", `"odds_error": 0.1`, `"odds_error": 0.2`, "/fit/odds_error"},
 		{"profile", `"ply_overrun": 50`, `"ply_overrun": 5`, "6 mm or more"},
 		{"profile", `"ply_overrun": 50`, `"ply_overrun": 5e-8`, "/tooling/ply_overrun"},
+		{"materials", `[110, 76, 60, 50]`, `[50, 60, 76, 110]`, "catalyzed/gel_minutes/0/1"},
+		{"materials", `[26, 20, 16, 14]`, `[126, 20, 16, 14]`, "A warmer shop gels no slower"},
 		{"materials", `"stop_arm": 40`, `"stop_arm": -40`, "stop_arm"},
 		{"profile", `"follow_within_hours": 24`, `"follow_within_hours": 0.5`, "gelcoat/follow_within_hours"},
 		{"profile", `"follow_within_hours": 24`, `"follow_within_hours": 1e6`, "gelcoat/follow_within_hours"},

@@ -256,6 +256,7 @@ func (i *inspector) catalyzed(c Catalyzed, at string) {
 			}
 		}
 	}
+	i.faster(c, at)
 	if !i.sound(at+"/least_percent", at+"/most_percent") {
 		return
 	}
@@ -265,6 +266,33 @@ func (i *inspector) catalyzed(c Catalyzed, at string) {
 	}
 	if n := len(c.Percents); n > 0 && i.sound(at+"/percents") && (c.Percents[n-1] < c.LeastPercent || c.Percents[0] > c.MostPercent) {
 		i.later(fault(at+"/percents", "out_of_range", "The chart has %g to %g %% and the product takes %g to %g %%: there is no dose to work with.", c.Percents[0], c.Percents[n-1], c.LeastPercent, c.MostPercent))
+	}
+}
+
+// faster notes the cells of a gel chart that are slower than the one before: more
+// catalyst gels no slower, and neither does a warmer shop (facts of the trade; every
+// published chart). A chart turned round asks for the most catalyst where the least
+// is due. Cells of 0 are forbidden and say nothing.
+func (i *inspector) faster(c Catalyzed, at string) {
+	if !i.sound(at+"/temperatures", at+"/percents", at+"/gel_minutes") {
+		return
+	}
+	above := make([]float64, len(c.Percents))
+	for k, cells := range c.GelMinutes {
+		left := 0.0
+		for j, minutes := range cells {
+			if minutes == 0 {
+				continue
+			}
+			place := fmt.Sprintf("%s/gel_minutes/%d/%d", at, k, j)
+			switch {
+			case left > 0 && minutes > left:
+				i.later(fault(place, "out_of_order", "More catalyst gels no slower: this must be %g min or less, as with less catalyst. Look whether the row is turned round.", left))
+			case above[j] > 0 && minutes > above[j]:
+				i.later(fault(place, "out_of_order", "A warmer shop gels no slower: this must be %g min or less, as in the cooler row above. Look whether the rows are turned round.", above[j]))
+			}
+			left, above[j] = minutes, minutes
+		}
 	}
 }
 
