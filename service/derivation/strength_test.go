@@ -54,7 +54,7 @@ func TestCircleAgainstClosedForm(t *testing.T) {
 	c := e.Complete(ask(t, map[string]any{"/outline/shape": part.Circle, "/outline/diameter": 500.0, "/lid/core": part.NoCore,
 		"/duty/kind": part.Custom, "/duty/pressure": 2.0, "/duty/point_load": 0.0, "/duty/deflection_factor": 1.0}))
 	s := e.rule(&c)
-	if len(s.lid.Checks) != 1 {
+	if len(s.lid.Checks) != 2 {
 		t.Fatalf("checks %+v, findings %+v", s.lid.Checks, s.findings)
 	}
 	section, err := s.lid.Stack.Section(laminate.UntestedFactor)
