@@ -127,7 +127,7 @@ func (y *yard) try(ctx context.Context, a *act) (done bool) {
 	}
 	answer, err := y.client.Do(q)
 	if dial := (*net.OpError)(nil); errors.As(err, &dial) && dial.Op == "dial" {
-		if a.doubt.IsZero() {
+		if a.outcome = unknown; a.doubt.IsZero() {
 			a.outcome = unsent
 		}
 		return false
@@ -211,8 +211,9 @@ func (y *yard) comeBack(ctx context.Context) (left int) {
 	}
 	y.mu.Unlock()
 	for _, a := range waiting {
+		asked := time.Now()
 		done := y.try(ctx, a)
-		waited := time.Since(a.lastDoubt)
+		waited := asked.Sub(a.lastDoubt) // the answer may take its time
 		if !done {
 			left++
 			if a.outcome == claimed {
