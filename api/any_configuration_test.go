@@ -131,7 +131,7 @@ func fewerChecks(t *testing.T, checks string) {
 func drawHatch(t *rapid.T, d *shop.Documents) map[string]any {
 	inches := rapid.Bool().Draw(t, "inches")
 	c := part.Configuration{}
-	c.Pattern = rapid.SampledFrom(part.At("/pattern").Words).Draw(t, "pattern")
+	c.Pattern = rapid.SampledFrom(part.Patterns).Draw(t, "pattern")
 	c.Outline.Shape = rapid.SampledFrom(part.At("/outline/shape").Words).Draw(t, "shape")
 	c.Duty.Kind = rapid.SampledFrom(part.At("/duty/kind").Words).Draw(t, "duty")
 	c.Laminate.Schedule = rapid.SampledFrom(append(part.At("/laminate/schedule").Words, part.ScheduleStandard, part.ScheduleAuto)).Draw(t, "schedule")

@@ -85,7 +85,7 @@ func (w *writer) screws(rows []tooling.Screws) {
 	for i := range rows {
 		s := &rows[i]
 		w.object("")
-		w.text("part", s.Part)
+		w.text("part", string(s.Part))
 		w.text("board", s.Board.String())
 		w.integer("sheet", s.Sheet)
 		w.length("length", s.Length)

@@ -87,7 +87,7 @@ func (w *writer) mixes(list []derivation.Mix) {
 	for i := range list {
 		m := &list[i]
 		w.object("")
-		w.text("part", m.Part)
+		w.text("part", string(m.Part))
 		if m.Stage > 0 {
 			w.integer("stage", m.Stage)
 		} else {

@@ -21,7 +21,7 @@ func (w *writer) tooling(r *derivation.Result) {
 
 func (w *writer) mold(m *tooling.Mold) {
 	w.object("")
-	w.text("part", m.Part)
+	w.text("part", string(m.Part))
 	w.text("kind", m.Kind)
 	w.list("layers")
 	for i := range m.Layers {

@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"hatchwright/service"
+	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -11,7 +12,7 @@ import (
 
 // registerMold puts a mold into the register.
 func (a *api) registerMold(c *call) error {
-	n := service.NewMold{ConfigurationID: *c.bodyID("configuration_id"), Part: c.text("part"), Tag: c.text("tag"), RemainingPulls: c.count("remaining_pulls"),
+	n := service.NewMold{ConfigurationID: *c.bodyID("configuration_id"), Part: part.Part(c.text("part")), Tag: c.text("tag"), RemainingPulls: c.count("remaining_pulls"),
 		Pulls: c.count("pulls"), DealerID: c.bodyID("dealer_id"), Location: c.text("location"), Note: c.text("note"), Answer: func(m record.Mold) (record.Answer, error) {
 			w := newWriter(quantity.Metric)
 			defer w.free()

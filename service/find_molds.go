@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/derivation"
+	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/service/register"
 	"hatchwright/store"
@@ -111,7 +112,7 @@ func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivatio
 		return nil, nil
 	}
 	faces := register.Faces(&r.Configuration, r.Geometry, r.Molds)
-	i := slices.IndexFunc(faces, func(f register.Face) bool { return f.Part == "receiver" })
+	i := slices.IndexFunc(faces, func(f register.Face) bool { return f.Part == part.Receiver })
 	if i < 0 {
 		return nil, nil
 	}

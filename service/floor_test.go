@@ -20,6 +20,7 @@ import (
 	"hatchwright/service/fault"
 	"hatchwright/service/money"
 	"hatchwright/service/order"
+	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
@@ -112,10 +113,10 @@ func (w *works) leadTime(r *derivation.Result) *service.LeadTime {
 	return l
 }
 
-func (w *works) mold(configuration uuid.UUID, part, tag string) record.Mold {
+func (w *works) mold(configuration uuid.UUID, of part.Part, tag string) record.Mold {
 	w.t.Helper()
 	var m record.Mold
-	_, err := w.s.RegisterMold(w.t.Context(), w.shop, service.NewMold{ConfigurationID: configuration, Part: part, Tag: tag, RemainingPulls: 3, Location: "rack 1",
+	_, err := w.s.RegisterMold(w.t.Context(), w.shop, service.NewMold{ConfigurationID: configuration, Part: of, Tag: tag, RemainingPulls: 3, Location: "rack 1",
 		Answer: func(made record.Mold) (record.Answer, error) { m = made; return noAnswer() }}, nil)
 	w.ok(err)
 	return m

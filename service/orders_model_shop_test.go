@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service"
+	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
@@ -134,15 +135,15 @@ func (m *cards) furnish(t *testing.T, d *desk, kept map[uuid.UUID]uuid.UUID) {
 	m.shop.each = 50 * stockroom.Unit // more than it takes; the first quote tells
 	m.fill(d, 1)
 	for i, c := range []service.Caller{d.a, d.b} {
-		part := []string{"receiver", "lid"}[i]
+		of := part.Parts[i]
 		configuration := kept[*c.DealerID]
 		var made record.Mold
-		_, err := d.service.RegisterMold(t.Context(), d.shop, service.NewMold{ConfigurationID: configuration, Part: part, RemainingPulls: 3, DealerID: c.DealerID, Tag: part,
+		_, err := d.service.RegisterMold(t.Context(), d.shop, service.NewMold{ConfigurationID: configuration, Part: of, RemainingPulls: 3, DealerID: c.DealerID, Tag: string(of),
 			Answer: func(k record.Mold) (record.Answer, error) { made = k; return noAnswer() }}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		card := &moldCard{id: made.ID, part: part, owner: c.DealerID, remaining: 3, version: 1}
+		card := &moldCard{id: made.ID, part: string(of), owner: c.DealerID, remaining: 3, version: 1}
 		m.shop.molds = append(m.shop.molds, card)
 		card.copy = d.countsOn(c, configuration, made, m)
 	}

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/fault"
+	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/service/register"
 	"hatchwright/store"
@@ -18,7 +19,7 @@ import (
 // writes what the caller is told.
 type NewMold struct {
 	ConfigurationID uuid.UUID
-	Part            string // "receiver" or "lid"
+	Part            part.Part
 	Tag             string
 	RemainingPulls  int
 	Pulls           int        // made so far
@@ -62,7 +63,7 @@ func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *
 			if f.Part != n.Part {
 				continue
 			}
-			m.Part, m.Class, m.Fingerprint, m.LeastRadius = f.Part, f.Class(), f.Fingerprint(), f.LeastRadius()
+			m.Part, m.Class, m.Fingerprint, m.LeastRadius = string(f.Part), f.Class(), f.Fingerprint(), f.LeastRadius()
 			m.Long, m.Short = f.Size()
 			if m.Face, err = json.Marshal(f); err != nil {
 				return nil, err

@@ -13,6 +13,7 @@ import (
 
 	"hatchwright/service"
 	"hatchwright/service/order"
+	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
@@ -46,10 +47,10 @@ func needed(q record.Quote) (sum stockroom.Amount) {
 }
 
 // registered puts a mold of the configuration in the register.
-func (d *desk) registered(configuration uuid.UUID, part string, pulls int) record.Mold {
+func (d *desk) registered(configuration uuid.UUID, of part.Part, pulls int) record.Mold {
 	d.t.Helper()
 	var m record.Mold
-	_, err := d.service.RegisterMold(context.Background(), d.shop, service.NewMold{ConfigurationID: configuration, Part: part, RemainingPulls: pulls, Tag: part + " " + configuration.String(),
+	_, err := d.service.RegisterMold(context.Background(), d.shop, service.NewMold{ConfigurationID: configuration, Part: of, RemainingPulls: pulls, Tag: string(of) + " " + configuration.String(),
 		Answer: func(made record.Mold) (record.Answer, error) { m = made; return noAnswer() }}, nil)
 	if err != nil {
 		d.t.Fatal(err)

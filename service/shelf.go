@@ -141,8 +141,8 @@ func needsOf(r *derivation.Result, d shop.Documents, registered map[string]strin
 // "" for the whole hatch.
 func partOf(from string, r *derivation.Result) string {
 	for i, m := range r.Molds {
-		if strings.HasPrefix(from, fmt.Sprintf("/tooling/molds/%d/", i)) || strings.HasPrefix(from, "/laminate/"+m.Part+"/") {
-			return m.Part
+		if strings.HasPrefix(from, fmt.Sprintf("/tooling/molds/%d/", i)) || strings.HasPrefix(from, "/laminate/"+string(m.Part)+"/") {
+			return string(m.Part)
 		}
 	}
 	return ""
@@ -163,7 +163,7 @@ func stillBuilt(n *bill.Need, r *derivation.Result, registered map[string]string
 		}
 		return 1
 	}
-	build := slices.ContainsFunc(r.Molds, func(m tooling.Mold) bool { _, there := registered[m.Part]; return !there })
+	build := slices.ContainsFunc(r.Molds, func(m tooling.Mold) bool { _, there := registered[string(m.Part)]; return !there })
 	if !build {
 		return 0
 	}
@@ -176,7 +176,7 @@ func stillBuilt(n *bill.Need, r *derivation.Result, registered map[string]string
 		area := p.Length * p.Width * float64(p.Quantity)
 		all += area
 		there := slices.ContainsFunc(r.Molds, func(m tooling.Mold) bool {
-			_, registered := registered[m.Part]
+			_, registered := registered[string(m.Part)]
 			return registered && p.Part == m.Part
 		})
 		if !there {

@@ -89,7 +89,7 @@ func (s *Service) configurationRecord(result *Derived, n NewConfiguration, owner
 		return record.Configuration{}, err
 	}
 	return record.Configuration{
-		ID: id, DealerID: owner, Digest: result.Digest, Units: result.Configuration.Units.String(), Pattern: result.Configuration.Pattern,
+		ID: id, DealerID: owner, Digest: result.Digest, Units: result.Configuration.Units.String(), Pattern: string(result.Configuration.Pattern),
 		Verdict: string(result.Verdict), Name: n.Name, Reference: n.Reference, Supersedes: n.Supersedes, CreatedAt: s.now(),
 		Revision:      record.Revision{Engine: result.Revision.Engine, Catalog: result.Revision.Catalog, PriceBook: result.Revision.PriceBook},
 		SchemaVersion: documentsVersion, Requested: n.Requested, Completed: docs.Completed, Derivation: docs.Derivation,

@@ -34,6 +34,8 @@ func ask(t testing.TB, figures map[string]any) part.Request {
 		switch x := v.(type) {
 		case float64:
 			err = r.SetNumber(pointer, x)
+		case part.Pattern:
+			r.Pattern = x
 		case string:
 			err = r.SetWord(pointer, x)
 		case []outline.Corner:

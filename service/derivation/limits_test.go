@@ -21,7 +21,7 @@ var draws = flag.Int("draws", 1, "the tests of limits draw this many times as ma
 func varied(t testing.TB, rng *rand.Rand) part.Request {
 	figures := random(rng)
 	between := func(lo, hi float64) float64 { return math.Round((lo+(hi-lo)*rng.Float64())*1000) / 1000 }
-	pattern := []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate}[rng.IntN(4)]
+	pattern := part.Patterns[rng.IntN(4)]
 	figures["/pattern"] = pattern
 	maybe := func(pointer string, lo, hi float64) {
 		if rng.Float64() < 0.2 {
@@ -195,9 +195,9 @@ func TestLimitsEndWhereTheVerdictChanges(t *testing.T) {
 }
 
 func BenchmarkLimits(b *testing.B) {
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		for _, schedule := range []string{part.ScheduleStandard, part.ScheduleAuto} {
-			b.Run(pattern+"/"+schedule, func(b *testing.B) {
+			b.Run(string(pattern)+"/"+schedule, func(b *testing.B) {
 				figures := rectangle(560, 410, 55)
 				figures["/pattern"], figures["/laminate/schedule"] = pattern, schedule
 				e, r := engine(b), ask(b, figures)

@@ -5,11 +5,12 @@ import (
 
 	"hatchwright/service/finding"
 	"hatchwright/service/laminate"
+	"hatchwright/service/part"
 )
 
 // Mix is what to weigh out for one hatch.
 type Mix struct {
-	Part string // receiver or lid
+	Part part.Part
 	// Stage is 1-based for a laminate stage, or one of the constants below.
 	Stage int
 	laminate.Mix
@@ -38,7 +39,7 @@ func (e *Engine) Mixes(r *Result, temperature float64) ([]Mix, []finding.Finding
 	var out []Mix
 	for _, m := range r.Molds {
 		l := &r.Receiver
-		if m.Part == "lid" {
+		if m.Part == part.Lid {
 			l = &r.Lid
 		}
 		if m.FillerVolume > 0 {
@@ -59,7 +60,7 @@ func (e *Engine) Mixes(r *Result, temperature float64) ([]Mix, []finding.Finding
 			}
 			out = append(out, Mix{m.Part, stage, mix})
 		}
-		if m.Part == "lid" && l.PadPlyArea > 0 {
+		if m.Part == part.Lid && l.PadPlyArea > 0 {
 			pads, err := laminate.Solid(nil, e.pad(l.Resin)).Mixes(l.PadPlyArea*squareMeter, work)
 			if err != nil {
 				return nil, nil, fmt.Errorf("mixes of the pads: %w", err)
@@ -89,10 +90,10 @@ func (l *Laminate) mixes(work laminate.Shop) ([]laminate.Mix, error) {
 
 // catalyst sums the peroxide of a part's mixes, kg; the filler's hardener comes
 // with it. No part: of both.
-func catalyst(mixes []Mix, part string) float64 {
+func catalyst(mixes []Mix, of part.Part) float64 {
 	sum := 0.0
 	for _, m := range mixes {
-		if m.Stage != MixFiller && (part == "" || m.Part == part) {
+		if m.Stage != MixFiller && (of == "" || m.Part == of) {
 			sum += m.CatalystMass
 		}
 	}

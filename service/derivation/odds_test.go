@@ -165,7 +165,7 @@ func defaultHatches() map[string]part.Request {
 		return []outline.Corner{at(-0.5, -0.35, 60), at(0.4, -0.4, 60), at(0.55, 0.05, 80), at(0.3, 0.4, 60), at(-0.5, 0.3, 60)}
 	}
 	for _, units := range []quantity.System{quantity.Metric, quantity.Inch} {
-		for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+		for _, pattern := range part.Patterns {
 			for _, size := range []float64{320, 450, 600, 800, 1000, 1250, 1500, 1750} {
 				for shape, plan := range map[string]part.Plan{
 					part.Rectangle: {Length: size, Width: 0.72 * size, CornerRadius: 60},
@@ -227,7 +227,7 @@ func TestDefaultHatchesGoTogether(t *testing.T) {
 		one(name, r)
 	}
 	for _, basis := range []string{part.BasisLid, part.BasisClearOpening, part.BasisDeckCutout} {
-		for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+		for _, pattern := range part.Patterns {
 			for _, size := range []float64{450, 900, 1500} {
 				one(fmt.Sprint(pattern, " by its ", basis, " ", size), ask(t, with(rectangle(size, 0.7*size, 60), "/pattern", pattern, "/size_basis", basis)))
 			}
@@ -316,7 +316,7 @@ func TestOddsAreTheDerivations(t *testing.T) {
 		rng := rand.New(rand.NewPCG(7, 17))
 		told, quiet := 0, 0
 		for range 120 {
-			pattern := []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming}[rng.IntN(3)]
+			pattern := []part.Pattern{part.FlushLedge, part.FlushGutter, part.RaisedCoaming}[rng.IntN(3)]
 			length := 260 + 700*rng.Float64()
 			figures := with(rectangle(length, length*(0.7+0.3*rng.Float64()), 25+35*rng.Float64()), "/pattern", pattern, "/lid/gap", 1.6+3*rng.Float64(),
 				"/receiver/root_radius", 3+5*rng.Float64(), "/duty/kind", part.NoStep)
@@ -354,8 +354,8 @@ func TestOddsAreTheDerivations(t *testing.T) {
 // shop's error. They need not be just at it: where a bit makes the offset exactly they leap.
 func TestLimitsKnowTheOdds(t *testing.T) {
 	e := engine(t)
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming} {
-		t.Run(pattern, func(t *testing.T) {
+	for _, pattern := range []part.Pattern{part.FlushLedge, part.FlushGutter, part.RaisedCoaming} {
+		t.Run(string(pattern), func(t *testing.T) {
 			r := ask(t, with(rectangle(560, 410, 70), "/pattern", pattern))
 			for _, n := range e.Limits(r).Numbers {
 				if n.Pointer != "/lid/gap" {

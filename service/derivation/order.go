@@ -49,17 +49,17 @@ func (e *Engine) Route(r *Result, molds int) ([]routing.Step, error) {
 		f, _ := e.docs.Materials.Fitting(h.Item)
 		w.FittingHours += f.Hours * float64(h.Count)
 	}
-	edges := map[string]float64{
-		"receiver": r.Geometry.Outlines.Flange.Perimeter() + r.Geometry.Outlines.ClearOpening.Perimeter(),
-		"lid":      r.Geometry.Outlines.Lid.Perimeter(),
+	edges := map[part.Part]float64{
+		part.Receiver: r.Geometry.Outlines.Flange.Perimeter() + r.Geometry.Outlines.ClearOpening.Perimeter(),
+		part.Lid:      r.Geometry.Outlines.Lid.Perimeter(),
 	}
 	templates := templatesOf(r)
 	for _, m := range r.Molds {
 		l := &r.Receiver
-		if m.Part == "lid" {
+		if m.Part == part.Lid {
 			l = &r.Lid
 		}
-		p := routing.Part{Name: m.Part, Templates: templates[m.Part], FaceArea: m.FaceArea * squareMeter, EdgeLength: edges[m.Part] / millimetersPerMeter}
+		p := routing.Part{Name: string(m.Part), Templates: templates[m.Part], FaceArea: m.FaceArea * squareMeter, EdgeLength: edges[m.Part] / millimetersPerMeter}
 		for _, layer := range m.Layers {
 			p.Panels += len(layer.Stack.Sheets)
 			p.Layers += len(layer.Stack.Sheets)
@@ -139,7 +139,7 @@ func (e *Engine) ruleRuns(steps []routing.Step, c *part.Configuration) []finding
 		s := worst[k]
 		pointer := "/outline"
 		if s.Kind == "laminate" {
-			pointer = laminatePointer(c, s.Part)
+			pointer = laminatePointer(c, part.Part(s.Part))
 		}
 		f := finding.Finding{Code: "lead_time.over_a_run", Severity: finding.Caution, Pointer: pointer,
 			Measured: quantity.Of(s.Labor.Hours(), quantity.Hour), Limit: quantity.Of(longest.Hours(), quantity.Hour), Source: "shop calendar and rates"}
@@ -227,11 +227,11 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 		}
 	}
 	for _, side := range []struct {
-		name string
-		l    *Laminate
-	}{{"receiver", &r.Receiver}, {"lid", &r.Lid}} {
-		at := "/laminate/" + side.name
-		cut, err := e.glass(r, side.name, side.l)
+		of part.Part
+		l  *Laminate
+	}{{part.Receiver, &r.Receiver}, {part.Lid, &r.Lid}} {
+		at := "/laminate/" + string(side.of)
+		cut, err := e.glass(r, side.of, side.l)
 		if err != nil {
 			return nil, err
 		}
@@ -244,8 +244,8 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 		}
 	}
 	hot := e.docs.Materials.Catalyst
-	for _, part := range []string{"receiver", "lid"} {
-		add(hot.Key, hot.Name+", for the "+part, bill.ForPart, catalyst(r.Mixes, part)*n, "kg", 0, "/laminate/"+part+"/resin_mass")
+	for _, p := range part.Parts {
+		add(hot.Key, hot.Name+", for the "+string(p), bill.ForPart, catalyst(r.Mixes, p)*n, "kg", 0, "/laminate/"+string(p)+"/resin_mass")
 	}
 	add(sealKey, "Seal strip", bill.ForPart, r.Geometry.Outlines.Trunk.Perimeter()/millimetersPerMeter*n, "m", sealWaste, "/geometry/outlines/trunk/perimeter")
 	for i, h := range r.Configuration.Hardware {

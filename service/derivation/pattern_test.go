@@ -17,9 +17,9 @@ import (
 func TestPatternsDeriveWithAutomaticSchedules(t *testing.T) {
 	e := engine(t)
 	rng := rand.New(rand.NewPCG(3, 5))
-	made := map[string]int{}
+	made := map[part.Pattern]int{}
 	for trial := range 120 {
-		pattern := []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate}[trial%4]
+		pattern := part.Patterns[trial%4]
 		figures := rectangle(math.Round(380+500*rng.Float64()), math.Round(340+300*rng.Float64()), 80)
 		figures["/pattern"] = pattern
 		figures["/laminate/schedule"] = part.ScheduleAuto
@@ -64,7 +64,7 @@ func TestPatternsDeriveWithAutomaticSchedules(t *testing.T) {
 			t.Fatalf("%v: given back it is another hatch: %+v", figures, second.Findings)
 		}
 	}
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		if made[pattern] < 5 {
 			t.Errorf("%s: %d makeable of 30: the trial says little", pattern, made[pattern])
 		}
@@ -75,7 +75,7 @@ func TestPatternsDeriveWithAutomaticSchedules(t *testing.T) {
 // on common sizes.
 func TestStandardLidOfEveryPatternBearsAStep(t *testing.T) {
 	e := engine(t)
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		figures := rectangle(600, 450, 90)
 		figures["/pattern"] = pattern
 		for _, f := range e.Check(ask(t, figures)).Findings {

@@ -8,6 +8,7 @@ import (
 	"hatchwright/service/laminate"
 	"hatchwright/service/nest"
 	"hatchwright/service/outline"
+	"hatchwright/service/part"
 	"hatchwright/service/shop"
 )
 
@@ -32,12 +33,12 @@ func (r *Result) CatalystMass() float64 { return catalyst(r.Mixes, "") }
 //	innermost outline + 2 (length of the section + overrun)
 //
 // in length and in width. The corners are darted or cut on the mold.
-func (e *Engine) flatPattern(r *Result, part string) (length, width float64, err error) {
+func (e *Engine) flatPattern(r *Result, of part.Part) (length, width float64, err error) {
 	over := e.docs.Profile.Tooling.PlyOverrun
 	var o outline.Outline
 	section := r.Geometry.ReceiverProfile
 	o = r.Geometry.Outlines.ClearOpening
-	if part == "lid" {
+	if of == part.Lid {
 		section = r.Geometry.LidProfile
 		if o, err = r.Geometry.Outlines.Recess.Offset(first(section).N); err != nil {
 			return 0, 0, fmt.Errorf("flat of the lid: %w", err)
@@ -49,9 +50,9 @@ func (e *Engine) flatPattern(r *Result, part string) (length, width float64, err
 
 // glass are the needs of a part's reinforcements: each ply's pieces laid out on the
 // roll's width.
-func (e *Engine) glass(r *Result, part string, l *Laminate) ([]bill.Need, error) {
+func (e *Engine) glass(r *Result, of part.Part, l *Laminate) ([]bill.Need, error) {
 	n := int(r.Configuration.Quantity)
-	length, width, err := e.flatPattern(r, part)
+	length, width, err := e.flatPattern(r, of)
 	if err != nil {
 		return nil, err
 	}
@@ -66,12 +67,12 @@ func (e *Engine) glass(r *Result, part string, l *Laminate) ([]bill.Need, error)
 	var out []bill.Need
 	for _, row := range order {
 		need := bill.Need{
-			Key: row.Key, Name: row.Name, Purpose: bill.ForPart, Unit: "m2", Waste: e.docs.Profile.Waste.Glass, From: "/laminate/" + part + "/laid_area",
+			Key: row.Key, Name: row.Name, Purpose: bill.ForPart, Unit: "m2", Waste: e.docs.Profile.Waste.Glass, From: "/laminate/" + string(of) + "/laid_area",
 			Net: float64(count[row.Key]*n) * l.LaidArea * squareMeter,
 		}
 		if row.RollWidth > 0 {
 			if need.Roll, err = roll(row, length, width, count[row.Key], n); err != nil {
-				return nil, fmt.Errorf("layout of %q for the %s: %w", row.Key, part, err)
+				return nil, fmt.Errorf("layout of %q for the %s: %w", row.Key, of, err)
 			}
 			need.Gross = need.Roll.Length * need.Roll.Width * squareMeter
 		}

@@ -153,9 +153,9 @@ func TestMassBalance(t *testing.T) {
 		resin := 0.0
 		for _, mix := range out.Mixes {
 			switch {
-			case mix.Part == name && mix.Stage > 0:
+			case string(mix.Part) == name && mix.Stage > 0:
 				resin += mix.Mass
-			case mix.Part == name && mix.Stage == MixGelcoat:
+			case string(mix.Part) == name && mix.Stage == MixGelcoat:
 				near(t, name+" gelcoat mix", mix.Mass, l.GelcoatMass/0.70, closes)
 			}
 			near(t, mix.What+" batches", float64(mix.Batches)*mix.BatchMass, mix.Mass, closes)
@@ -267,8 +267,8 @@ func TestScale(t *testing.T) {
 		near(t, name, pair[1], 4*pair[0], closes)
 	}
 	for i := range a.Molds {
-		near(t, a.Molds[i].Part+" MDF", b.Molds[i].MDFVolume, 8*a.Molds[i].MDFVolume, closes)
-		near(t, a.Molds[i].Part+" filler", b.Molds[i].FillerVolume, 8*a.Molds[i].FillerVolume, closes)
+		near(t, string(a.Molds[i].Part)+" MDF", b.Molds[i].MDFVolume, 8*a.Molds[i].MDFVolume, closes)
+		near(t, string(a.Molds[i].Part)+" filler", b.Molds[i].FillerVolume, 8*a.Molds[i].FillerVolume, closes)
 	}
 	lid, err := a.Geometry.Outlines.Lid.Scale(2)
 	if err != nil {

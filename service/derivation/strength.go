@@ -200,12 +200,12 @@ func (e *Engine) ruleStrength(s *state) []finding.Finding {
 	return append(list, e.ruleMinimumLid(s)...)
 }
 
-func lidPointer(c *part.Configuration) string { return laminatePointer(c, "lid") }
+func lidPointer(c *part.Configuration) string { return laminatePointer(c, part.Lid) }
 
-// laminatePointer is where a part's plies are chosen, name being "lid" or "receiver".
-func laminatePointer(c *part.Configuration, name string) string {
+// laminatePointer is where the plies of a part are chosen.
+func laminatePointer(c *part.Configuration, of part.Part) string {
 	if c.Laminate.Schedule == part.ScheduleListed {
-		return "/laminate/" + name
+		return "/laminate/" + string(of)
 	}
 	return "/laminate/schedule"
 }
@@ -255,7 +255,7 @@ func (e *Engine) ruleMinimumLid(s *state) []finding.Finding {
 		}
 	}
 	if l.Core == nil {
-		return minimum(lidPointer(c), l.Thickness, lwl, "lid", auto)
+		return minimum(lidPointer(c), l.Thickness, lwl, part.Lid, auto)
 	}
 	outer, inner := laminate.MinDeckSkins(lwl)
 	var list []finding.Finding
@@ -283,14 +283,14 @@ func (e *Engine) ruleMinimumLid(s *state) []finding.Finding {
 // glassSlack is far below what a scale shows and above float64 noise, kg/m2.
 const glassSlack = 1e-9
 
-func minimum(pointer string, thickness, lwl float64, what string, mend func(*finding.Finding)) []finding.Finding {
+func minimum(pointer string, thickness, lwl float64, of part.Part, mend func(*finding.Finding)) []finding.Finding {
 	least := laminate.MinDeckThickness(lwl)
 	if thickness >= least-measureSlack {
 		return nil
 	}
 	f := finding.Finding{
 		Code: "laminate.thin", Severity: finding.Caution, Pointer: pointer, Measured: quantity.Length(thickness), Limit: quantity.Length(least), Source: leastSource,
-	}.Say("The %s's laminate is %v thick; a solid deck of a craft with a waterline of %v has at least %v.", what, quantity.Length(thickness), quantity.Length(lwl*millimetersPerMeter), quantity.Length(least))
+	}.Say("The %s's laminate is %v thick; a solid deck of a craft with a waterline of %v has at least %v.", of, quantity.Length(thickness), quantity.Length(lwl*millimetersPerMeter), quantity.Length(least))
 	mend(&f)
 	return []finding.Finding{f}
 }

@@ -115,14 +115,11 @@ func (e *Engine) ruleReceiver(s *state) []finding.Finding {
 	if s.geometry.Stage < part.StageWhole || len(l.Stages) == 0 {
 		return nil
 	}
-	at := "/laminate/schedule"
-	if c.Laminate.Schedule == part.ScheduleListed {
-		at = "/laminate/receiver"
-	}
+	at := laminatePointer(c, part.Receiver)
 	heavier := func(f *finding.Finding) { e.heavier(c, f) }
 	var list []finding.Finding
 	if ruled(c.Duty) {
-		list = minimum(at, l.Thickness, c.Duty.WaterlineLength/millimetersPerMeter, "receiver", heavier)
+		list = minimum(at, l.Thickness, c.Duty.WaterlineLength/millimetersPerMeter, part.Receiver, heavier)
 	}
 	if c.Pattern != part.FlushLedge {
 		return list // the seat stands on a wall

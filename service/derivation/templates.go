@@ -1,20 +1,23 @@
 package derivation
 
-import "hatchwright/service/tooling"
+import (
+	"hatchwright/service/part"
+	"hatchwright/service/tooling"
+)
 
 // shared stands for templates that the molds of several parts are cut from.
-const shared = ""
+const shared part.Part = ""
 
 // templatesOf counts the templates to make by the part whose mold they are for,
 // from the steps at the router: a board's template, and what that was made from
 // back to the drawing, are for the board's part. What nothing is cut from
 // counts as shared.
-func templatesOf(r *Result) map[string]int {
+func templatesOf(r *Result) map[part.Part]int {
 	madeFrom := make(map[string]string, len(r.Templates))
 	for _, t := range r.Templates {
 		madeFrom[t.Name] = t.MadeFrom
 	}
-	parts := make(map[string]map[string]bool, len(r.Templates))
+	parts := make(map[string]map[part.Part]bool, len(r.Templates))
 	for _, s := range r.Steps {
 		if s.Board == 0 {
 			continue // a template
@@ -26,18 +29,18 @@ func templatesOf(r *Result) map[string]int {
 				break
 			}
 			if parts[name] == nil {
-				parts[name] = map[string]bool{}
+				parts[name] = map[part.Part]bool{}
 			}
 			parts[name][s.Part] = true
 			name = from
 		}
 	}
-	count := map[string]int{}
+	count := map[part.Part]int{}
 	for _, t := range r.Templates {
 		of := shared
 		if len(parts[t.Name]) == 1 {
-			for part := range parts[t.Name] {
-				of = part
+			for p := range parts[t.Name] {
+				of = p
 			}
 		}
 		count[of]++

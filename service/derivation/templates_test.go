@@ -15,7 +15,7 @@ import (
 func TestTemplatesAreMade(t *testing.T) {
 	e := engine(t)
 	least, most := 1<<30, 0
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		request := ask(t, rectangle(520, 380, 60))
 		request.Pattern = pattern
 		r := derive(t, e, request)

@@ -14,14 +14,14 @@ import (
 )
 
 // moldOf returns the mold of a part.
-func moldOf(req Request, name string) (*tooling.Mold, error) {
+func moldOf(req Request, of part.Part) (*tooling.Mold, error) {
 	list := req.Result.Molds
 	for i := range list {
-		if list[i].Part == name {
+		if list[i].Part == of {
 			return &list[i], nil
 		}
 	}
-	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownDrawing, name)
+	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownDrawing, of)
 }
 
 // block is a board or block in a mold's section.
@@ -89,7 +89,7 @@ func joints(z float64, st tooling.Stack) []float64 {
 }
 
 func receiverMold(req Request) (Drawing, error) {
-	m, err := moldOf(req, "receiver")
+	m, err := moldOf(req, part.Receiver)
 	if err != nil {
 		return Drawing{}, err
 	}
@@ -192,7 +192,7 @@ func ringFoot(top, foot profile.Point, high float64) profile.Point {
 }
 
 func lidMold(req Request) (Drawing, error) {
-	m, err := moldOf(req, "lid")
+	m, err := moldOf(req, part.Lid)
 	if err != nil {
 		return Drawing{}, err
 	}
@@ -297,7 +297,7 @@ func (sec *moldSection) draw(req Request, m *tooling.Mold) (Drawing, error) {
 	var face Path
 	v.profile(&face, sec.face)
 	last := sec.face[len(sec.face)-1].To
-	if m.Kind == tooling.Plug || m.Part == "receiver" {
+	if m.Kind == tooling.Plug || m.Part == part.Receiver {
 		face.Line(v.At(from, last.Z))
 	} else {
 		var floor Path

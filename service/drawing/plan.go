@@ -25,7 +25,7 @@ type curve struct {
 
 // curves are the outlines of a hatch from outside in; one that is the same as
 // another is left out.
-func curves(g *part.Geometry, pattern string) []curve {
+func curves(g *part.Geometry, pattern part.Pattern) []curve {
 	o := g.Outlines
 	recess, lid, trunk, opening := "recess, at the deck", "lid, at the deck", "trunk, at the ledge", "clear opening, trunk's foot"
 	switch pattern {

@@ -37,7 +37,7 @@ func TestRandomHatchesAreDrawnLegibly(t *testing.T) {
 				f[s.pointer] = rapid.Float64Range(s.low, s.high).Draw(t, s.pointer)
 			}
 		}
-		pattern := rapid.SampledFrom([]string{part.FlushLedge, part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate}).Draw(t, "pattern")
+		pattern := rapid.SampledFrom([]part.Pattern{part.FlushLedge, part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate}).Draw(t, "pattern")
 		r := hatch(pattern, plan, f)
 		if rapid.Bool().Draw(t, "inches") {
 			r.Units = quantity.Inch

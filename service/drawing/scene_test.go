@@ -18,7 +18,7 @@ var (
 )
 
 // hatch is a request of a pattern and plan with figures set.
-func hatch(pattern string, plan part.Plan, figures map[string]float64) part.Request {
+func hatch(pattern part.Pattern, plan part.Plan, figures map[string]float64) part.Request {
 	r := part.Request{Given: map[string]bool{"/pattern": true, "/outline/shape": true, "/outline/corner_radius": true}}
 	r.Pattern, r.Outline = pattern, plan
 	for pointer, x := range figures {

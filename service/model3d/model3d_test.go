@@ -74,10 +74,10 @@ var cases = map[string]part.Request{
 }
 
 func init() {
-	for _, pattern := range []string{part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range []part.Pattern{part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
 		r := hatch(part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}, nil)
 		r.Pattern = pattern
-		cases[pattern] = r
+		cases[string(pattern)] = r
 	}
 	cases["narrow upstand"] = func() part.Request {
 		r := hatch(part.Plan{Shape: part.Rectangle, Length: 700, Width: 560, CornerRadius: 90},

@@ -294,7 +294,7 @@ func board(r *derivation.Result, about outline.Outline, l tooling.Layer) (outlin
 	return o.Translate((low.X+high.X)/2, (low.Y+high.Y)/2), nil
 }
 
-func mold(r *derivation.Result, of string) (*tooling.Mold, error) {
+func mold(r *derivation.Result, of part.Part) (*tooling.Mold, error) {
 	for i := range r.Molds {
 		if r.Molds[i].Part == of {
 			return &r.Molds[i], nil
@@ -310,7 +310,7 @@ func MoldScale(r *derivation.Result) float64 { return math.Max(r.Tolerance.MoldS
 // ReceiverMoldFace returns the receiver mold's face: the receiver's, in plan by
 // [MoldScale], its trunk carried on to the top of its block.
 func ReceiverMoldFace(r *derivation.Result) ([]part.Band, error) {
-	m, err := mold(r, "receiver")
+	m, err := mold(r, part.Receiver)
 	if err != nil {
 		return nil, err
 	}
@@ -343,7 +343,7 @@ func Longer(p profile.Profile, leg profile.Mark, high float64) (profile.Profile,
 
 // receiverMold is the receiver's mold: the base board and, on it, the face.
 func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
-	m, err := mold(r, "receiver")
+	m, err := mold(r, part.Receiver)
 	if err != nil {
 		return Mesh{}, err
 	}
@@ -374,7 +374,7 @@ func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
 // LidMoldFace returns the lid mold's face: the lid's, its skirt carried on to the
 // top of the cavity boards and rounded outward there; and the depth of that top.
 func LidMoldFace(r *derivation.Result) (profile.Profile, float64, error) {
-	m, err := mold(r, "lid")
+	m, err := mold(r, part.Lid)
 	if err != nil {
 		return profile.Profile{}, 0, err
 	}
@@ -400,7 +400,7 @@ func LidMoldFace(r *derivation.Result) (profile.Profile, float64, error) {
 
 // lidMold is the lid's mold: base and cavity boards with the hole.
 func lidMold(r *derivation.Result, chord float64) (Mesh, error) {
-	m, err := mold(r, "lid")
+	m, err := mold(r, part.Lid)
 	if err != nil {
 		return Mesh{}, err
 	}

@@ -41,9 +41,9 @@ func (w *writer) inspection() {
 		add(name+", length", o.Length(), 2*error, "rule or tape")
 		add(name+", width", o.Width(), 2*error, "rule or tape")
 	}
-	edges("recess, at the deck", g.Outlines.Recess, w.edgeError("receiver", tooling.RecessBlock, tooling.CavityBoard))
-	edges("lid, at its top", g.Outlines.Lid, w.edgeError("lid", tooling.CavityBoard))
-	edges("clear opening", g.Outlines.ClearOpening, w.edgeError("receiver", tooling.TrunkBlock))
+	edges("recess, at the deck", g.Outlines.Recess, w.edgeError(part.Receiver, tooling.RecessBlock, tooling.CavityBoard))
+	edges("lid, at its top", g.Outlines.Lid, w.edgeError(part.Lid, tooling.CavityBoard))
+	edges("clear opening", g.Outlines.ClearOpening, w.edgeError(part.Receiver, tooling.TrunkBlock))
 	edges("flange, outer edge", g.Outlines.Flange, plainEdge)
 	switch c.Pattern {
 	case part.RaisedCoaming:
@@ -119,7 +119,7 @@ func below(w *writer, z float64) string {
 
 // edgeError is the most that an edge may be off, ± mm: of the last router step
 // that makes one of the boards of a part's mold; plainEdge where there is none.
-func (w *writer) edgeError(of string, boards ...tooling.Board) float64 {
+func (w *writer) edgeError(of part.Part, boards ...tooling.Board) float64 {
 	off := 0.0
 	for _, s := range w.Result.Steps {
 		if s.Part == of && slices.Contains(boards, s.Board) {

@@ -8,6 +8,7 @@ import (
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
+	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 )
 
@@ -19,20 +20,20 @@ func (w *writer) laminates() {
 	r := w.Result
 	w.insert("stack")
 	for _, side := range []struct {
-		name string
-		l    *derivation.Laminate
-	}{{"receiver", &r.Receiver}, {"lid", &r.Lid}} {
+		of part.Part
+		l  *derivation.Laminate
+	}{{part.Receiver, &r.Receiver}, {part.Lid, &r.Lid}} {
 		l := side.l
-		w.doc.Page("Laminate of the " + side.name)
+		w.doc.Page("Laminate of the " + string(side.of))
 		w.doc.Say(fmt.Sprintf("From the mold face outward, over %s of mold face, the overrun in it. Per piece; %s pieces are made.", squareMeters(l.LaidArea), quantity.Decimal(r.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
 		w.doc.Table([]drawing.Column{{Title: "gelcoat", Share: 40}, {Title: "wet film", Share: 20, Right: true}, {Title: "film's mass", Share: 20, Right: true}, {Title: "to spray, losses in it", Share: 24, Right: true}, {Title: "batch, time, who", Share: 30, Box: true}},
 			[][]string{{l.Gelcoat.Name + ", " + l.Gelcoat.Color, w.length(l.Gelcoat.Film), kilograms(l.GelcoatMass), kilograms(l.GelcoatMass / l.Gelcoat.TransferSpray), ""}})
-		w.planned(side.name + " 1 gelcoat")
-		w.mixes("", w.mixesOf(side.name, derivation.MixGelcoat))
+		w.planned(string(side.of) + " 1 gelcoat")
+		w.mixes("", w.mixesOf(side.of, derivation.MixGelcoat))
 		plies := l.Stack.Plies()
 		for i, st := range l.Stages {
 			w.doc.Heading(fmt.Sprintf("Stage %d of %d: %s of laminate", i+1, len(l.Stages), w.length(st.Thickness)))
-			w.planned(fmt.Sprintf("%s 1 stage %d", side.name, i+1))
+			w.planned(fmt.Sprintf("%s 1 stage %d", side.of, i+1))
 			var rows [][]string
 			glass, resin := 0.0, 0.0
 			if st.Core && l.Core != nil {
@@ -47,11 +48,11 @@ func (w *writer) laminates() {
 				rows = append(rows, []string{fmt.Sprintf("ply %d", k+1), l.Rows[k].Name, w.length(p.Thickness()), "glass " + kilograms(g), "resin " + kilograms(m), ""})
 			}
 			w.doc.Table([]drawing.Column{{Title: "layer", Share: 11}, {Title: "material", Share: 36}, {Title: "thickness", Share: 18, Right: true}, {Title: "quantity", Share: 18, Right: true}, {Title: "resin", Share: 18, Right: true}, {Title: "done", Share: 9, Box: true}}, rows)
-			w.mixes("", w.mixesOf(side.name, i+1))
+			w.mixes("", w.mixesOf(side.of, i+1))
 			w.doc.Table([]drawing.Column{{Title: "resin in the laminate", Share: 24}, {Title: "catalyst used", Share: 24, Box: true}, {Title: "shop temperature", Share: 22, Box: true}, {Title: "laid from, to", Share: 24, Box: true}, {Title: "gelled at", Share: 16, Box: true}, {Title: "who", Share: 12, Box: true}},
 				[][]string{{kilograms(resin), "", "", "", "", ""}})
 		}
-		if pads := w.mixesOf(side.name, derivation.MixPads); len(pads) > 0 {
+		if pads := w.mixesOf(side.of, derivation.MixPads); len(pads) > 0 {
 			w.mixes("Pads under hardware", pads)
 		}
 		w.doc.Say(fmt.Sprintf("Trimmed part: laminate %s in the skirt or wall, %s in all, mass %s. Let each stage gel and cool before the next.",
@@ -83,7 +84,7 @@ func (w *writer) planned(key string) {
 }
 
 // mixesOf are the mixes of a part's stage.
-func (w *writer) mixesOf(of string, stage int) []derivation.Mix {
+func (w *writer) mixesOf(of part.Part, stage int) []derivation.Mix {
 	var out []derivation.Mix
 	for _, m := range w.Result.Mixes {
 		if m.Part == of && m.Stage == stage && m.Mass > 0 {

@@ -20,7 +20,7 @@ func TestPagesAreLegible(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		for _, u := range []quantity.System{quantity.Metric, quantity.Inch} {
 			r := part.Request{Given: map[string]bool{"/pattern": true, "/outline/shape": true, "/outline/corner_radius": true, "/quantity": true}}
 			r.Pattern, r.Quantity, r.Units = pattern, 2, u

@@ -7,6 +7,7 @@ import (
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/finding"
+	"hatchwright/service/part"
 	"hatchwright/service/quantity"
 )
 
@@ -31,7 +32,7 @@ func (w *writer) mixTable() {
 		return
 	}
 	type key struct {
-		part  string
+		part  part.Part
 		stage int
 	}
 	columns := []drawing.Column{{Title: "mix, with its waste", Share: 34}}

@@ -166,7 +166,7 @@ func (w *writer) cover() func([][2]string) {
 	}
 	o := r.Geometry.Outlines
 	facts := [][]string{
-		{"hatch", strings.ReplaceAll(c.Pattern, "-", " ") + ", " + c.Outline.Shape},
+		{"hatch", strings.ReplaceAll(string(c.Pattern), "-", " ") + ", " + c.Outline.Shape},
 		{"to make", pieces(int(c.Quantity))},
 		{"recess, at the deck", w.size(o.Recess.Length(), o.Recess.Width())},
 		{"clear opening", w.size(o.ClearOpening.Length(), o.ClearOpening.Width())},
@@ -334,7 +334,7 @@ func radiusName(c *part.Configuration, at string) string {
 func (w *writer) molds() {
 	c := &w.Result.Configuration
 	for _, m := range w.Result.Molds {
-		w.doc.Page("Mold of the " + m.Part + ", " + kinds[m.Kind])
+		w.doc.Page("Mold of the " + string(m.Part) + ", " + kinds[m.Kind])
 		if k := w.Result.Tolerance.MoldScale; k > 1 {
 			w.doc.Say("Made larger by × "+quantity.Decimal(k, 5)+" against shrinkage; the sizes in these tables are the mold's.", drawing.Plain, drawing.Bold)
 		}
@@ -384,7 +384,7 @@ func (w *writer) molds() {
 			}
 		}
 		w.screws(m.Part)
-		w.insert("mold-" + m.Part)
+		w.insert("mold-" + string(m.Part))
 	}
 }
 
@@ -392,7 +392,7 @@ func (w *writer) molds() {
 const surfaced = 0.01
 
 // roundedBy says how an edge is rounded: the router step's own word.
-func (w *writer) roundedBy(of, at string) string {
+func (w *writer) roundedBy(of part.Part, at string) string {
 	for _, s := range w.Result.Steps {
 		if s.Operation == tooling.RoundEdge && s.Part == of && s.At == at {
 			if s.ByHand {
@@ -406,7 +406,7 @@ func (w *writer) roundedBy(of, at string) string {
 
 func (w *writer) drafts(m tooling.Mold) string {
 	c := &w.Result.Configuration
-	if m.Part == "lid" {
+	if m.Part == part.Lid {
 		return "Wall of the hole leans outward from the base up by " + drawing.Degrees(c.Lid.Draft) + "."
 	}
 	if !c.HasTrunk() {
@@ -415,7 +415,7 @@ func (w *writer) drafts(m tooling.Mold) string {
 	return "Recess wall " + drawing.Degrees(c.Receiver.Draft) + ", trunk " + drawing.Degrees(c.Receiver.TrunkDraft) + ", so that the part comes off."
 }
 
-func (w *writer) screws(of string) {
+func (w *writer) screws(of part.Part) {
 	var rows [][]string
 	for _, s := range w.Result.Screws {
 		if s.Part != of {

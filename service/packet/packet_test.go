@@ -26,7 +26,7 @@ import (
 )
 
 // order is a request for two hatches of a pattern with hardware.
-func order(pattern string) part.Request {
+func order(pattern part.Pattern) part.Request {
 	r := part.Request{Given: map[string]bool{"/pattern": true, "/outline/shape": true, "/outline/corner_radius": true, "/quantity": true}}
 	r.Pattern, r.Quantity = pattern, 2
 	r.Outline = part.Plan{Shape: part.Rectangle, Length: 620, Width: 480, CornerRadius: 80}
@@ -88,9 +88,9 @@ func texts(page string) []string {
 }
 
 func TestPacketOfEveryPattern(t *testing.T) {
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		for _, u := range []quantity.System{quantity.Metric, quantity.Inch} {
-			t.Run(pattern+" "+u.String(), func(t *testing.T) {
+			t.Run(string(pattern)+" "+u.String(), func(t *testing.T) {
 				req := prepare(t, order(pattern), u)
 				b, err := packet.Write(req)
 				if err != nil {
@@ -287,8 +287,8 @@ func ExampleWrite() {
 }
 
 func BenchmarkWrite(b *testing.B) {
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter} {
-		b.Run(pattern, func(b *testing.B) {
+	for _, pattern := range []part.Pattern{part.FlushLedge, part.FlushGutter} {
+		b.Run(string(pattern), func(b *testing.B) {
 			req := prepare(b, order(pattern), quantity.Metric)
 			n := 0
 			for b.Loop() {

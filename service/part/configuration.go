@@ -5,14 +5,6 @@ import (
 	"hatchwright/service/quantity"
 )
 
-// The patterns that the service builds.
-const (
-	FlushLedge    = "flush-ledge"
-	FlushGutter   = "flush-gutter"
-	RaisedCoaming = "raised-coaming"
-	BoltedPlate   = "bolted-plate"
-)
-
 // How tight the closed hatch is asked to be, in the order of rising demand.
 const (
 	Drip      = "drip"      // dripping water
@@ -69,12 +61,12 @@ const AutoCore = "auto"
 // angles in degrees.
 type Configuration struct {
 	Units     quantity.System // the system the document speaks; figures here are mm
-	Pattern   string
+	Pattern   Pattern
 	SizeBasis string
 
 	Outline  Plan
-	Receiver Receiver
-	Lid      Lid
+	Receiver ReceiverFigures
+	Lid      LidFigures
 	Gutter   Gutter
 	Coaming  Coaming
 	Plate    Plate
@@ -102,8 +94,8 @@ type Plan struct {
 	Corners      []outline.Corner
 }
 
-// Receiver is the part that is fixed in the deck.
-type Receiver struct {
+// ReceiverFigures are those of the part that is fixed in the deck.
+type ReceiverFigures struct {
 	RecessDepth      float64 // D, from the deck plane to the ledge
 	LedgeWidth       float64 // W, from the wall's theoretical foot
 	TrunkHeight      float64 // H, below the ledge
@@ -116,8 +108,8 @@ type Receiver struct {
 	FittingClearance float64 // c, between the laminate's back and the deck's edge
 }
 
-// Lid is the shallow pan that drops into the receiver.
-type Lid struct {
+// LidFigures are those of the shallow pan that drops into the receiver.
+type LidFigures struct {
 	Gap        float64 // g at deck level, each side
 	LeastGap   float64 // least clearance that must be left anywhere
 	EdgeRadius float64 // r_t

@@ -179,7 +179,7 @@ func ClearanceMends(c *Configuration, f Fit) []finding.Mend {
 }
 
 // seatWidthAt is the figure that gives the seal's flat its width, by pattern.
-var seatWidthAt = map[string]string{FlushLedge: "/receiver/ledge_width", FlushGutter: "/gutter/upstand_width", RaisedCoaming: "/coaming/top_width"}
+var seatWidthAt = map[Pattern]string{FlushLedge: "/receiver/ledge_width", FlushGutter: "/gutter/upstand_width", RaisedCoaming: "/coaming/top_width"}
 
 // ruleSeat rules on the flat that the seal lies on, between the tangent points of
 // the radii at its two ends:

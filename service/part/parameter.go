@@ -85,7 +85,7 @@ func shapes(names ...string) func(*Configuration) bool {
 	return func(c *Configuration) bool { return slices.Contains(names, c.Outline.Shape) }
 }
 
-func patterns(names ...string) func(*Configuration) bool {
+func patterns(names ...Pattern) func(*Configuration) bool {
 	return func(c *Configuration) bool { return slices.Contains(names, c.Pattern) }
 }
 
@@ -97,7 +97,7 @@ func duties(names ...string) func(*Configuration) bool {
 // of the wire. It is the one table that the wire, the defaults, the mends and the
 // limits are read from.
 var Parameters = []Parameter{
-	word("/pattern", func(c *Configuration) *string { return &c.Pattern }, FlushLedge, FlushGutter, RaisedCoaming, BoltedPlate),
+	word("/pattern", func(c *Configuration) *string { return (*string)(&c.Pattern) }, patternWords()...),
 	word("/size_basis", func(c *Configuration) *string { return &c.SizeBasis }, BasisRecess, BasisLid, BasisClearOpening, BasisDeckCutout),
 
 	word("/outline/shape", func(c *Configuration) *string { return &c.Outline.Shape }, Rectangle, Obround, Circle, Dee, Taper, Polygon),

@@ -9,7 +9,7 @@ import (
 )
 
 // byPattern changes the sound hatch into a sound one of another pattern.
-func byPattern(pattern string) part.Configuration {
+func byPattern(pattern part.Pattern) part.Configuration {
 	c := hatch()
 	c.Pattern = pattern
 	c.Seal.Tightness = part.Splash
@@ -36,7 +36,7 @@ var limits = part.Sizes{LargestSide: 2000, SmallestSide: 100,
 // TestEveryPatternStands resolves a sound hatch of each pattern: no finding but
 // drafts under the guide, every outline there, both surfaces positive.
 func TestEveryPatternStands(t *testing.T) {
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		c := byPattern(pattern)
 		g, list := part.Resolve(&c, thicknesses, limits)
 		for _, f := range list {
@@ -62,7 +62,7 @@ func TestSurfacesOfPatternsByHand(t *testing.T) {
 	const d = 600.0
 	annulus := func(outer, inner float64) float64 { return math.Pi * (outer*outer - inner*inner) }
 	cylinder := func(r, h float64) float64 { return 2 * math.Pi * r * h }
-	for _, pattern := range []string{part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range []part.Pattern{part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
 		c := byPattern(pattern)
 		c.Outline = part.Plan{Shape: part.Circle, Diameter: d}
 		c.Receiver.EdgeRadius, c.Receiver.RootRadius, c.Receiver.LipRadius, c.Receiver.Draft, c.Receiver.TrunkDraft = 0, 0, 0, 0, 0

@@ -259,7 +259,7 @@ func outlines(c *Configuration, r0 outline.Outline, t Thicknesses) (out Outlines
 }
 
 // tooWide are the codes for an opening that closes, by pattern.
-var tooWide = map[string]string{
+var tooWide = map[Pattern]string{
 	FlushLedge: "receiver.ledge_too_wide", FlushGutter: "gutter.too_wide", RaisedCoaming: "coaming.too_wide", BoltedPlate: "plate.overlap_too_wide",
 }
 

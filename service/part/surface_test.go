@@ -23,9 +23,9 @@ func hatch() part.Configuration {
 	return part.Configuration{
 		Units: quantity.Metric, Pattern: part.FlushLedge, SizeBasis: part.BasisRecess,
 		Outline: part.Plan{Shape: part.Rectangle, Length: 610, Width: 430, CornerRadius: 70},
-		Receiver: part.Receiver{RecessDepth: 22, LedgeWidth: 32, TrunkHeight: 40, FlangeWidth: 50, EdgeRadius: 9.5, RootRadius: 6, LipRadius: 6,
+		Receiver: part.ReceiverFigures{RecessDepth: 22, LedgeWidth: 32, TrunkHeight: 40, FlangeWidth: 50, EdgeRadius: 9.5, RootRadius: 6, LipRadius: 6,
 			Draft: 1, TrunkDraft: 2, FittingClearance: 3},
-		Lid:      part.Lid{Gap: 3.5, LeastGap: 1.5, EdgeRadius: 9.5, Draft: 1, LandWidth: 15, Core: "none"},
+		Lid:      part.LidFigures{Gap: 3.5, LeastGap: 1.5, EdgeRadius: 9.5, Draft: 1, LandWidth: 15, Core: "none"},
 		Seal:     part.Seal{Thickness: 6, Width: 14, Compression: 0.4},
 		Deck:     part.Deck{Thickness: 25},
 		Duty:     part.Duty{Kind: part.Step, WaterlineLength: 7000},
@@ -171,7 +171,7 @@ func TestDigestKnowsNoUnits(t *testing.T) {
 // TestCanonicalIsSortedJSON: the canonical form is what encoding/json writes of
 // the same document: valid, keys sorted, nothing between.
 func TestCanonicalIsSortedJSON(t *testing.T) {
-	for _, pattern := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, pattern := range part.Patterns {
 		c := byPattern(pattern)
 		c.Laminate.Schedule, c.Laminate.Lid, c.Laminate.Receiver = part.ScheduleListed, []string{"a", `b"<é`}, []string{"c"}
 		c.Hardware = []part.Hardware{{Item: "latch", Edge: "fore", Count: 2}}

@@ -12,9 +12,9 @@ import (
 
 // Face is the molding surface of a mold.
 type Face struct {
-	Part    string // "receiver" or "lid"
+	Part    part.Part
 	Kind    string // tooling.Plug or tooling.Cavity
-	Pattern string
+	Pattern part.Pattern
 	// Outlines are the plan curves that the surface is swept about, the one whose
 	// size counts first, all in one frame.
 	Outlines []Curve
@@ -34,7 +34,7 @@ func Faces(c *part.Configuration, g part.Geometry, molds []tooling.Mold) []Face 
 	out := make([]Face, len(molds))
 	for i, m := range molds {
 		f := Face{Part: m.Part, Kind: m.Kind, Pattern: c.Pattern}
-		if m.Part == "lid" {
+		if m.Part == part.Lid {
 			f.Outlines = []Curve{{"lid", g.Outlines.Lid}}
 			f.Section = g.LidProfile.Vertices()
 			// The section stands about the recess; the lid's own outline is at its
@@ -60,7 +60,7 @@ func Faces(c *part.Configuration, g part.Geometry, molds []tooling.Mold) []Face 
 }
 
 // Class is what molds must have in common to be compared at all.
-func (f Face) Class() string { return f.Part + "/" + f.Kind + "/" + f.Pattern }
+func (f Face) Class() string { return string(f.Part) + "/" + f.Kind + "/" + string(f.Pattern) }
 
 // Size is the box round the first outline, mm: the long side and the short one.
 func (f Face) Size() (long, short float64) {
@@ -82,9 +82,9 @@ func (f Face) LeastRadius() float64 {
 
 // written is a face as a document.
 type written struct {
-	Part     string          `json:"part"`
+	Part     part.Part       `json:"part"`
 	Kind     string          `json:"kind"`
-	Pattern  string          `json:"pattern"`
+	Pattern  part.Pattern    `json:"pattern"`
 	Outlines []writtenCurve  `json:"outlines"`
 	Section  []writtenCorner `json:"section"`
 }

@@ -1,5 +1,7 @@
 package tooling
 
+import "hatchwright/service/part"
+
 // Board is a kind of board or block that a mold is built of. The zero Board is none:
 // a template, not a board.
 type Board uint8
@@ -22,4 +24,4 @@ func (b Board) String() string { return boardNames[b] }
 func (b Board) IsHole() bool { return b == CavityBoard }
 
 // Label names a board of a part's mold on a panel or at a router step.
-func (b Board) Label(part string) string { return part + " " + b.String() }
+func (b Board) Label(of part.Part) string { return string(of) + " " + b.String() }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"hatchwright/service/outline"
+	"hatchwright/service/part"
 	"hatchwright/service/shop"
 )
 
@@ -46,9 +47,9 @@ func FuzzRouterPlan(f *testing.F) {
 		}
 		stack := Stack{Thickness: 38, Sheets: []shop.Sheet{sheet, sheet}}
 		needs := []need{
-			{name: "recess", part: "receiver", board: RecessBlock, outline: o, tolerance: 0.05},
-			{name: "trunk", part: "receiver", board: TrunkBlock, outline: trunk, tolerance: 0.25},
-			{name: "lid", part: "lid", board: CavityBoard, hole: true, outline: lid, tolerance: 0.05},
+			{name: "recess", part: part.Receiver, board: RecessBlock, outline: o, tolerance: 0.05},
+			{name: "trunk", part: part.Receiver, board: TrunkBlock, outline: trunk, tolerance: 0.25},
+			{name: "lid", part: part.Lid, board: CavityBoard, hole: true, outline: lid, tolerance: 0.05},
 		}
 		c.block(&needs[0], 0, draft, stack)
 		c.block(&needs[1], ledge, draft, stack)

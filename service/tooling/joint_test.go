@@ -17,7 +17,7 @@ func TestJointIsThatOfTheSteps(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 9))
 	apart, together := 0, 0
 	for range 300 {
-		pattern := []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming}[rng.IntN(3)]
+		pattern := []part.Pattern{part.FlushLedge, part.FlushGutter, part.RaisedCoaming}[rng.IntN(3)]
 		c := hatchOf(d, pattern, 400+400*rng.Float64(), 360+300*rng.Float64(), 20+60*rng.Float64(), func(c *part.Configuration) {
 			c.Lid.Gap = 3 + 2*rng.Float64()
 			if rng.IntN(2) == 0 {

@@ -46,7 +46,7 @@ const (
 
 // Mold is one mold, as built.
 type Mold struct {
-	Part         string // "receiver" or "lid"
+	Part         part.Part
 	Kind         string
 	Layers       []Layer
 	Fillets      []Fillet
@@ -163,7 +163,7 @@ func trunkRise(c *part.Configuration) float64 {
 // and the flange, block 2 the trunk. A bolted plate's ring is laid on a board.
 func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
 	t := d.Profile.Tooling
-	m := Mold{Part: "receiver", Kind: Plug}
+	m := Mold{Part: part.Receiver, Kind: Plug}
 	r0, trunk := g.Outlines.Recess, g.Outlines.Trunk
 	base := baseBoard(g.Outlines.Flange, t, s)
 	m.Layers = []Layer{base}
@@ -260,7 +260,7 @@ func gutterRing(c *part.Configuration, g part.Geometry, stack Stack) ([]Layer, e
 
 func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
 	t := d.Profile.Tooling
-	m := Mold{Part: "lid", Kind: Cavity}
+	m := Mold{Part: part.Lid, Kind: Cavity}
 	l0 := g.Outlines.Lid
 	stack := stacksOf(c, g.SkirtHeight, t, s).lid
 	hole, err := blockVolume(l0, stack.Thickness, -c.Lid.Draft)

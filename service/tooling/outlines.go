@@ -53,17 +53,17 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 			stack.Thickness += ring.Thickness
 			stack.Sheets = append(stack.Sheets[:len(stack.Sheets):len(stack.Sheets)], ring.Sheets...)
 		}
-		n := need{name: "recess", part: "receiver", board: RecessBlock, outline: g.Outlines.Recess, tolerance: p.SizeTolerance, ring: k.Pattern == part.FlushGutter}
+		n := need{name: "recess", part: part.Receiver, board: RecessBlock, outline: g.Outlines.Recess, tolerance: p.SizeTolerance, ring: k.Pattern == part.FlushGutter}
 		c.block(&n, 0, k.Receiver.Draft, stack)
 		list = append(list, n)
 	case part.RaisedCoaming:
-		n := need{name: "coaming", part: "receiver", board: CavityBoard, tolerance: p.SizeTolerance}
+		n := need{name: "coaming", part: part.Receiver, board: CavityBoard, tolerance: p.SizeTolerance}
 		if err := hole(n, g.Corner(part.CoamingTop).N, k.Receiver.Draft, made.coaming); err != nil {
 			return nil, err
 		}
 	}
 	if k.HasTrunk() {
-		n := need{name: "trunk", part: "receiver", board: TrunkBlock, outline: g.Outlines.Trunk, tolerance: p.TrunkTolerance}
+		n := need{name: "trunk", part: part.Receiver, board: TrunkBlock, outline: g.Outlines.Trunk, tolerance: p.TrunkTolerance}
 		depth := -size * g.Corner(part.Lip).N
 		if g.TrunkRounded {
 			n.family, depth = familyTrunk, 0
@@ -71,12 +71,12 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		c.block(&n, depth, k.Receiver.TrunkDraft, made.trunk)
 		list = append(list, n)
 	}
-	n := need{name: "lid", part: "lid", board: CavityBoard, outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
+	n := need{name: "lid", part: part.Lid, board: CavityBoard, outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
 	if err := hole(n, g.Corner(part.LidEdge).N, k.Lid.Draft, made.lid); err != nil {
 		return nil, err
 	}
 	if k.Pattern == part.FlushGutter {
-		n := need{name: "gutter", part: "receiver", board: GutterRing, tolerance: p.TrunkTolerance}
+		n := need{name: "gutter", part: part.Receiver, board: GutterRing, tolerance: p.TrunkTolerance}
 		if err := hole(n, g.Corner(part.UpstandTop).N, k.Receiver.Draft, made.ring); err != nil {
 			return nil, err
 		}

@@ -6,15 +6,16 @@ import (
 	"slices"
 
 	"hatchwright/service/nest"
+	"hatchwright/service/part"
 	"hatchwright/service/shop"
 )
 
 // Panel is a row of the cut list: rectangles sawn from one stocked sheet.
 type Panel struct {
 	Name      string
-	Part      string  // whose mold it is a board of; empty: a template
-	Stock     string  // key of the sheet
-	Thickness float64 // mm
+	Part      part.Part // whose mold it is a board of; empty: a template
+	Stock     string    // key of the sheet
+	Thickness float64   // mm
 	Length    float64
 	Width     float64
 	Quantity  int
@@ -73,7 +74,7 @@ func (c *Crib) cutList(molds []Mold, templates []Template, d shop.Documents, s *
 
 // add puts a board on the list; a board larger than its sheet becomes pieces that
 // are joined edge to edge. It is a board of a part's mold, or, of "", a template.
-func (l *CutList) add(name, of string, sheet shop.Sheet, length, width, trim float64) {
+func (l *CutList) add(name string, of part.Part, sheet shop.Sheet, length, width, trim float64) {
 	along, across := pieces(sheet, length, width, trim)
 	length, width = length/float64(along), width/float64(across)
 	joined := along * across

@@ -15,7 +15,7 @@ import (
 
 // drawn builds the workshop of a random hatch, and skips those that do not stand.
 func drawn(t *rapid.T, d shop.Documents, s *Stacker, crib *Crib, asked func(*part.Configuration)) (part.Configuration, part.Geometry, Workshop) {
-	pattern := rapid.SampledFrom([]string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate}).Draw(t, "pattern")
+	pattern := rapid.SampledFrom(part.Patterns).Draw(t, "pattern")
 	c := hatchOf(d, pattern,
 		rapid.Float64Range(300, 1400).Draw(t, "length"), rapid.Float64Range(300, 1400).Draw(t, "width"), rapid.SampledFrom([]float64{0, 5, 12, 40, 60, 95, 120}).Draw(t, "radius"))
 	draft := func(name string) float64 { return rapid.SampledFrom([]float64{0, 0, 1, 1.5, 2, 3}).Draw(t, name) }
@@ -88,7 +88,7 @@ func TestStepsAreOffsets(t *testing.T) {
 				if cut == nil {
 					t.Fatalf("the %s mold's %s is never cut", m.Part, l.Board)
 				}
-				if m.Part == "receiver" && l.Board.IsHole() {
+				if m.Part == part.Receiver && l.Board.IsHole() {
 					continue // drawn at the deck, cut at the coaming's top
 				}
 				apart(t, l.Board.Label(m.Part), *place, *cut, crib.practice.TrunkTolerance+1e-6)

@@ -74,9 +74,9 @@ func TestCheckValues(t *testing.T) {
 		return o
 	}
 	needs := []need{
-		{name: "recess", part: "receiver", board: RecessBlock, outline: square(152.4, 9.525), tolerance: 0.05},
-		{name: "trunk", part: "receiver", board: TrunkBlock, outline: square(152.4-2*12.7, 0), tolerance: 0.25},
-		{name: "lid", part: "lid", board: CavityBoard, hole: true, outline: square(146.05, 6.35), tolerance: 0.05},
+		{name: "recess", part: part.Receiver, board: RecessBlock, outline: square(152.4, 9.525), tolerance: 0.05},
+		{name: "trunk", part: part.Receiver, board: TrunkBlock, outline: square(152.4-2*12.7, 0), tolerance: 0.25},
+		{name: "lid", part: part.Lid, board: CavityBoard, hole: true, outline: square(146.05, 6.35), tolerance: 0.05},
 	}
 	c.block(&needs[0], 0, 0, stack)
 	c.block(&needs[1], 12.7, 0, stack)
@@ -110,7 +110,7 @@ func TestScrewLength(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := Mold{Part: "receiver", Kind: Plug, Layers: []Layer{
+	m := Mold{Part: part.Receiver, Kind: Plug, Layers: []Layer{
 		{Board: BaseBoard, Stack: Stack{Sheets: []shop.Sheet{{Thickness: 25}}}},
 		{Board: RecessBlock, Outline: &o, Stack: Stack{Sheets: []shop.Sheet{{Thickness: 19}}}},
 	}}

@@ -59,7 +59,7 @@ func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 // height of the wall under it, mm.
 func edgeLayer(k *part.Configuration, m *Mold, j int) (*Layer, *outline.Outline, float64) {
 	switch {
-	case m.Part == "lid":
+	case m.Part == part.Lid:
 		l := m.layer(CavityBoard)
 		return l, l.Outline, l.Stack.Target
 	case k.Pattern == part.FlushGutter:

@@ -6,13 +6,14 @@ import (
 	"slices"
 
 	"hatchwright/service/outline"
+	"hatchwright/service/part"
 )
 
 // need is an outline that a mold needs cut. Needs of one family are offsets of
 // one another; depth tells how far inside the family's outermost one lies.
 type need struct {
 	name      string // of its template
-	part      string
+	part      part.Part
 	board     Board
 	hole      bool
 	outline   outline.Outline

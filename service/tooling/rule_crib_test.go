@@ -58,7 +58,7 @@ func TestFindingsOfTheCrib(t *testing.T) {
 	for _, k := range []struct {
 		name            string
 		docs            shop.Documents
-		pattern         string
+		pattern         part.Pattern
 		change          func(*part.Configuration)
 		code, pointer   string
 		measured, limit float64
@@ -209,10 +209,10 @@ func TestRulesAgreeWithTheWorkshop(t *testing.T) {
 func BenchmarkRuleCrib(b *testing.B) {
 	d := shop.Example()
 	s, crib := NewStacker(d.Profile.Sheets, DeepestStack), NewCrib(d.Profile)
-	for _, p := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, p := range part.Patterns {
 		c := hatchOf(d, p, 620, 480, 90)
 		g := stand(b, &c)
-		b.Run(p, func(b *testing.B) {
+		b.Run(string(p), func(b *testing.B) {
 			b.ReportAllocs()
 			n := 0
 			for b.Loop() {

@@ -6,12 +6,13 @@ import (
 	"math"
 
 	"hatchwright/service/outline"
+	"hatchwright/service/part"
 )
 
 // Screws hold one sheet of a mold to the one below: drilled and countersunk
 // first, driven from above before the next sheet goes on.
 type Screws struct {
-	Part      string
+	Part      part.Part
 	Board     Board
 	Sheet     int     // of the board's stack, 1 at the bottom
 	Length    float64 // mm: through this sheet and two thirds into the one below

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"hatchwright/service/outline"
+	"hatchwright/service/part"
 )
 
 // Template is a board with an outline that bearings run along.
@@ -50,7 +51,7 @@ type RouterStep struct {
 	From        string // template or board
 	To          string
 	// Part and Board are those of the board that is cut; none where a template is.
-	Part  string
+	Part  part.Part
 	Board Board
 	At    string // of round_over: the figure, as RoundOver.At
 	// FromOutline and ToOutline are the edges before and after; FromOutline is nil
@@ -226,11 +227,11 @@ func (c *Crib) templateName(i, count, served int, needs []need) string {
 func purpose(n *need) string {
 	switch {
 	case !n.hole:
-		return "copy the edge of the " + n.part + " mold's " + n.board.String()
+		return "copy the edge of the " + string(n.part) + " mold's " + n.board.String()
 	case n.options[0].follow == 0:
-		return "copy the hole of the " + n.part + " mold's " + n.board.String()
+		return "copy the hole of the " + string(n.part) + " mold's " + n.board.String()
 	}
-	return "cut the hole of the " + n.part + " mold's " + n.board.String() + " round it"
+	return "cut the hole of the " + string(n.part) + " mold's " + n.board.String() + " round it"
 }
 
 // boards cuts the boards from their templates: what the trimming bit does first,
@@ -295,7 +296,7 @@ func (c *Crib) boards(p *RouterPlan, cuts []cut, needs []need, chosen uint64, tr
 		from := p.Templates[k.template]
 		e := k.err + c.wallError(t.passes(c.practice.TemplateThickness), 0)
 		frame := Template{Name: n.name + holeTemplate, Outline: outset(from.Outline, t.diameter, n.name+holeTemplate), Hole: true, MadeFrom: from.Name,
-			Thickness: c.practice.TemplateThickness, Purpose: "copy the hole of the " + n.part + " mold's " + n.board.String(), Error: e}
+			Thickness: c.practice.TemplateThickness, Purpose: "copy the hole of the " + string(n.part) + " mold's " + n.board.String(), Error: e}
 		p.Templates = append(p.Templates, frame)
 		add(RouterStep{Operation: FollowOutside, Bit: t.key, Bearing: t.diameter, From: from.Name, To: frame.Name, FromOutline: from.Outline, ToOutline: frame.Outline,
 			Offset: t.diameter, Passes: t.passes(c.practice.TemplateThickness), Pieces: 1, Pilot: t.diameter, AccumulatedError: e, Note: noteFollow})

@@ -56,7 +56,7 @@ func Build(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker,
 // wallDraft is the draft of a layer's wall, deg.
 func wallDraft(c *part.Configuration, m *Mold, l *Layer) float64 {
 	switch {
-	case m.Part == "lid":
+	case m.Part == part.Lid:
 		return c.Lid.Draft
 	case l.Board == TrunkBlock:
 		return c.Receiver.TrunkDraft

@@ -16,7 +16,7 @@ var limits = part.Sizes{LargestSide: 3000, SmallestSide: 100,
 	CoamingHeight: map[string]float64{part.Splash: 50, part.Immersion: 75}, BoltPitch: map[string]float64{part.Splash: 100, part.Immersion: 75}}
 
 // hatchOf completes a rectangle of a pattern from the example shop.
-func hatchOf(d shop.Documents, pattern string, length, width, radius float64, change ...func(*part.Configuration)) part.Configuration {
+func hatchOf(d shop.Documents, pattern part.Pattern, length, width, radius float64, change ...func(*part.Configuration)) part.Configuration {
 	r := part.Request{Given: map[string]bool{}}
 	for _, p := range []string{"/pattern", "/outline/shape", "/outline/length", "/outline/width", "/outline/corner_radius", "/receiver/draft_deg", "/receiver/trunk_draft_deg", "/lid/draft_deg"} {
 		r.Given[p] = true
@@ -62,10 +62,10 @@ func stand(t testing.TB, c *part.Configuration) part.Geometry {
 func BenchmarkBuild(b *testing.B) {
 	d := shop.Example()
 	s, crib := NewStacker(d.Profile.Sheets, DeepestStack), NewCrib(d.Profile)
-	for _, p := range []string{part.FlushLedge, part.FlushGutter, part.RaisedCoaming, part.BoltedPlate} {
+	for _, p := range part.Patterns {
 		c := hatchOf(d, p, 620, 480, 90)
 		g := stand(b, &c)
-		b.Run(p, func(b *testing.B) {
+		b.Run(string(p), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				w, err := Build(&c, g, d, s, crib)
