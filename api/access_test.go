@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -16,7 +16,7 @@ import (
 func TestWhoMayDoWhat(t *testing.T) {
 	b := newBench(t)
 	dealer, dealerKey := b.dealer("Brackwater Marine", record.RoleDealer)
-	storefront, err := b.client(b.shop).CreateDealerKeyWithResponse(context.Background(), uuidOf(t, dealer), nil, openapi.NewDealerKey{Name: "web", Role: "storefront"})
+	storefront, err := b.client(b.shop).CreateDealerKeyWithResponse(context.Background(), uuidOf(t, dealer), nil, client.NewDealerKey{Name: "web", Role: "storefront"})
 	if err != nil || storefront.JSON201 == nil {
 		t.Fatalf("%v %s", err, storefront.Body)
 	}
@@ -93,7 +93,7 @@ func TestKeysEnd(t *testing.T) {
 	shop := b.client(b.shop)
 	dealer, key := b.dealer("Brackwater Marine", record.RoleDealer)
 	ends := monday.Add(time.Hour)
-	short, err := shop.CreateDealerKeyWithResponse(ctx, uuidOf(t, dealer), nil, openapi.NewDealerKey{Name: "for an hour", Role: "dealer", ExpiresAt: &ends})
+	short, err := shop.CreateDealerKeyWithResponse(ctx, uuidOf(t, dealer), nil, client.NewDealerKey{Name: "for an hour", Role: "dealer", ExpiresAt: &ends})
 	if err != nil || short.JSON201 == nil {
 		t.Fatalf("%v %s", err, short.Body)
 	}
@@ -109,11 +109,11 @@ func TestKeysEnd(t *testing.T) {
 		t.Errorf("a key that is over: %d %s", a.status, a.body)
 	}
 
-	l, err := shop.ListKeysWithResponse(ctx, &openapi.ListKeysParams{Role: role("dealer")})
+	l, err := shop.ListKeysWithResponse(ctx, &client.ListKeysParams{Role: role("dealer")})
 	if err != nil || l.JSON200 == nil || len(l.JSON200.Items) != 2 {
 		t.Fatalf("%v %s", err, l.Body)
 	}
-	var id openapi.Key
+	var id client.Key
 	for _, k := range l.JSON200.Items {
 		if strings.HasPrefix(key, k.Prefix) {
 			id = k
@@ -166,7 +166,7 @@ func TestDealers(t *testing.T) {
 		}
 	}
 	b.dealer("Fennimore Yachts", record.RoleDealer)
-	var l openapi.DealerList
+	var l client.DealerList
 	strict(t, b.send(http.MethodGet, "/v1/dealers?limit=1", b.shop, "").body, &l)
 	if len(l.Items) != 1 || l.NextCursor == nil {
 		t.Errorf("%+v", l)

@@ -14,7 +14,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
 	"hatchwright/service/shop"
@@ -49,7 +49,7 @@ func TestAnyConfigurationIsAnswered(t *testing.T) {
 				rt.Fatalf("%s %s %v: %d %s\nof %s", method, path, headers, a.status, a.body, text)
 			}
 			if a.status >= 400 {
-				var p openapi.Problem
+				var p client.Problem
 				if err := json.Unmarshal(a.body, &p); err != nil || p.Detail == "" {
 					rt.Fatalf("%s %s: %d without a word: %v %s", method, path, a.status, err, a.body)
 				}
@@ -82,7 +82,7 @@ func TestAnyConfigurationIsAnswered(t *testing.T) {
 			}
 			ask(http.MethodGet, kept+"/mixes", "")
 			ask(http.MethodGet, kept+"/packet", "")
-			var list openapi.DrawingList
+			var list client.DrawingList
 			if err := json.Unmarshal(ask(http.MethodGet, kept+"/drawings", "").body, &list); err != nil || len(list.Items) == 0 {
 				rt.Fatalf("no drawings of %s: %v", text, err)
 			}

@@ -12,14 +12,14 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
 // audited returns the entries of a request, newest first.
-func (b *bench) audited(request string) []openapi.AuditEntry {
+func (b *bench) audited(request string) []client.AuditEntry {
 	b.t.Helper()
-	l, err := b.client(b.shop).ListAuditWithResponse(context.Background(), &openapi.ListAuditParams{RequestId: &request})
+	l, err := b.client(b.shop).ListAuditWithResponse(context.Background(), &client.ListAuditParams{RequestId: &request})
 	if err != nil || l.JSON200 == nil {
 		b.t.Fatalf("%v %s", err, l.Body)
 	}
@@ -57,7 +57,7 @@ func TestAuditOfEveryWritingRoute(t *testing.T) {
 	if _, err := b.service.DeliverDue(context.Background()); err != nil {
 		t.Fatal(err)
 	}
-	var deliveries openapi.DeliveryList
+	var deliveries client.DeliveryList
 	strict(t, ask(http.MethodGet, "/v1/webhooks/"+hook+"/deliveries", "").body, &deliveries)
 	another := made("/v1/webhooks", `{"url":"`+server.URL+`"}`)
 
@@ -125,13 +125,13 @@ func TestAuditOfEveryWritingRoute(t *testing.T) {
 			}
 			continue
 		}
-		i := slices.IndexFunc(list, func(e openapi.AuditEntry) bool { return e.Action == q.action })
+		i := slices.IndexFunc(list, func(e client.AuditEntry) bool { return e.Action == q.action })
 		if i < 0 {
 			t.Errorf("%s: no %s among %+v", what, q.action, list)
 			continue
 		}
 		e := list[i]
-		if e.By.Role != openapi.RoleShop || e.By.KeyId == nil || *e.By.KeyName != "first shop key" || e.RequestId == nil || *e.RequestId != id || e.Outcome != "done" ||
+		if e.By.Role != client.RoleShop || e.By.KeyId == nil || *e.By.KeyName != "first shop key" || e.RequestId == nil || *e.RequestId != id || e.Outcome != "done" ||
 			e.Thing.Id == "" || !e.CreatedAt.Equal(b.clock.Now()) || len(e.Changes) == 0 {
 			t.Errorf("%s: %+v", what, e)
 		}
@@ -152,7 +152,7 @@ func TestAudit(t *testing.T) {
 	t.Cleanup(server.Close)
 	dealer, key := b.dealer("=Brackwater", record.RoleDealer)
 	b.clock.Add(time.Hour)
-	list := func(query string) (l openapi.AuditList) {
+	list := func(query string) (l client.AuditList) {
 		t.Helper()
 		a := b.send(http.MethodGet, "/v1/audit"+query, b.shop, "")
 		if a.status != http.StatusOK {
@@ -205,7 +205,7 @@ func TestAudit(t *testing.T) {
 	}
 	// Page by page.
 	whole := list("?limit=200").Items
-	var paged []openapi.AuditEntry
+	var paged []client.AuditEntry
 	for at := "?limit=2"; at != ""; {
 		l := list(at)
 		paged = append(paged, l.Items...)

@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 )
 
 // bad is a request that must be answered with a clear problem: the status, the
@@ -265,7 +265,7 @@ func TestBadParameters(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer twice.Body.Close()
-	var p openapi.Problem
+	var p client.Problem
 	if err := json.NewDecoder(twice.Body).Decode(&p); err != nil || twice.StatusCode != http.StatusBadRequest || len(p.Errors) != 1 || p.Errors[0].Code != "duplicate_parameter" || *p.Errors[0].Parameter != "Idempotency-Key" {
 		t.Errorf("%d %+v %v", twice.StatusCode, p, err)
 	}
@@ -324,7 +324,7 @@ func TestBodyWithoutLength(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var p openapi.Problem
+	var p client.Problem
 	strict(t, body, &p)
 	if response.StatusCode != http.StatusRequestEntityTooLarge || p.Type != "/problems/body-too-large" {
 		t.Errorf("%d %s", response.StatusCode, body)

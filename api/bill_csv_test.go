@@ -10,7 +10,7 @@ import (
 
 	"github.com/govalues/decimal"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 )
 
 // TestBillCSV reads the bill back as a spreadsheet would and adds it up: every
@@ -20,7 +20,7 @@ func TestBillCSV(t *testing.T) {
 	for _, name := range []string{"equipped", "inches", "gutter"} {
 		at := b.keep(b.shop, `{"configuration":`+scenarios[name]+`}`).header.Get("Location") + "/derivation"
 		plain := b.send(http.MethodGet, at, b.shop, "")
-		var d openapi.Derivation
+		var d client.Derivation
 		strict(t, plain.body, &d)
 		got := b.send(http.MethodGet, at, b.shop, "", "Accept", "application/json;q=0.5, text/csv")
 		if got.status != http.StatusOK || got.header.Get("Content-Type") != "text/csv; charset=utf-8; header=present" || !bytes.Contains(got.body, []byte("\r\n")) {

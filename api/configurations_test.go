@@ -13,7 +13,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -32,7 +32,7 @@ func TestKeepConfiguration(t *testing.T) {
 		if a.status != http.StatusCreated {
 			t.Fatalf("%s: %d %s", name, a.status, a.body)
 		}
-		var made openapi.StoredConfiguration
+		var made client.StoredConfiguration
 		strict(t, a.body, &made)
 		if *made.Name != name || *made.Reference != "BM-1" || made.DealerId.String() != dealer || made.Supersedes != nil || !made.CreatedAt.Equal(monday) || made.Id.Version() != 7 {
 			t.Errorf("%+v", made)
@@ -165,7 +165,7 @@ func TestListInPages(t *testing.T) {
 	path := "/v1/configurations?limit=3"
 	for pages := 0; ; pages++ {
 		a := b.send(http.MethodGet, path, key, "")
-		var l openapi.ConfigurationList
+		var l client.ConfigurationList
 		strict(t, a.body, &l)
 		for _, k := range l.Items {
 			got = append(got, k.Id.String())
@@ -199,7 +199,7 @@ func TestListInPages(t *testing.T) {
 		}
 	}
 	a := b.send(http.MethodGet, "/v1/configurations?reference=R1", key, "")
-	var l openapi.ConfigurationList
+	var l client.ConfigurationList
 	strict(t, a.body, &l)
 	if len(l.Items) != 3 {
 		t.Errorf("%d of reference R1", len(l.Items))

@@ -12,6 +12,7 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 
 	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/shop"
 )
 
@@ -47,7 +48,7 @@ func TestFiguresAgree(t *testing.T) {
 			if a.status != http.StatusOK {
 				t.Fatalf("derive: %d %s", a.status, a.body)
 			}
-			var d openapi.Derivation
+			var d client.Derivation
 			strict(t, a.body, &d)
 			resolveAll(t, a.body, &d)
 			mm := 1.0
@@ -136,7 +137,7 @@ func TestFiguresAgree(t *testing.T) {
 //	|       |r|      |
 //	+-------+-+------+
 //	        at
-func playCuts(t *testing.T, s *openapi.SheetLayout, kerf float64) {
+func playCuts(t *testing.T, s *client.SheetLayout, kerf float64) {
 	t.Helper()
 	type part struct{ x0, y0, x1, y1 float64 }
 	near := func(a, b float64) bool { return math.Abs(a-b) <= 2*wireStep }

@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -24,7 +24,7 @@ func (b *bench) results(rows ...string) []map[string]json.RawMessage {
 	if a.status != http.StatusOK {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	strict(b.t, a.body, &openapi.BatchResults{})
+	strict(b.t, a.body, &client.BatchResults{})
 	var out struct{ Results []map[string]json.RawMessage }
 	if err := json.Unmarshal(a.body, &out); err != nil {
 		b.t.Fatal(err)
@@ -75,7 +75,7 @@ func TestBatch(t *testing.T) {
 			}
 			continue
 		}
-		var got, single openapi.Problem
+		var got, single client.Problem
 		strict(t, r["problem"], &got)
 		strict(t, want.body, &single)
 		if got.Type != single.Type || got.Status != want.status || got.Detail != single.Detail || len(got.Errors) != len(single.Errors) || len(got.Findings) != len(single.Findings) {
@@ -145,7 +145,7 @@ func TestBatchesAtOnce(t *testing.T) {
 			for i := range 20 {
 				rows = append(rows, fmt.Sprintf(`{"units":"mm","pattern":"flush-ledge","outline":{"shape":"circle","diameter":%d}}`, 400+20*n+i))
 			}
-			var out openapi.BatchResults
+			var out client.BatchResults
 			a := b.send(http.MethodPost, "/v1/derive/batch", b.shop, batch(rows...))
 			if err := json.Unmarshal(a.body, &out); err != nil || len(out.Results) != 20 {
 				done <- fmt.Sprintf("%d %v", a.status, err)
@@ -181,7 +181,7 @@ func TestBatchOutOfTime(t *testing.T) {
 			continue
 		}
 		late++
-		var p openapi.Problem
+		var p client.Problem
 		strict(t, r["problem"], &p)
 		if p.Type != "/problems/timeout" || p.Status != http.StatusServiceUnavailable {
 			t.Errorf("%d: %s", i, r["problem"])

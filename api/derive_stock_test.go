@@ -12,7 +12,7 @@ import (
 
 	"github.com/govalues/decimal"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -25,9 +25,9 @@ func TestStockIsTakenFirst(t *testing.T) {
 	order := b.order(key).Id
 
 	body := scenarios["equipped"]
-	derive := func(query string) openapi.Derivation {
+	derive := func(query string) client.Derivation {
 		t.Helper()
-		var d openapi.Derivation
+		var d client.Derivation
 		a := b.send(http.MethodPost, "/v1/derive"+query, b.shop, body)
 		if a.status != http.StatusOK {
 			t.Fatalf("%d %s", a.status, a.body)
@@ -35,15 +35,15 @@ func TestStockIsTakenFirst(t *testing.T) {
 		strict(t, a.body, &d)
 		return d
 	}
-	of := func(d openapi.Derivation, material string) openapi.Purchase {
+	of := func(d client.Derivation, material string) client.Purchase {
 		t.Helper()
-		i := slices.IndexFunc(d.Bill.Purchases, func(p openapi.Purchase) bool { return p.Key == material })
+		i := slices.IndexFunc(d.Bill.Purchases, func(p client.Purchase) bool { return p.Key == material })
 		if i < 0 {
 			t.Fatalf("nothing of %q is needed", material)
 		}
 		return d.Bill.Purchases[i]
 	}
-	codes := func(list []openapi.Finding) string {
+	codes := func(list []client.Finding) string {
 		var out []string
 		for _, f := range list {
 			if strings.HasPrefix(f.Code, "stock.") {
@@ -68,7 +68,7 @@ func TestStockIsTakenFirst(t *testing.T) {
 		t.Fatalf("%d %s", a.status, a.body)
 	}
 
-	check := func(name string, d openapi.Derivation) {
+	check := func(name string, d client.Derivation) {
 		t.Helper()
 		if d.Bill.StockOn == nil || *d.Bill.StockOn != openapiDate("2026-11-30") {
 			t.Errorf("%s: stock of %v", name, d.Bill.StockOn)
@@ -113,7 +113,7 @@ func TestStockIsTakenFirst(t *testing.T) {
 
 	// Each of a batch as if alone, and a kept one with the stock of today.
 	var batch struct {
-		Results []struct{ Derivation openapi.Derivation }
+		Results []struct{ Derivation client.Derivation }
 	}
 	a := b.send(http.MethodPost, "/v1/derive/batch?stock=true", b.shop, `{"configurations":[`+body+`,`+body+`]}`)
 	if err := json.Unmarshal(a.body, &batch); err != nil || len(batch.Results) != 2 {
@@ -124,7 +124,7 @@ func TestStockIsTakenFirst(t *testing.T) {
 	at := b.keep(key, `{"configuration":`+body+`}`).header.Get("Location")
 	before := b.send(http.MethodGet, at+"/derivation", key, "")
 	kept := b.send(http.MethodGet, at+"/derivation?stock=true", b.shop, "")
-	var d openapi.Derivation
+	var d client.Derivation
 	strict(t, kept.body, &d)
 	check("kept", d)
 	if after := b.send(http.MethodGet, at+"/derivation", key, ""); string(after.body) != string(before.body) || strings.Contains(string(after.body), "stock.") {
@@ -140,7 +140,7 @@ func TestStockIsTakenFirst(t *testing.T) {
 		key  string
 		want string
 	}{"shop": {b.shop, "stock.past_age /laminate/resin"}} {
-		var m openapi.Mixes
+		var m client.Mixes
 		a := b.send(http.MethodGet, at+"/mixes?temperature=22", c.key, "")
 		strict(t, a.body, &m)
 		if a.status != http.StatusOK || codes(m.Findings) != c.want || len(m.Mixes) == 0 {

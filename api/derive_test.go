@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service"
 	"hatchwright/service/part"
 )
@@ -53,7 +53,7 @@ func TestDerive(t *testing.T) {
 			if a.status != http.StatusOK {
 				t.Fatalf("check: %d %s", a.status, a.body)
 			}
-			var r openapi.Ruling
+			var r client.Ruling
 			strict(t, a.body, &r)
 			completed := member(t, a.body, "configuration")
 			again := b.send(http.MethodPost, "/v1/check", b.shop, string(completed))
@@ -71,7 +71,7 @@ func TestDerive(t *testing.T) {
 			if a.status != http.StatusOK {
 				t.Fatalf("derive: %d %s", a.status, a.body)
 			}
-			var d openapi.Derivation
+			var d client.Derivation
 			strict(t, a.body, &d)
 			if d.Digest != r.Digest || !bytes.Equal(member(t, a.body, "configuration"), completed) {
 				t.Error("check and derive do not speak of the same hatch")
@@ -165,7 +165,7 @@ func TestUnitsDoNotMatter(t *testing.T) {
 		t.Fatal(err)
 	}
 	in := b.send(http.MethodPost, "/v1/check", b.shop, string(body))
-	var a, c openapi.Ruling
+	var a, c client.Ruling
 	strict(t, mm.body, &a)
 	strict(t, in.body, &c)
 	if a.Digest != c.Digest {
@@ -199,7 +199,7 @@ func TestNotMakeable(t *testing.T) {
 			if a.status != http.StatusOK {
 				t.Fatalf("check: %d %s", a.status, a.body)
 			}
-			var r openapi.Ruling
+			var r client.Ruling
 			strict(t, a.body, &r)
 			if r.Verdict != "not_makeable" || len(r.Findings) == 0 {
 				t.Fatalf("verdict %s, findings %v", r.Verdict, r.Findings)
@@ -220,7 +220,7 @@ func TestNotMakeable(t *testing.T) {
 				t.Fatalf("derive: %d %s", a.status, a.body)
 			}
 			// The problem carries the very ruling that check gives.
-			var ruling openapi.Ruling
+			var ruling client.Ruling
 			strict(t, b.send(http.MethodPost, "/v1/check", b.shop, c.body).body, &ruling)
 			if !reflect.DeepEqual(ruling.Findings, p.Findings) {
 				t.Errorf("check finds %+v, the problem carries %+v", ruling.Findings, p.Findings)
@@ -242,7 +242,7 @@ func TestMendsMend(t *testing.T) {
 		`{"units":"in","pattern":"flush-ledge","outline":{"shape":"polygon","corners":[{"x":-10,"y":-8,"radius":9},{"x":10,"y":-8,"radius":2},{"x":10,"y":8,"radius":2},{"x":-10,"y":8,"radius":2}]}}`,
 		`{"units":"mm","pattern":"flush-ledge","outline":{"shape":"circle","diameter":500},"gelcoat":{"color":"tartan"},"laminate":{"resin":"treacle"},"hardware":[{"item":"sky hook","edge":"aft","count":1}]}`,
 	} {
-		var r openapi.Ruling
+		var r client.Ruling
 		strict(t, b.send(http.MethodPost, "/v1/check", b.shop, body).body, &r)
 		for _, f := range r.Findings {
 			for _, m := range f.Mend {
@@ -264,7 +264,7 @@ func TestMendsMend(t *testing.T) {
 					t.Errorf("%s: the mend %s = %s is refused: %s", f.Code, m.Pointer, value, a.body)
 					continue
 				}
-				var after openapi.Ruling
+				var after client.Ruling
 				strict(t, a.body, &after)
 				for _, g := range after.Findings {
 					if g.Code == f.Code && g.Pointer == f.Pointer {
@@ -324,7 +324,7 @@ func TestLeadTimeStartsNow(t *testing.T) {
 	b := newBench(t)
 	ctx := context.Background()
 	b.clock.Add(36 * time.Hour)
-	configuration := openapi.Configuration{Units: "mm", Pattern: "flush-ledge", Outline: openapi.PlanShape{Shape: "circle", Diameter: number(500)}}
+	configuration := client.Configuration{Units: "mm", Pattern: "flush-ledge", Outline: client.PlanShape{Shape: "circle", Diameter: number(500)}}
 	r, err := b.client(b.shop).DeriveConfigurationWithResponse(ctx, nil, configuration)
 	if err != nil || r.JSON200 == nil {
 		t.Fatalf("%v %s", err, r.Body)
@@ -367,7 +367,7 @@ func firstDifference(a, b []byte) string {
 
 // resolveAll follows every pointer of a derivation: each bill line's source to a
 // number, each finding's and each mend's place.
-func resolveAll(t *testing.T, body []byte, d *openapi.Derivation) {
+func resolveAll(t *testing.T, body []byte, d *client.Derivation) {
 	t.Helper()
 	var tree any
 	if err := json.Unmarshal(body, &tree); err != nil {
@@ -439,10 +439,10 @@ func resolve(tree any, pointer string) (any, error) {
 
 // pathsClose walks every outline: pieces meet, and the area within the path, by
 // the shoelace formula over chords and the arcs' segments, is the area told.
-func pathsClose(t *testing.T, d *openapi.Derivation) {
+func pathsClose(t *testing.T, d *client.Derivation) {
 	t.Helper()
 	o := d.Geometry.Outlines
-	for name, c := range map[string]openapi.Outline{"recess": o.Recess, "lid": o.Lid, "trunk": o.Trunk, "clear_opening": o.ClearOpening, "flange": o.Flange, "deck_cutout": o.DeckCutout} {
+	for name, c := range map[string]client.Outline{"recess": o.Recess, "lid": o.Lid, "trunk": o.Trunk, "clear_opening": o.ClearOpening, "flange": o.Flange, "deck_cutout": o.DeckCutout} {
 		area, length := 0.0, 0.0
 		for i, p := range c.Path {
 			next := c.Path[(i+1)%len(c.Path)]

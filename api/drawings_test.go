@@ -18,7 +18,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -69,7 +69,7 @@ func TestDrawings(t *testing.T) {
 		a := b.keep(key, `{"configuration":`+scenarios[name]+`}`)
 		digest := strings.TrimPrefix(text(t, a.body, "digest"), "sha256:")[:12]
 		at := a.header.Get("Location")
-		var list openapi.DrawingList
+		var list client.DrawingList
 		strict(t, b.send(http.MethodGet, at+"/drawings", key, "").body, &list)
 		names := map[string]bool{}
 		for _, d := range list.Items {
@@ -179,7 +179,7 @@ func TestEveryScenarioIsDrawn(t *testing.T) {
 	for _, name := range fewer(slices.Sorted(maps.Keys(scenarios))...) {
 		body := scenarios[name]
 		a := b.keep(b.shop, `{"configuration":`+body+`}`)
-		var list openapi.DrawingList
+		var list client.DrawingList
 		strict(t, b.send(http.MethodGet, a.header.Get("Location")+"/drawings", b.shop, "").body, &list)
 		if len(list.Items) < 12 {
 			t.Errorf("%s: %d drawings", name, len(list.Items))
@@ -236,15 +236,15 @@ func TestMixes(t *testing.T) {
 	key := b.shop
 	a := b.keep(key, `{"configuration":`+scenarios["inches"]+`}`)
 	at := a.header.Get("Location")
-	var d openapi.Derivation
+	var d client.Derivation
 	strict(t, b.send(http.MethodGet, at+"/derivation", key, "").body, &d)
-	ask := func(query string) openapi.Mixes {
+	ask := func(query string) client.Mixes {
 		t.Helper()
 		got := b.send(http.MethodGet, at+"/mixes"+query, key, "")
 		if got.status != http.StatusOK {
 			t.Fatalf("%s: %d %s", query, got.status, got.body)
 		}
-		var m openapi.Mixes
+		var m client.Mixes
 		strict(t, got.body, &m)
 		return m
 	}
@@ -312,20 +312,20 @@ func TestGeneratedClientGetsFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	tag := p.HTTPResponse.Header.Get("ETag")
-	if p, err = c.GetPacketWithResponse(ctx, id, &openapi.GetPacketParams{IfNoneMatch: &tag}); err != nil || p.StatusCode() != http.StatusNotModified {
+	if p, err = c.GetPacketWithResponse(ctx, id, &client.GetPacketParams{IfNoneMatch: &tag}); err != nil || p.StatusCode() != http.StatusNotModified {
 		t.Errorf("%v %d", err, p.StatusCode())
 	}
 	temperature := 21.5
-	m, err := c.GetMixesWithResponse(ctx, id, &openapi.GetMixesParams{Temperature: &temperature})
+	m, err := c.GetMixesWithResponse(ctx, id, &client.GetMixesParams{Temperature: &temperature})
 	if err != nil || m.JSON200 == nil || m.JSON200.Temperature != temperature {
 		t.Errorf("%v %s", err, m.Body)
 	}
-	configuration := openapi.Configuration{Units: "mm", Pattern: "flush-ledge", Outline: openapi.PlanShape{Shape: "circle", Diameter: number(500)}}
+	configuration := client.Configuration{Units: "mm", Pattern: "flush-ledge", Outline: client.PlanShape{Shape: "circle", Diameter: number(500)}}
 	l, err := c.FindLimitsWithResponse(ctx, configuration)
 	if err != nil || l.JSON200 == nil || len(l.JSON200.Numbers) == 0 {
 		t.Errorf("%v %s", err, l.Body)
 	}
-	r, err := c.DeriveBatchWithResponse(ctx, nil, openapi.Batch{Configurations: []openapi.Configuration{configuration, configuration}})
+	r, err := c.DeriveBatchWithResponse(ctx, nil, client.Batch{Configurations: []client.Configuration{configuration, configuration}})
 	if err != nil || r.JSON200 == nil || len(r.JSON200.Results) != 2 {
 		t.Errorf("%v %s", err, r.Body)
 	}

@@ -19,6 +19,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service"
 	"hatchwright/service/identity"
 	"hatchwright/service/record"
@@ -134,11 +135,11 @@ func (l *lockedWriter) Write(p []byte) (int, error) {
 
 // client is the generated client with a key; it holds every request and every
 // answer against the document.
-func (b *bench) client(key string) *openapi.ClientWithResponses {
+func (b *bench) client(key string) *client.ClientWithResponses {
 	b.t.Helper()
-	c, err := openapi.NewClientWithResponses(b.server.URL,
-		openapi.WithHTTPClient(&http.Client{Transport: b.check}),
-		openapi.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
+	c, err := client.NewClientWithResponses(b.server.URL,
+		client.WithHTTPClient(&http.Client{Transport: b.check}),
+		client.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
 			if key != "" {
 				r.Header.Set("Authorization", "Bearer "+key)
 			}
@@ -193,12 +194,12 @@ func (b *bench) send(method, path, key, body string, headers ...string) answer {
 }
 
 // problem decodes a problem strictly.
-func (a answer) problem(t *testing.T) openapi.Problem {
+func (a answer) problem(t *testing.T) client.Problem {
 	t.Helper()
 	if got := a.header.Get("Content-Type"); got != problemType {
 		t.Fatalf("status %d with content type %q: %s", a.status, got, a.body)
 	}
-	var p openapi.Problem
+	var p client.Problem
 	strict(t, a.body, &p)
 	return p
 }
@@ -297,11 +298,11 @@ func (b *bench) dealer(name string, role record.Role) (id, key string) {
 	b.t.Helper()
 	ctx := context.Background()
 	c := b.client(b.shop)
-	d, err := c.CreateDealerWithResponse(ctx, nil, openapi.NewDealer{Name: name})
+	d, err := c.CreateDealerWithResponse(ctx, nil, client.NewDealer{Name: name})
 	if err != nil || d.JSON201 == nil {
 		b.t.Fatalf("dealer: %v %v", err, d)
 	}
-	k, err := c.CreateDealerKeyWithResponse(ctx, d.JSON201.Id, nil, openapi.NewDealerKey{Name: "test", Role: openapi.NewDealerKeyRole(role)})
+	k, err := c.CreateDealerKeyWithResponse(ctx, d.JSON201.Id, nil, client.NewDealerKey{Name: "test", Role: client.NewDealerKeyRole(role)})
 	if err != nil || k.JSON201 == nil {
 		b.t.Fatalf("key: %v %s", err, k.Body)
 	}
@@ -317,4 +318,4 @@ func uuidOf(t *testing.T, text string) uuid.UUID {
 	return id
 }
 
-func role(r openapi.Role) *openapi.Role { return &r }
+func role(r client.Role) *client.Role { return &r }

@@ -10,7 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -46,20 +46,20 @@ func TestStreamEndsWithKey(t *testing.T) {
 	}
 	b := newBench(t)
 	dealer, other := b.dealer("Brackwater Marine", record.RoleDealer)
-	issue := func(body string) openapi.IssuedKey {
+	issue := func(body string) client.IssuedKey {
 		t.Helper()
 		a := b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, body)
-		var k openapi.IssuedKey
+		var k client.IssuedKey
 		strict(t, a.body, &k)
 		return k
 	}
-	rotate := func(id, body string) openapi.IssuedKey {
+	rotate := func(id, body string) client.IssuedKey {
 		t.Helper()
 		a := b.send(http.MethodPost, "/v1/keys/"+id+"/rotation", b.shop, body)
 		if a.status != http.StatusCreated {
 			t.Fatalf("%d %s", a.status, a.body)
 		}
-		var k openapi.IssuedKey
+		var k client.IssuedKey
 		strict(t, a.body, &k)
 		return k
 	}
@@ -101,7 +101,7 @@ func TestStreamEndsWithKey(t *testing.T) {
 	}
 	ended := map[string]bool{}
 	l := b.send(http.MethodGet, "/v1/audit?action=key.rotated", b.shop, "")
-	var audit openapi.AuditList
+	var audit client.AuditList
 	strict(t, l.body, &audit)
 	for _, e := range audit.Items {
 		for _, c := range e.Changes {
@@ -137,7 +137,7 @@ func TestStreamOfStalledReaderEndsWithKey(t *testing.T) {
 	b := newBench(t)
 	b.api.heartbeat = time.Millisecond // something is written all the time
 	dealer, key := b.dealer("Brackwater Marine", record.RoleDealer)
-	var keys openapi.KeyList
+	var keys client.KeyList
 	strict(t, b.send(http.MethodGet, "/v1/keys?dealer_id="+dealer, b.shop, "").body, &keys)
 	ended := make(chan struct{})
 	server := b.api.Server("")
@@ -171,20 +171,20 @@ func TestStreamOfStalledReaderEndsWithKey(t *testing.T) {
 // TestLastShopKey: the shop is never left without a key that opens for good.
 func TestLastShopKey(t *testing.T) {
 	b := newBench(t)
-	shopKeys := func() (list []openapi.Key) {
+	shopKeys := func() (list []client.Key) {
 		t.Helper()
-		var l openapi.KeyList
+		var l client.KeyList
 		strict(t, b.send(http.MethodGet, "/v1/keys?role=shop", b.shop, "").body, &l)
 		return l.Items
 	}
 	first := shopKeys()[0].Id.String()
-	made := func(body string) openapi.IssuedKey {
+	made := func(body string) client.IssuedKey {
 		t.Helper()
 		a := b.send(http.MethodPost, "/v1/keys", b.shop, body)
 		if a.status != http.StatusCreated {
 			t.Fatalf("%d %s", a.status, a.body)
 		}
-		var k openapi.IssuedKey
+		var k client.IssuedKey
 		strict(t, a.body, &k)
 		return k
 	}
@@ -248,13 +248,13 @@ func TestLastShopKey(t *testing.T) {
 // Where every shop key ends by itself one of several can go, the last cannot.
 func TestLastShopKeyOfThoseThatEnd(t *testing.T) {
 	b := newBench(t)
-	var list openapi.KeyList
+	var list client.KeyList
 	strict(t, b.send(http.MethodGet, "/v1/keys?role=shop", b.shop, "").body, &list)
 	endless := list.Items[0].Id
 	ends := b.clock.Now().Add(48 * time.Hour)
-	var keys []openapi.IssuedKey
+	var keys []client.IssuedKey
 	for range 2 {
-		var k openapi.IssuedKey
+		var k client.IssuedKey
 		strict(t, b.send(http.MethodPost, "/v1/keys", b.shop, fmt.Sprintf(`{"role":"shop","name":"x","expires_at":%q}`, ends.Format(time.RFC3339))).body, &k)
 		keys = append(keys, k)
 	}
@@ -276,9 +276,9 @@ func TestLastShopKeyOfThoseThatEnd(t *testing.T) {
 // Fifty revoke the last two shop keys at once: one of the two goes on opening.
 func TestLastShopKeyInParallel(t *testing.T) {
 	b := newBench(t)
-	var k openapi.IssuedKey
+	var k client.IssuedKey
 	strict(t, b.send(http.MethodPost, "/v1/keys", b.shop, `{"role":"shop","name":"other"}`).body, &k)
-	var list openapi.KeyList
+	var list client.KeyList
 	strict(t, b.send(http.MethodGet, "/v1/keys?role=shop", b.shop, "").body, &list)
 	if len(list.Items) != 2 {
 		t.Fatalf("%d shop keys", len(list.Items))

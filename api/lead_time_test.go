@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 )
 
 // other is the detailed hatch with other figures; from each of pairs the first is
@@ -24,13 +24,13 @@ func (b *bench) keepAs(key, configuration string) string {
 }
 
 // derived derives with the shop's key or another's.
-func (b *bench) derived(key, query, configuration string) openapi.Derivation {
+func (b *bench) derived(key, query, configuration string) client.Derivation {
 	b.t.Helper()
 	a := b.send(http.MethodPost, "/v1/derive"+query, key, configuration)
 	if a.status != http.StatusOK {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	var d openapi.Derivation
+	var d client.Derivation
 	strict(b.t, a.body, &d)
 	if key == b.shop { // others are not told what the pointers lead to
 		resolveAll(b.t, a.body, &d)
@@ -88,13 +88,13 @@ func TestQuoteLeadTime(t *testing.T) {
 	owner, own := b.dealer("Fennimore Yachts", "dealer")
 	_, another := b.dealer("Tidewrack Marine", "dealer")
 	near := b.mold(b.keepAs(own, other(`"length": 520`, `"length": 522`)), "receiver", `,"tag":"FY-1","dealer_id":"`+owner+`"`)
-	quote := func(key, lines string) openapi.Quote {
+	quote := func(key, lines string) client.Quote {
 		t.Helper()
 		a := b.send(http.MethodPost, "/v1/quotes", key, `{"lines":[`+lines+`]}`)
 		if a.status != http.StatusCreated {
 			t.Fatalf("%d %s", a.status, a.body)
 		}
-		var q openapi.Quote
+		var q client.Quote
 		strict(t, a.body, &q)
 		again := b.send(http.MethodGet, "/v1/quotes/"+q.Id.String(), key, "")
 		if string(again.body) != string(a.body) {
@@ -109,7 +109,7 @@ func TestQuoteLeadTime(t *testing.T) {
 		l.LeadTime.Backlog != nil {
 		t.Errorf("lead time %+v of a quote for %v", l.LeadTime, q.Promise)
 	}
-	var whole openapi.Quote // as the shop reads it
+	var whole client.Quote // as the shop reads it
 	strict(t, b.send(http.MethodGet, "/v1/quotes/"+q.Id.String(), b.shop, "").body, &whole)
 	if s := whole.Lines[0].LeadTime.Backlog; s == nil || s.Orders != 2 || s.Scenarios != 256 {
 		t.Errorf("stamp %+v", s)

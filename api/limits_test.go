@@ -9,23 +9,23 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 )
 
-func (b *bench) limits(body string) openapi.Limits {
+func (b *bench) limits(body string) client.Limits {
 	b.t.Helper()
 	a := b.send(http.MethodPost, "/v1/limits", b.shop, body)
 	if a.status != http.StatusOK {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	var l openapi.Limits
+	var l client.Limits
 	strict(b.t, a.body, &l)
 	return l
 }
 
 // changed sends the completed configuration with one figure changed to a check
 // and returns the answer's status and verdict.
-func (b *bench) changed(completed json.RawMessage, pointer string, value any) (int, openapi.Ruling) {
+func (b *bench) changed(completed json.RawMessage, pointer string, value any) (int, client.Ruling) {
 	b.t.Helper()
 	var doc any
 	if err := json.Unmarshal(completed, &doc); err != nil {
@@ -36,14 +36,14 @@ func (b *bench) changed(completed json.RawMessage, pointer string, value any) (i
 		b.t.Fatal(err)
 	}
 	a := b.send(http.MethodPost, "/v1/check", b.shop, string(body))
-	var r openapi.Ruling
+	var r client.Ruling
 	if a.status == http.StatusOK {
 		strict(b.t, a.body, &r)
 	}
 	return a.status, r
 }
 
-func makeable(r openapi.Ruling) bool { return r.Verdict != "not_makeable" }
+func makeable(r client.Ruling) bool { return r.Verdict != "not_makeable" }
 
 // TestLimitsHold sends every end of every number to a check, in the document's
 // units, as a slider would: the end itself can be made, one step beyond it cannot,
@@ -56,7 +56,7 @@ func TestLimitsHold(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			b.t = t
 			a := b.send(http.MethodPost, "/v1/limits", b.shop, scenarios[name])
-			var l openapi.Limits
+			var l client.Limits
 			strict(t, a.body, &l)
 			completed := member(t, a.body, "configuration")
 			if len(l.Numbers) < 12 || len(l.Choices) < 5 {
@@ -80,7 +80,7 @@ func TestLimitsHold(t *testing.T) {
 				for _, end := range []struct {
 					at    float64
 					dir   float64
-					bound openapi.LimitBound
+					bound client.LimitBound
 				}{{*n.Min, -1, n.MinBound}, {*n.Max, 1, n.MaxBound}} {
 					ends++
 					if status, r := b.changed(completed, n.Pointer, end.at); status != http.StatusOK || !makeable(r) {
@@ -132,7 +132,7 @@ func TestLimitsHold(t *testing.T) {
 	}
 }
 
-func found(list []openapi.Finding, code, pointer string) bool {
+func found(list []client.Finding, code, pointer string) bool {
 	for _, f := range list {
 		if f.Code == code && f.Pointer == pointer {
 			return true
@@ -170,7 +170,7 @@ func TestLimitsOfWhatCannotBeMade(t *testing.T) {
 	if l.Verdict != "not_makeable" || len(l.Findings) == 0 || len(l.Findings[0].Mend) != 0 {
 		t.Fatalf("%s %+v", l.Verdict, l.Findings)
 	}
-	seen := map[string]openapi.NumberLimits{}
+	seen := map[string]client.NumberLimits{}
 	for _, n := range l.Numbers {
 		seen[n.Pointer] = n
 		if n.Contains {

@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -23,10 +23,10 @@ func (b *bench) keepSmall(key string) string {
 }
 
 // mold registers a mold; more is further members of the body.
-func (b *bench) mold(configuration, part, more string) openapi.RegisteredMold {
+func (b *bench) mold(configuration, part, more string) client.RegisteredMold {
 	b.t.Helper()
 	a := b.send(http.MethodPost, "/v1/molds", b.shop, fmt.Sprintf(`{"configuration_id":%q,"part":%q,"remaining_pulls":20%s}`, configuration, part, more))
-	var m openapi.RegisteredMold
+	var m client.RegisteredMold
 	if a.status != http.StatusCreated {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
@@ -77,13 +77,13 @@ func TestMolds(t *testing.T) {
 	}
 
 	// Filters and cursors.
-	part, state := openapi.HatchPart("lid"), openapi.MoldState("retired")
+	part, state := client.HatchPart("lid"), client.MoldState("retired")
 	for name, c := range map[string]struct {
-		filter openapi.ListMoldsParams
+		filter client.ListMoldsParams
 		molds  int
 	}{
-		"part": {openapi.ListMoldsParams{Part: &part}, 1}, "state": {openapi.ListMoldsParams{State: &state}, 0}, "set": {openapi.ListMoldsParams{Set: &lid.Set}, 2},
-		"dealer": {openapi.ListMoldsParams{DealerId: lid.DealerId}, 1},
+		"part": {client.ListMoldsParams{Part: &part}, 1}, "state": {client.ListMoldsParams{State: &state}, 0}, "set": {client.ListMoldsParams{Set: &lid.Set}, 2},
+		"dealer": {client.ListMoldsParams{DealerId: lid.DealerId}, 1},
 	} {
 		l, err := shop.ListMoldsWithResponse(ctx, &c.filter)
 		if err != nil || l.JSON200 == nil || len(l.JSON200.Items) != c.molds {
@@ -91,13 +91,13 @@ func TestMolds(t *testing.T) {
 		}
 	}
 	one := 1
-	first, err := shop.ListMoldsWithResponse(ctx, &openapi.ListMoldsParams{Limit: &one})
+	first, err := shop.ListMoldsWithResponse(ctx, &client.ListMoldsParams{Limit: &one})
 	if err != nil || first.JSON200 == nil || first.JSON200.NextCursor == nil || first.HTTPResponse.Header.Get("Link") == "" {
 		t.Fatalf("%v %s", err, first.Body)
 	}
 	b.clock.Add(time.Minute)
 	b.mold(b.keepSmall(b.shop), "lid", "") // an insert moves no page
-	second, err := shop.ListMoldsWithResponse(ctx, &openapi.ListMoldsParams{Limit: &one, Cursor: first.JSON200.NextCursor})
+	second, err := shop.ListMoldsWithResponse(ctx, &client.ListMoldsParams{Limit: &one, Cursor: first.JSON200.NextCursor})
 	if err != nil || second.JSON200 == nil || second.JSON200.Items[0].Id != lid.Id || second.JSON200.NextCursor != nil {
 		t.Errorf("%v %s", err, second.Body)
 	}
@@ -110,7 +110,7 @@ func TestMolds(t *testing.T) {
 	b.send(http.MethodPatch, at, b.shop, `{"location":"rack 1"}`, "If-Match", `"2"`).wants(t, 412, "precondition-failed")
 	b.send(http.MethodPatch, at, key, `{"location":"rack 1"}`, "If-Match", `"1"`).wants(t, 403, "forbidden")
 	left, tag := 14, "R-27b"
-	changed, err := shop.ChangeMoldWithResponse(ctx, receiver.Id, &openapi.ChangeMoldParams{IfMatch: pointer(`"1"`)}, openapi.MoldChange{RemainingPulls: &left, Tag: &tag})
+	changed, err := shop.ChangeMoldWithResponse(ctx, receiver.Id, &client.ChangeMoldParams{IfMatch: pointer(`"1"`)}, client.MoldChange{RemainingPulls: &left, Tag: &tag})
 	if err != nil || changed.JSON200 == nil {
 		t.Fatalf("%v %s", err, changed.Body)
 	}
@@ -118,7 +118,7 @@ func TestMolds(t *testing.T) {
 		changed.HTTPResponse.Header.Get("ETag") != `"2"` {
 		t.Errorf("%+v", m)
 	}
-	var m openapi.RegisteredMold
+	var m client.RegisteredMold
 	strict(t, b.send(http.MethodPatch, at, b.shop, `{"note":null,"location":"yard"}`, "If-Match", "*").body, &m)
 	if m.Note != nil || *m.Location != "yard" || *m.Tag != "R-27b" || *m.RemainingPulls != 14 || *m.Version != 3 {
 		t.Errorf("%+v", m)

@@ -9,7 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -29,7 +29,7 @@ func TestOrderReserved(t *testing.T) {
 		t.Errorf("the order as placed by a dealer tells %+v", o.Reserved)
 	}
 	at := "/v1/orders/" + o.Id.String()
-	read := func(key string) *openapi.OrderReserved {
+	read := func(key string) *client.OrderReserved {
 		t.Helper()
 		got, err := b.client(key).GetOrderWithResponse(ctx, o.Id)
 		if err != nil || got.JSON200 == nil {

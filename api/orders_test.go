@@ -13,18 +13,19 @@ import (
 	"time"
 
 	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 )
 
 // quote makes a quote of a small hatch.
-func (b *bench) quote(key string) openapi.Quote {
+func (b *bench) quote(key string) client.Quote {
 	b.t.Helper()
 	a := b.send(http.MethodPost, "/v1/quotes", key, `{"reference":"BM-1182","lines":[{"name":"Forepeak","configuration":`+small+`},{"configuration":`+small+`,"quantity":2}]}`)
 	if a.status != http.StatusCreated {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	var q openapi.Quote
+	var q client.Quote
 	strict(b.t, a.body, &q)
 	if a.header.Get("Location") != "/v1/quotes/"+q.Id.String() || a.header.Get("ETag") != `"1"` {
 		b.t.Errorf("headers %v", a.header)
@@ -33,13 +34,13 @@ func (b *bench) quote(key string) openapi.Quote {
 }
 
 // order orders a new quote. Its operations are those that the shop reads.
-func (b *bench) order(key string) openapi.Order {
+func (b *bench) order(key string) client.Order {
 	b.t.Helper()
 	a := b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q,"purchase_reference":"PO-4711"}`, b.quote(key).Id))
 	if a.status != http.StatusCreated {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	var o, whole openapi.Order
+	var o, whole client.Order
 	strict(b.t, a.body, &o)
 	strict(b.t, b.send(http.MethodGet, "/v1/orders/"+o.Id.String(), b.shop, "").body, &whole)
 	o.Operations = whole.Operations
@@ -65,13 +66,13 @@ func TestQuotes(t *testing.T) {
 		t.Errorf("%+v", q)
 	}
 	// A quote says what a derivation says at the same moment.
-	var d openapi.Derivation
+	var d client.Derivation
 	strict(t, b.send(http.MethodPost, "/v1/derive", key, small).body, &d)
 	if q.Lines[0].Totals != d.Bill.Totals || q.Lines[0].Digest != d.Digest {
 		t.Errorf("quoted %+v, derived %+v", q.Lines[0].Totals, d.Bill.Totals)
 	}
 	at := "/v1/quotes/" + q.Id.String()
-	var again openapi.Quote
+	var again client.Quote
 	read := b.send(http.MethodGet, at, key, "")
 	strict(t, read.body, &again)
 	if again.Total != q.Total || read.header.Get("ETag") != `"1"` {
@@ -79,7 +80,7 @@ func TestQuotes(t *testing.T) {
 	}
 	// The configurations that came along are kept and can be quoted by their ids.
 	a := b.send(http.MethodPost, "/v1/quotes", key, fmt.Sprintf(`{"lines":[{"configuration_id":%q,"quantity":2}],"valid_until":"2026-12-02T12:00:00Z"}`, q.Lines[0].ConfigurationId))
-	var kept openapi.Quote
+	var kept client.Quote
 	strict(t, a.body, &kept)
 	if a.status != http.StatusCreated || kept.Lines[0].Digest != q.Lines[1].Digest || kept.Lines[0].Totals != q.Lines[1].Totals {
 		t.Errorf("%d %s", a.status, a.body)
@@ -120,7 +121,7 @@ func TestQuotes(t *testing.T) {
 		t.Errorf("after its time: %s", a.body)
 	}
 	b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, kept.Id)).wants(t, 409, "quote-expired")
-	var l openapi.QuoteList
+	var l client.QuoteList
 	strict(t, b.send(http.MethodGet, "/v1/quotes?state=expired&limit=1", key, "").body, &l)
 	if len(l.Items) != 1 || l.Items[0].Id != kept.Id || l.NextCursor != nil {
 		t.Errorf("%+v", l)
@@ -148,11 +149,11 @@ func TestOrderThroughTheShop(t *testing.T) {
 	b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, o.QuoteId)).wants(t, 409, "quote-ordered")
 	b.send(http.MethodPost, "/v1/orders", other, fmt.Sprintf(`{"quote_id":%q}`, o.QuoteId)).wants(t, 404, "not-found")
 	tag := `"1"`
-	hold, err := dealer.HoldOrderWithResponse(ctx, o.Id, &openapi.HoldOrderParams{IfMatch: &tag}, openapi.Reasoned{Reason: "boat delayed"})
+	hold, err := dealer.HoldOrderWithResponse(ctx, o.Id, &client.HoldOrderParams{IfMatch: &tag}, client.Reasoned{Reason: "boat delayed"})
 	if err != nil || hold.JSON200 == nil || hold.JSON200.State != "on_hold" || *hold.JSON200.Reason != "boat delayed" || *hold.JSON200.HeldFrom != "received" {
 		t.Fatalf("%v %s", err, hold.Body)
 	}
-	if stale, err := dealer.ReleaseOrderWithResponse(ctx, o.Id, &openapi.ReleaseOrderParams{IfMatch: &tag}); err != nil || stale.StatusCode() != 412 {
+	if stale, err := dealer.ReleaseOrderWithResponse(ctx, o.Id, &client.ReleaseOrderParams{IfMatch: &tag}); err != nil || stale.StatusCode() != 412 {
 		t.Errorf("%v %s", err, stale.Body)
 	}
 	for _, tag := range []string{`W/"2"`, `nonsense`, `2`, `"two"`, `"2", "3"`} {
@@ -168,7 +169,7 @@ func TestOrderThroughTheShop(t *testing.T) {
 	}
 	b.send(http.MethodPost, at+"/release", key, "").wants(t, 428, "precondition-required")
 	tag = hold.HTTPResponse.Header.Get("ETag")
-	free, err := dealer.ReleaseOrderWithResponse(ctx, o.Id, &openapi.ReleaseOrderParams{IfMatch: &tag})
+	free, err := dealer.ReleaseOrderWithResponse(ctx, o.Id, &client.ReleaseOrderParams{IfMatch: &tag})
 	if err != nil || free.JSON200 == nil || free.JSON200.State != "received" || free.JSON200.Reason != nil {
 		t.Fatalf("%v %s", err, free.Body)
 	}
@@ -212,7 +213,7 @@ func TestOrderThroughTheShop(t *testing.T) {
 	}
 	tag = got.HTTPResponse.Header.Get("ETag")
 	by := "own van"
-	sent, err := shop.ShipOrderWithResponse(ctx, o.Id, &openapi.ShipOrderParams{IfMatch: &tag}, openapi.NewShipment{Carrier: &by})
+	sent, err := shop.ShipOrderWithResponse(ctx, o.Id, &client.ShipOrderParams{IfMatch: &tag}, client.NewShipment{Carrier: &by})
 	if err != nil || sent.JSON200 == nil || sent.JSON200.State != "shipped" || *sent.JSON200.Carrier != by {
 		t.Fatalf("%v %s", err, sent.Body)
 	}
@@ -220,7 +221,7 @@ func TestOrderThroughTheShop(t *testing.T) {
 
 	// The history has all of it, newest first, over pages.
 	var kinds []string
-	params := &openapi.ListOrderEventsParams{}
+	params := &client.ListOrderEventsParams{}
 	limit := 7
 	params.Limit = &limit
 	for {
@@ -270,22 +271,22 @@ func TestListOrders(t *testing.T) {
 	after := late.Promise.AddDate(0, 0, 1).Format(time.DateOnly)
 	for _, c := range []struct {
 		key, query string
-		want       []openapi.Order
+		want       []client.Order
 	}{
-		{key, "", []openapi.Order{late, mine}},
-		{other, "", []openapi.Order{theirs}},
-		{b.shop, "", []openapi.Order{late, theirs, mine}},
-		{b.shop, "?dealer_id=" + dealer, []openapi.Order{late, mine}},
-		{key, "?state=cancelled", []openapi.Order{mine}},
-		{key, "?state=received", []openapi.Order{late}},
-		{key, "?purchase_reference=PO-4711&state=received", []openapi.Order{late}},
+		{key, "", []client.Order{late, mine}},
+		{other, "", []client.Order{theirs}},
+		{b.shop, "", []client.Order{late, theirs, mine}},
+		{b.shop, "?dealer_id=" + dealer, []client.Order{late, mine}},
+		{key, "?state=cancelled", []client.Order{mine}},
+		{key, "?state=received", []client.Order{late}},
+		{key, "?purchase_reference=PO-4711&state=received", []client.Order{late}},
 		{key, "?purchase_reference=PO-9", nil},
-		{key, "?quote_id=" + late.QuoteId.String(), []openapi.Order{late}},
-		{key, "?promised_from=" + day + "&promised_to=" + day, []openapi.Order{late, mine}},
+		{key, "?quote_id=" + late.QuoteId.String(), []client.Order{late}},
+		{key, "?promised_from=" + day + "&promised_to=" + day, []client.Order{late, mine}},
 		{key, "?promised_from=" + after, nil},
 	} {
 		a := b.send(http.MethodGet, "/v1/orders"+c.query, c.key, "")
-		var l openapi.OrderList
+		var l client.OrderList
 		strict(t, a.body, &l)
 		var got, want []string
 		for _, o := range l.Items {
@@ -298,7 +299,7 @@ func TestListOrders(t *testing.T) {
 			t.Errorf("%q: %v, want %v", c.query, got, want)
 		}
 	}
-	var page openapi.OrderList
+	var page client.OrderList
 	strict(t, b.send(http.MethodGet, "/v1/orders?limit=1", key, "").body, &page)
 	cursor := *page.NextCursor
 	for _, bad := range []string{"/v1/orders?state=cancelled&cursor=" + cursor, "/v1/quotes?cursor=" + cursor, "/v1/orders?cursor=" + cursor[:len(cursor)-2]} {
@@ -384,7 +385,7 @@ func TestOneOrderOfMany(t *testing.T) {
 	if again.status != 201 || !bytes.Equal(again.body, first) || again.header.Get("ETag") != `"1"` || again.header.Get("Location") == "" {
 		t.Errorf("%d %s", again.status, again.body)
 	}
-	var l openapi.OrderList
+	var l client.OrderList
 	strict(t, b.send(http.MethodGet, "/v1/orders", key, "").body, &l)
 	if len(l.Items) != 1 {
 		t.Errorf("%d orders", len(l.Items))

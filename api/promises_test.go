@@ -14,7 +14,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -42,13 +42,13 @@ func TestPromisesThroughTheWorker(t *testing.T) {
 	receiver := &endpoint{status: http.StatusNoContent}
 	server := httptest.NewServer(receiver)
 	t.Cleanup(server.Close)
-	made, err := b.client(key).CreateWebhookWithResponse(ctx, nil, openapi.NewWebhook{Url: server.URL, Kinds: []openapi.EventType{"order.scheduled", "order.promise_changed"}})
+	made, err := b.client(key).CreateWebhookWithResponse(ctx, nil, client.NewWebhook{Url: server.URL, Kinds: []client.EventType{"order.scheduled", "order.promise_changed"}})
 	if err != nil || made.JSON201 == nil {
 		t.Fatalf("%v %s", err, made.Body)
 	}
 	read := b.stream(key, "")
 	var told []sent
-	until := func(kind string) openapi.Event {
+	until := func(kind string) client.Event {
 		t.Helper()
 		for {
 			select {
@@ -87,7 +87,7 @@ func TestPromisesThroughTheWorker(t *testing.T) {
 		t.Errorf("%+v", e.Data)
 	}
 	// Why is the shop's: it is about its open work.
-	var history openapi.OrderHistory
+	var history client.OrderHistory
 	strict(t, b.send(http.MethodGet, at+"/events", b.shop, "").body, &history)
 	if c := history.Items[0].Data.Cause; c == nil || *c == "" {
 		t.Errorf("the shop is told no cause: %+v", history.Items[0])
@@ -116,7 +116,7 @@ func TestPromisesThroughTheWorker(t *testing.T) {
 	// the endpoint asked for each has been called.
 	var want []string
 	for _, id := range []string{o.Id.String(), second.Id.String()} {
-		var l openapi.OrderHistory
+		var l client.OrderHistory
 		strict(t, b.send(http.MethodGet, "/v1/orders/"+id+"/events?limit=200", key, "").body, &l)
 		slices.Reverse(l.Items)
 		scheduled := 0
@@ -149,7 +149,7 @@ func TestPromisesThroughTheWorker(t *testing.T) {
 		receiver.mu.Lock()
 		defer receiver.mu.Unlock()
 		for _, body := range receiver.bodies {
-			var e openapi.Event
+			var e client.Event
 			if err := json.Unmarshal(body, &e); err != nil {
 				t.Fatal(err)
 			}
@@ -199,7 +199,7 @@ func TestOrderRacesOverHTTP(t *testing.T) {
 		})
 	}
 	all.Wait()
-	var l openapi.OrderList
+	var l client.OrderList
 	strict(t, b.send(http.MethodGet, "/v1/orders?quote_id="+q.Id.String(), key, "").body, &l)
 	if len(bodies) != 1 || len(l.Items) != 1 {
 		t.Fatalf("%d answers, %d orders", len(bodies), len(l.Items))

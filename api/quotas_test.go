@@ -8,12 +8,12 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
 // keyOf finds a key in the list.
-func (b *bench) keyOf(id string) openapi.Key {
+func (b *bench) keyOf(id string) client.Key {
 	b.t.Helper()
 	l, err := b.client(b.shop).ListKeysWithResponse(context.Background(), nil)
 	if err != nil || l.JSON200 == nil {
@@ -25,7 +25,7 @@ func (b *bench) keyOf(id string) openapi.Key {
 		}
 	}
 	b.t.Fatalf("no key %s", id)
-	return openapi.Key{}
+	return client.Key{}
 }
 
 // A quota is spent to the unit, told in every answer beside the minute, and renewed
@@ -35,7 +35,7 @@ func TestQuota(t *testing.T) {
 	ctx := context.Background()
 	dealer, _ := b.dealer("Brackwater Marine", record.RoleDealer)
 	quota := 30
-	made, err := b.client(b.shop).CreateDealerKeyWithResponse(ctx, uuidOf(t, dealer), nil, openapi.NewDealerKey{Name: "web shop", Role: "storefront", Quota: &quota})
+	made, err := b.client(b.shop).CreateDealerKeyWithResponse(ctx, uuidOf(t, dealer), nil, client.NewDealerKey{Name: "web shop", Role: "storefront", Quota: &quota})
 	if err != nil || made.JSON201 == nil || made.JSON201.Quota == nil || *made.JSON201.Quota != quota || made.JSON201.Rotates != nil {
 		t.Fatalf("%v %s", err, made.Body)
 	}
@@ -120,7 +120,7 @@ func TestRotation(t *testing.T) {
 	shop := b.client(b.shop)
 	dealer, _ := b.dealer("Brackwater Marine", record.RoleDealer)
 	quota, ends := 20, monday.Add(20*24*time.Hour)
-	made, err := shop.CreateDealerKeyWithResponse(ctx, uuidOf(t, dealer), nil, openapi.NewDealerKey{Name: "web shop", Role: "storefront", Quota: &quota, ExpiresAt: &ends})
+	made, err := shop.CreateDealerKeyWithResponse(ctx, uuidOf(t, dealer), nil, client.NewDealerKey{Name: "web shop", Role: "storefront", Quota: &quota, ExpiresAt: &ends})
 	if err != nil || made.JSON201 == nil {
 		t.Fatalf("%v %s", err, made.Body)
 	}
@@ -128,11 +128,11 @@ func TestRotation(t *testing.T) {
 	b.clock.Add(24 * time.Hour)
 	now := b.clock.Now()
 	hours, again := 72, "rotation-1"
-	rotate := func(id, key string, r openapi.KeyRotation) *openapi.RotateKeyResponse {
+	rotate := func(id, key string, r client.KeyRotation) *client.RotateKeyResponse {
 		t.Helper()
-		var p *openapi.RotateKeyParams
+		var p *client.RotateKeyParams
 		if key != "" {
-			p = &openapi.RotateKeyParams{IdempotencyKey: &key}
+			p = &client.RotateKeyParams{IdempotencyKey: &key}
 		}
 		got, err := shop.RotateKeyWithResponse(ctx, uuidOf(t, id), p, r)
 		if err != nil {
@@ -140,7 +140,7 @@ func TestRotation(t *testing.T) {
 		}
 		return got
 	}
-	got := rotate(old.Id.String(), again, openapi.KeyRotation{OverlapHours: &hours})
+	got := rotate(old.Id.String(), again, client.KeyRotation{OverlapHours: &hours})
 	fresh := got.JSON201
 	if fresh == nil {
 		t.Fatalf("%s", got.Body)
@@ -149,13 +149,13 @@ func TestRotation(t *testing.T) {
 		fresh.Rotates == nil || fresh.Rotates.Id != old.Id || !fresh.Rotates.ExpiresAt.Equal(now.Add(72*time.Hour)) || fresh.ExpiresAt == nil || !fresh.ExpiresAt.Equal(now.Add(20*24*time.Hour)) {
 		t.Errorf("%s", got.Body)
 	}
-	if second := rotate(old.Id.String(), again, openapi.KeyRotation{OverlapHours: &hours}); string(second.Body) != string(got.Body) {
+	if second := rotate(old.Id.String(), again, client.KeyRotation{OverlapHours: &hours}); string(second.Body) != string(got.Body) {
 		t.Errorf("sent again: %s %s", second.Status(), second.Body)
 	}
-	if other := rotate(old.Id.String(), again, openapi.KeyRotation{}); other.StatusCode() != http.StatusUnprocessableEntity {
+	if other := rotate(old.Id.String(), again, client.KeyRotation{}); other.StatusCode() != http.StatusUnprocessableEntity {
 		t.Errorf("another body under the same Idempotency-Key: %s", other.Status())
 	}
-	if second := rotate(old.Id.String(), "", openapi.KeyRotation{}); second.StatusCode() != http.StatusConflict || !strings.Contains(string(second.Body), "successor") {
+	if second := rotate(old.Id.String(), "", client.KeyRotation{}); second.StatusCode() != http.StatusConflict || !strings.Contains(string(second.Body), "successor") {
 		t.Errorf("rotated twice: %s %s", second.Status(), second.Body)
 	}
 	a, z := b.keyOf(old.Id.String()), b.keyOf(fresh.Id.String())
@@ -183,19 +183,19 @@ func TestRotation(t *testing.T) {
 	if a, z := b.send(http.MethodPost, "/v1/check", old.Key, small), b.send(http.MethodPost, "/v1/check", fresh.Key, small); a.status != 401 || z.status != 200 {
 		t.Errorf("at the end: %d %d", a.status, z.status)
 	}
-	if gone := rotate(old.Id.String(), "", openapi.KeyRotation{}); gone.StatusCode() != http.StatusConflict {
+	if gone := rotate(old.Id.String(), "", client.KeyRotation{}); gone.StatusCode() != http.StatusConflict {
 		t.Errorf("a key that is over: %s", gone.Status())
 	}
 	// The newest is rotated next: at once, for good, from the same account.
 	b.clock.Add(16*24*time.Hour - time.Hour) // an hour before it ends by itself
-	if late := rotate(fresh.Id.String(), "", openapi.KeyRotation{}); late.JSON201 == nil || !late.JSON201.Rotates.ExpiresAt.Equal(*fresh.ExpiresAt) {
+	if late := rotate(fresh.Id.String(), "", client.KeyRotation{}); late.JSON201 == nil || !late.JSON201.Rotates.ExpiresAt.Equal(*fresh.ExpiresAt) {
 		t.Errorf("the overlap lets a key live longer than it would have: %s", late.Body)
 	} else {
 		last := b.send(http.MethodPost, "/v1/keys/"+late.JSON201.Id.String()+"/rotation", b.shop, `{"overlap_hours":0,"expires_at":null}`)
 		if last.status != http.StatusCreated || b.send(http.MethodPost, "/v1/check", late.JSON201.Key, small).status != 401 {
 			t.Errorf("%d %s", last.status, last.body)
 		}
-		var k openapi.IssuedKey
+		var k client.IssuedKey
 		strict(t, last.body, &k)
 		if k.ExpiresAt != nil || b.send(http.MethodPost, "/v1/check", k.Key, small).rated(t, "day")[2] != 19 {
 			t.Errorf("%s", last.body)

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -206,17 +207,17 @@ func (a answer) rated(t *testing.T, policy string) [4]int {
 func TestTooManyRequests(t *testing.T) {
 	b := newBenchWith(t, options{rates: Rates{Key: 120, Address: 6}})
 	ctx := context.Background()
-	var configuration openapi.Configuration
+	var configuration client.Configuration
 	strict(t, []byte(small), &configuration)
-	batchOf := func(n int) openapi.Batch {
-		list := make([]openapi.Configuration, n)
+	batchOf := func(n int) client.Batch {
+		list := make([]client.Configuration, n)
 		for i := range list {
 			list[i] = configuration
 		}
-		return openapi.Batch{Configurations: list}
+		return client.Batch{Configurations: list}
 	}
 	window := b.shop
-	kept, err := b.client(window).CreateConfigurationWithResponse(ctx, nil, openapi.NewConfiguration{Configuration: configuration})
+	kept, err := b.client(window).CreateConfigurationWithResponse(ctx, nil, client.NewConfiguration{Configuration: configuration})
 	if err != nil || kept.JSON201 == nil {
 		t.Fatalf("%v %s", err, kept.Body)
 	}
@@ -228,51 +229,51 @@ func TestTooManyRequests(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		units int
-		send  func(*openapi.ClientWithResponses) (sent, error)
+		send  func(*client.ClientWithResponses) (sent, error)
 	}{
-		{"check", 1, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"check", 1, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.CheckConfigurationWithResponse(ctx, configuration)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"derive", 2, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"derive", 2, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.DeriveConfigurationWithResponse(ctx, nil, configuration)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"drawing", 5, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"drawing", 5, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.DrawWithResponse(ctx, "plan", configuration)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"limits", 10, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"limits", 10, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.FindLimitsWithResponse(ctx, configuration)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"packet", 20, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"packet", 20, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.GetPacketWithResponse(ctx, id, nil)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"mixes", 20, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"mixes", 20, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.GetMixesWithResponse(ctx, id, nil)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"batch of 3", 6, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"batch of 3", 6, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.DeriveBatchWithResponse(ctx, nil, batchOf(3))
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"batch of 15", 33, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"batch of 15", 33, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.DeriveBatchWithResponse(ctx, nil, batchOf(15))
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"quote of 2 lines", 4, func(c *openapi.ClientWithResponses) (sent, error) {
-			r, err := c.MakeQuoteWithResponse(ctx, nil, openapi.NewQuote{Lines: []openapi.NewQuoteLine{{ConfigurationId: &id}, {ConfigurationId: &id}}})
+		{"quote of 2 lines", 4, func(c *client.ClientWithResponses) (sent, error) {
+			r, err := c.MakeQuoteWithResponse(ctx, nil, client.NewQuote{Lines: []client.NewQuoteLine{{ConfigurationId: &id}, {ConfigurationId: &id}}})
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
-		{"list", 1, func(c *openapi.ClientWithResponses) (sent, error) {
+		{"list", 1, func(c *client.ClientWithResponses) (sent, error) {
 			r, err := c.ListConfigurationsWithResponse(ctx, nil)
 			return sent{r.HTTPResponse, r.Body}, err
 		}},
 	} {
 		b.clock.Add(rateWindow) // the bucket is whole
-		client := b.client(window)
+		asker := b.client(window)
 		spend := func(units int) answer { // by requests of one unit
 			var last answer
 			for range units {
@@ -283,14 +284,14 @@ func TestTooManyRequests(t *testing.T) {
 		if left := spend(120-c.units).rated(t, "default"); left != [4]int{120, 60, c.units, (121 - c.units) / 2} {
 			t.Fatalf("%s: before it %v", c.name, left)
 		}
-		got, err := c.send(client)
+		got, err := c.send(asker)
 		if err != nil || got.response.StatusCode >= 300 {
 			t.Fatalf("%s: %v %v %.300s", c.name, err, got.response.Status, got.body)
 		}
 		if left := (answer{header: got.response.Header}).rated(t, "default"); left != [4]int{120, 60, 0, 60} {
 			t.Errorf("%s: it leaves %v, want nothing", c.name, left)
 		}
-		got, err = c.send(client)
+		got, err = c.send(asker)
 		if err != nil || got.response.StatusCode != http.StatusTooManyRequests {
 			t.Fatalf("%s: %v %v", c.name, err, got.response.Status)
 		}
@@ -300,11 +301,11 @@ func TestTooManyRequests(t *testing.T) {
 			t.Errorf("%s: %v %v %+v", c.name, err, a.header, p)
 		}
 		b.clock.Add(time.Duration(wait-1) * time.Second)
-		if got, err = c.send(client); err != nil || got.response.StatusCode != http.StatusTooManyRequests {
+		if got, err = c.send(asker); err != nil || got.response.StatusCode != http.StatusTooManyRequests {
 			t.Errorf("%s: a second early: %v %s", c.name, err, got.response.Status)
 		}
 		b.clock.Add(time.Second)
-		if got, err = c.send(client); err != nil || got.response.StatusCode >= 300 {
+		if got, err = c.send(asker); err != nil || got.response.StatusCode >= 300 {
 			t.Errorf("%s: after the wait: %v %s", c.name, err, got.response.Status)
 		}
 	}

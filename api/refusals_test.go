@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -39,7 +39,7 @@ func TestRefusals(t *testing.T) {
 		b.send(http.MethodPut, "/v1/orders/"+shipped.Id.String()+"/operations/"+op.Key+"/record", b.shop, `{"started_at":"2026-11-30T12:00:00Z","finished_at":"2026-11-30T12:30:00Z","hours":1}`)
 	}
 	id(b.send(http.MethodPost, "/v1/orders/"+shipped.Id.String()+"/shipment", b.shop, `{}`, "If-Match", "*"))
-	var page openapi.OrderList
+	var page client.OrderList
 	strict(t, b.send(http.MethodGet, "/v1/orders?limit=1", key, "").body, &page)
 	if page.NextCursor == nil {
 		t.Fatal("one page of orders")

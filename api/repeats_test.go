@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -90,7 +90,7 @@ func TestSecretsOfRepeats(t *testing.T) {
 	// A dealer's own webhook.
 	id, key := b.dealer("Fennimore Yachts", record.RoleDealer)
 	list := b.send(http.MethodGet, "/v1/keys?dealer_id="+id, b.shop, "")
-	var keys openapi.KeyList
+	var keys client.KeyList
 	strict(t, list.body, &keys)
 	next := text(t, b.send(http.MethodPost, "/v1/keys/"+keys.Items[0].Id.String()+"/rotation", b.shop, `{}`).body, "key")
 	const body = `{"url":"https://fennimore.example/hook"}`

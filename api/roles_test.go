@@ -15,6 +15,7 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 
 	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service"
 	"hatchwright/service/record"
 )
@@ -237,17 +238,17 @@ func mustTold(t *testing.T) toldSchemas {
 // shop may know, as it stands in the shop's own answers.
 func shopWords(t *testing.T, derivation []byte) (out []string) {
 	t.Helper()
-	var d openapi.Derivation
+	var d client.Derivation
 	strict(t, derivation, &d)
 	known := map[string]bool{d.Bill.Totals.Price.Amount: true, d.Bill.Totals.PriceEach.Amount: true, "0.00": true}
-	add := func(m openapi.Money) {
+	add := func(m client.Money) {
 		if !known[m.Amount] {
 			known[m.Amount] = true
 			out = append(out, `"`+m.Amount+`"`)
 		}
 	}
 	totals := d.Bill.Totals
-	for _, m := range []*openapi.Money{totals.Material, totals.Labor, totals.Overhead, totals.Mold, totals.Margin, d.Bill.Spend} {
+	for _, m := range []*client.Money{totals.Material, totals.Labor, totals.Overhead, totals.Mold, totals.Margin, d.Bill.Spend} {
 		add(*m)
 	}
 	for _, l := range d.Bill.Lines {
@@ -349,7 +350,7 @@ func TestEveryRouteByRole(t *testing.T) {
 	worked := func() string { // an order with a record of the floor
 		t.Helper()
 		o := order()
-		var all openapi.Order
+		var all client.Order
 		strict(t, b.send(http.MethodGet, "/v1/orders/"+o, b.shop, "").body, &all)
 		if a := b.send(http.MethodPut, "/v1/orders/"+o+"/operations/"+all.Operations[0].Key+"/record", b.shop, `{"started_at":"2026-11-30T12:00:00Z","finished_at":"2026-11-30T12:30:00Z","hours":0.7}`); a.status != http.StatusOK {
 			t.Fatalf("%d %s", a.status, a.body)
@@ -466,7 +467,7 @@ func TestEveryRouteByRole(t *testing.T) {
 	t.Run("drawings", func(t *testing.T) {
 		id := configuration()
 		at := "/v1/configurations/" + id + "/drawings"
-		var all, mine openapi.DrawingList
+		var all, mine client.DrawingList
 		strict(t, b.send(http.MethodGet, at, b.shop, "").body, &all)
 		strict(t, b.send(http.MethodGet, at, key, "").body, &mine)
 		listed := map[string]bool{}

@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
@@ -104,7 +104,7 @@ func TestShopSchedule(t *testing.T) {
 
 	// Of one day there is less, of a day before there was anything nothing.
 	day, before := openapiDate("2026-12-01"), openapiDate("2026-11-27")
-	one, err := shop.GetShopScheduleWithResponse(ctx, &openapi.GetShopScheduleParams{From: &day, To: &day})
+	one, err := shop.GetShopScheduleWithResponse(ctx, &client.GetShopScheduleParams{From: &day, To: &day})
 	if err != nil || one.JSON200 == nil || len(one.JSON200.Operations) == 0 || len(one.JSON200.Operations) >= len(s.Operations) {
 		t.Errorf("%v %.300s", err, one.Body)
 	}
@@ -113,7 +113,7 @@ func TestShopSchedule(t *testing.T) {
 			t.Errorf("%s is from %v to %v", o.Key, o.Start, o.End)
 		}
 	}
-	none, err := shop.GetShopScheduleWithResponse(ctx, &openapi.GetShopScheduleParams{To: &before})
+	none, err := shop.GetShopScheduleWithResponse(ctx, &client.GetShopScheduleParams{To: &before})
 	if err != nil || none.JSON200 == nil || len(none.JSON200.Operations)+len(none.JSON200.Orders) != 0 {
 		t.Errorf("%v %.300s", err, none.Body)
 	}
@@ -149,7 +149,7 @@ func TestShopLoad(t *testing.T) {
 	b.order(key)
 	b.refresh()
 	until := openapiDate("2026-12-31")
-	got, err := b.client(b.shop).GetShopLoadWithResponse(ctx, &openapi.GetShopLoadParams{To: &until})
+	got, err := b.client(b.shop).GetShopLoadWithResponse(ctx, &client.GetShopLoadParams{To: &until})
 	if err != nil || got.JSON200 == nil {
 		t.Fatalf("%v %s", err, got.Body)
 	}
@@ -199,7 +199,7 @@ func TestShopCalibration(t *testing.T) {
 	b.refresh() // dates are given behind a backlog
 	o := b.order(key)
 	b.refresh()
-	read := func() *openapi.ShopCalibration {
+	read := func() *client.ShopCalibration {
 		t.Helper()
 		got, err := shop.GetShopCalibrationWithResponse(ctx, nil)
 		if err != nil || got.JSON200 == nil {
@@ -208,14 +208,14 @@ func TestShopCalibration(t *testing.T) {
 		return got.JSON200
 	}
 	kind := o.Operations[0].Kind
-	of := func(c *openapi.ShopCalibration) openapi.LearnedKind {
+	of := func(c *client.ShopCalibration) client.LearnedKind {
 		for _, k := range c.Kinds {
 			if k.Kind == kind {
 				return k
 			}
 		}
 		t.Fatalf("no %s", kind)
-		return openapi.LearnedKind{}
+		return client.LearnedKind{}
 	}
 	before := read()
 	if k := of(before); k.Reports != 0 || k.Factor != k.FactorBefore || k.Spread != k.SpreadBefore || before.RefusedReports != 0 || before.Coverage.Orders != 0 || before.Coverage.P80.Share != nil {

@@ -13,6 +13,7 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 
 	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 	"hatchwright/service/shop"
 )
@@ -105,7 +106,7 @@ func TestShopDocuments(t *testing.T) {
 	b := newBench(t)
 	ctx := context.Background()
 	shopClient := b.client(b.shop)
-	derive := func() (d openapi.Derivation) {
+	derive := func() (d client.Derivation) {
 		t.Helper()
 		strict(t, b.send(http.MethodPost, "/v1/derive", b.shop, small).body, &d)
 		return d
@@ -124,7 +125,7 @@ func TestShopDocuments(t *testing.T) {
 	b.send(http.MethodPut, "/v1/shop/profile", b.shop, body).wants(t, 428, "precondition-required")
 	b.send(http.MethodPut, "/v1/shop/profile", b.shop, body, "If-Match", `"2"`).wants(t, 412, "precondition-failed")
 	b.clock.Add(time.Minute)
-	put, err := shopClient.PutShopProfileWithResponse(ctx, &openapi.PutShopProfileParams{IfMatch: pointer(`"1"`)}, changed)
+	put, err := shopClient.PutShopProfileWithResponse(ctx, &client.PutShopProfileParams{IfMatch: pointer(`"1"`)}, changed)
 	if err != nil || put.JSON200 == nil || put.JSON200.Version != 2 || put.JSON200.ChangedBy == nil || put.JSON200.ChangedBy.KeyId == nil || put.JSON200.ChangedBy.Issuer != nil || put.JSON200.ChangedBy.Subject != nil || !put.JSON200.ChangedAt.Equal(monday.Add(time.Minute)) || put.HTTPResponse.Header.Get("ETag") != `"2"` {
 		t.Fatalf("%v %s", err, put.Body)
 	}
@@ -139,11 +140,11 @@ func TestShopDocuments(t *testing.T) {
 	}
 	b.send(http.MethodGet, "/v1/shop/profile?version=3", b.shop, "").wants(t, 404, "not-found")
 	one := 1
-	first, err := shopClient.ListShopProfileVersionsWithResponse(ctx, &openapi.ListShopProfileVersionsParams{Limit: &one})
+	first, err := shopClient.ListShopProfileVersionsWithResponse(ctx, &client.ListShopProfileVersionsParams{Limit: &one})
 	if err != nil || first.JSON200 == nil || first.JSON200.Items[0].Version != 2 || !reflect.DeepEqual(first.JSON200.Items[0].ChangedBy, put.JSON200.ChangedBy) || first.JSON200.NextCursor == nil {
 		t.Fatalf("%v %s", err, first.Body)
 	}
-	second, err := shopClient.ListShopProfileVersionsWithResponse(ctx, &openapi.ListShopProfileVersionsParams{Limit: &one, Cursor: first.JSON200.NextCursor})
+	second, err := shopClient.ListShopProfileVersionsWithResponse(ctx, &client.ListShopProfileVersionsParams{Limit: &one, Cursor: first.JSON200.NextCursor})
 	if err != nil || second.JSON200 == nil || second.JSON200.Items[0].Version != 1 || second.JSON200.Items[0].ChangedBy != nil || second.JSON200.NextCursor != nil {
 		t.Errorf("%v %s", err, second.Body)
 	}

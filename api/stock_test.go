@@ -12,21 +12,21 @@ import (
 
 	"github.com/oapi-codegen/runtime/types"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service/record"
 )
 
 const resin = "general-purpose polyester"
 
 // receive takes a lot of resin in, good until a day; "" for as the catalog says.
-func (b *bench) receive(amount float64, until string) openapi.Lot {
+func (b *bench) receive(amount float64, until string) client.Lot {
 	b.t.Helper()
 	more := ""
 	if until != "" {
 		more = fmt.Sprintf(`,"received_on":"2026-11-01","expires_on":%q`, until)
 	}
 	a := b.send(http.MethodPost, "/v1/stock/moves", b.shop, fmt.Sprintf(`{"kind":"receive","amount":%v,"lot":{"material":%q,"batch":"P-2291"%s}}`, amount, resin, more))
-	var m openapi.StockMoved
+	var m client.StockMoved
 	if a.status != http.StatusCreated {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
@@ -49,7 +49,7 @@ func TestStock(t *testing.T) {
 	if *late.ExpiresOn != openapiDate("2027-02-28") || late.ReceivedOn != openapiDate("2026-11-30") || late.Unit != "kg" || *late.Batch != "P-2291" || late.OnHand != 20.5 {
 		t.Errorf("90 days of shelf life: %+v", late)
 	}
-	stock := func() openapi.MaterialStock {
+	stock := func() client.MaterialStock {
 		t.Helper()
 		s, err := shop.GetStockWithResponse(ctx)
 		if err != nil || s.JSON200 == nil || len(s.JSON200.Items) != 1 || s.JSON200.AsOf != openapiDate("2026-11-30") {
@@ -63,7 +63,7 @@ func TestStock(t *testing.T) {
 
 	// What expires first is set aside first, and never what is past its date.
 	material := resin
-	reserved, err := shop.MoveStockWithResponse(ctx, nil, openapi.NewStockMove{Kind: "reserve", Amount: 7.25, Material: &material, OrderId: &order})
+	reserved, err := shop.MoveStockWithResponse(ctx, nil, client.NewStockMove{Kind: "reserve", Amount: 7.25, Material: &material, OrderId: &order})
 	if err != nil || reserved.JSON201 == nil || len(reserved.JSON201.Moves) != 2 || len(reserved.JSON201.Lots) != 2 {
 		t.Fatalf("%v %s", err, reserved.Body)
 	}
@@ -74,7 +74,7 @@ func TestStock(t *testing.T) {
 		}
 	}
 	enter := func(body string) answer { return b.send(http.MethodPost, "/v1/stock/moves", b.shop, body) }
-	move := func(lot openapi.Lot, kind string, amount any, more string) answer {
+	move := func(lot client.Lot, kind string, amount any, more string) answer {
 		return enter(fmt.Sprintf(`{"kind":%q,"lot_id":%q,"amount":%v%s}`, kind, lot.Id, amount, more))
 	}
 	forOrder := fmt.Sprintf(`,"order_id":%q`, order)
@@ -138,23 +138,23 @@ func TestStock(t *testing.T) {
 	// Lots and the book, narrowed and page by page.
 	held, day := true, openapiDate("2026-12-31")
 	for name, c := range map[string]struct {
-		filter openapi.ListLotsParams
+		filter client.ListLotsParams
 		lots   int
-	}{"all": {openapi.ListLotsParams{}, 3}, "held": {openapi.ListLotsParams{Held: &held}, 2}, "expiring": {openapi.ListLotsParams{ExpiresBy: &day}, 2}, "of another": {openapi.ListLotsParams{Material: pointer("body filler")}, 0}} {
+	}{"all": {client.ListLotsParams{}, 3}, "held": {client.ListLotsParams{Held: &held}, 2}, "expiring": {client.ListLotsParams{ExpiresBy: &day}, 2}, "of another": {client.ListLotsParams{Material: pointer("body filler")}, 0}} {
 		l, err := shop.ListLotsWithResponse(ctx, &c.filter)
 		if err != nil || l.JSON200 == nil || len(l.JSON200.Items) != c.lots {
 			t.Errorf("%s: %v %s", name, err, l.Body)
 		}
 	}
-	kind := openapi.StockMoveKind("reserve")
+	kind := client.StockMoveKind("reserve")
 	from := monday.Add(time.Minute)
 	for name, c := range map[string]struct {
-		filter openapi.ListStockMovesParams
+		filter client.ListStockMovesParams
 		moves  int
 	}{
-		"all": {openapi.ListStockMovesParams{}, 8}, "lot": {openapi.ListStockMovesParams{LotId: &soon.Id}, 3}, "order": {openapi.ListStockMovesParams{OrderId: &order}, 3},
-		"kind": {openapi.ListStockMovesParams{Kind: &kind}, 2}, "material": {openapi.ListStockMovesParams{Material: pointer("body filler")}, 0},
-		"from": {openapi.ListStockMovesParams{CreatedFrom: &from}, 6}, "before": {openapi.ListStockMovesParams{CreatedBefore: &from}, 2},
+		"all": {client.ListStockMovesParams{}, 8}, "lot": {client.ListStockMovesParams{LotId: &soon.Id}, 3}, "order": {client.ListStockMovesParams{OrderId: &order}, 3},
+		"kind": {client.ListStockMovesParams{Kind: &kind}, 2}, "material": {client.ListStockMovesParams{Material: pointer("body filler")}, 0},
+		"from": {client.ListStockMovesParams{CreatedFrom: &from}, 6}, "before": {client.ListStockMovesParams{CreatedBefore: &from}, 2},
 	} {
 		l, err := shop.ListStockMovesWithResponse(ctx, &c.filter)
 		if err != nil || l.JSON200 == nil || len(l.JSON200.Items) != c.moves {
@@ -162,9 +162,9 @@ func TestStock(t *testing.T) {
 		}
 	}
 	var sum float64
-	seen, cursor, two := map[string]bool{}, (*openapi.Cursor)(nil), 3
+	seen, cursor, two := map[string]bool{}, (*client.Cursor)(nil), 3
 	for {
-		l, err := shop.ListStockMovesWithResponse(ctx, &openapi.ListStockMovesParams{Limit: &two, Cursor: cursor})
+		l, err := shop.ListStockMovesWithResponse(ctx, &client.ListStockMovesParams{Limit: &two, Cursor: cursor})
 		if err != nil || l.JSON200 == nil {
 			t.Fatalf("%v %s", err, l.Body)
 		}

@@ -18,7 +18,7 @@ import (
 
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/service"
 	"hatchwright/service/record"
 	"hatchwright/service/webhook"
@@ -63,7 +63,7 @@ func TestWebhookThroughTheAPI(t *testing.T) {
 	server := httptest.NewServer(receiver)
 	t.Cleanup(server.Close)
 	dealer := b.client(key)
-	made, err := dealer.CreateWebhookWithResponse(ctx, nil, openapi.NewWebhook{Url: server.URL, Kinds: []openapi.EventType{"order.received", "order.held"}})
+	made, err := dealer.CreateWebhookWithResponse(ctx, nil, client.NewWebhook{Url: server.URL, Kinds: []client.EventType{"order.received", "order.held"}})
 	if err != nil || made.JSON201 == nil || !strings.HasPrefix(made.JSON201.Secret, "whsec_") || len(made.JSON201.Secrets) != 1 || len(made.JSON201.Kinds) != 2 {
 		t.Fatalf("%v %s", err, made.Body)
 	}
@@ -94,7 +94,7 @@ func TestWebhookThroughTheAPI(t *testing.T) {
 	if got, want := receiver.calls[0].Header.Get("webhook-timestamp"), fmt.Sprint(monday.Unix()); got != want {
 		t.Errorf("signed at %s, want %s", got, want)
 	}
-	var e openapi.Event
+	var e client.Event
 	strict(t, receiver.bodies[0], &e)
 	if e.Type != "order.received" || *e.Data.OrderId != o.Id || e.Id.String() != receiver.calls[0].Header.Get("webhook-id") {
 		t.Errorf("%s", receiver.bodies[0])
@@ -120,7 +120,7 @@ func TestWebhookThroughTheAPI(t *testing.T) {
 		}
 	}
 	// What failed is listed, and goes again by hand.
-	l, err := dealer.ListDeliveriesWithResponse(ctx, made.JSON201.Id, &openapi.ListDeliveriesParams{State: (*openapi.DeliveryState)(pointer("pending"))})
+	l, err := dealer.ListDeliveriesWithResponse(ctx, made.JSON201.Id, &client.ListDeliveriesParams{State: (*client.DeliveryState)(pointer("pending"))})
 	if err != nil || l.JSON200 == nil || len(l.JSON200.Items) != 1 {
 		t.Fatalf("%v %s", err, l.Body)
 	}
@@ -174,13 +174,13 @@ func TestResendInOrder(t *testing.T) {
 	if n, err := b.service.DeliverDue(context.Background()); err != nil || n != 1 {
 		t.Fatalf("%d %v", n, err)
 	}
-	var l openapi.DeliveryList
+	var l client.DeliveryList
 	strict(t, b.send(http.MethodGet, at+"/deliveries", key, "").body, &l)
 	if len(l.Items) != 2 {
 		t.Fatalf("%+v", l)
 	}
 	// Both were made in one millisecond, so the list has them in any order.
-	later := slices.IndexFunc(l.Items, func(d openapi.Delivery) bool { return d.EventType == "order.held" })
+	later := slices.IndexFunc(l.Items, func(d client.Delivery) bool { return d.EventType == "order.held" })
 	b.send(http.MethodPost, "/v1/deliveries/"+l.Items[later].Id.String()+"/resend", key, "").wants(t, 409, "delivery-waits")
 }
 
@@ -216,7 +216,7 @@ type sse struct {
 
 type sent struct {
 	id, kind string
-	data     openapi.Event
+	data     client.Event
 	comment  bool
 }
 
@@ -329,7 +329,7 @@ func TestStreamOfEvents(t *testing.T) {
 		t.Errorf("%+v %+v", made, placed)
 	}
 	// An event of somebody else is none to go on from; nonsense is not, either.
-	var l openapi.OrderHistory
+	var l client.OrderHistory
 	strict(t, b.send(http.MethodGet, "/v1/orders/"+theirs.Id.String()+"/events", other, "").body, &l)
 	for _, id := range []string{l.Items[0].Id.String(), nobody} {
 		b.send(http.MethodGet, "/v1/events", key, "", "Last-Event-ID", id).wants(t, 404, "event-unknown")
@@ -355,7 +355,7 @@ func TestStreamLife(t *testing.T) {
 			t.Fatalf("%+v, open %v", e, ok)
 		}
 	}
-	var keys openapi.KeyList
+	var keys client.KeyList
 	strict(t, b.send(http.MethodGet, "/v1/keys?dealer_id="+id, b.shop, "").body, &keys)
 	if a := b.send(http.MethodDelete, "/v1/keys/"+keys.Items[0].Id.String(), b.shop, ""); a.status != http.StatusNoContent {
 		t.Fatalf("%d %s", a.status, a.body)

@@ -26,7 +26,7 @@ func TestGeneratedCodeIsFresh(t *testing.T) {
 		t.Fatal(err)
 	}
 	other := filepath.Join(t.TempDir(), "config.yaml")
-	if err := os.WriteFile(other, bytes.Replace(config, []byte("output: client.gen.go"), []byte("output: "+fresh), 1), 0o600); err != nil {
+	if err := os.WriteFile(other, bytes.Replace(config, []byte("output: client/client.gen.go"), []byte("output: "+fresh), 1), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if out, err := exec.Command("go", "tool", "oapi-codegen", "-config", other, "openapi.yaml").CombinedOutput(); err != nil {
@@ -36,12 +36,12 @@ func TestGeneratedCodeIsFresh(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := os.ReadFile("client.gen.go")
+	got, err := os.ReadFile("client/client.gen.go")
 	if err != nil {
 		t.Fatal(err)
 	}
 	if !bytes.Equal(got, want) {
-		t.Fatal("client.gen.go is not what openapi.yaml gives: run go generate ./openapi")
+		t.Fatal("client/client.gen.go is not what openapi.yaml gives: run go generate ./openapi")
 	}
 }
 

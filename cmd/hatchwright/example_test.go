@@ -13,7 +13,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 	"hatchwright/openapi/receiver"
 )
 
@@ -65,7 +65,7 @@ func Example_fromQuoteToOrder() {
 }
 
 func fromQuoteToOrder(ctx context.Context, url, key string) error {
-	client, err := openapi.NewClientWithResponses(url, openapi.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
+	service, err := client.NewClientWithResponses(url, client.WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
 		r.Header.Set("Authorization", "Bearer "+key)
 		return nil
 	}))
@@ -78,7 +78,7 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 	recorder := &recorder{calls: make(chan recorded, 8)}
 	hook := httptest.NewServer(recorder)
 	defer hook.Close()
-	endpoint, err := client.CreateWebhookWithResponse(ctx, nil, openapi.NewWebhook{Url: hook.URL, Kinds: []openapi.EventType{"order.received"}})
+	endpoint, err := service.CreateWebhookWithResponse(ctx, nil, client.NewWebhook{Url: hook.URL, Kinds: []client.EventType{"order.received"}})
 	if err != nil || endpoint.JSON201 == nil {
 		return fmt.Errorf("webhook: %v %s", err, endpoint.Body)
 	}
@@ -86,8 +86,8 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 	if err != nil {
 		return err
 	}
-	events, taken := make(chan *openapi.Event, 8), 0
-	recorder.next = verifier.Handler(func(_ context.Context, e *openapi.Event) error {
+	events, taken := make(chan *client.Event, 8), 0
+	recorder.next = verifier.Handler(func(_ context.Context, e *client.Event) error {
 		taken++
 		events <- e
 		return nil
@@ -95,12 +95,12 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 
 	// Check, and make the change that is offered.
 	length, width, corner, gap, land := 560.0, 410.0, 70.0, 2.4, 16.0
-	hatch := openapi.Configuration{
+	hatch := client.Configuration{
 		Units: "mm", Pattern: "flush-ledge",
-		Outline: openapi.PlanShape{Shape: "rectangle", Length: &length, Width: &width, CornerRadius: &corner},
-		Lid:     &openapi.LidFigures{Gap: &gap, LandWidth: &land},
+		Outline: client.PlanShape{Shape: "rectangle", Length: &length, Width: &width, CornerRadius: &corner},
+		Lid:     &client.LidFigures{Gap: &gap, LandWidth: &land},
 	}
-	ruling, err := client.CheckConfigurationWithResponse(ctx, hatch)
+	ruling, err := service.CheckConfigurationWithResponse(ctx, hatch)
 	if err != nil || ruling.JSON200 == nil {
 		return fmt.Errorf("check: %v %s", err, ruling.Body)
 	}
@@ -114,7 +114,7 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 			return err
 		}
 	}
-	derived, err := client.DeriveConfigurationWithResponse(ctx, nil, hatch)
+	derived, err := service.DeriveConfigurationWithResponse(ctx, nil, hatch)
 	if err != nil || derived.JSON200 == nil {
 		return fmt.Errorf("derive: %v %s", err, derived.Body)
 	}
@@ -123,24 +123,24 @@ func fromQuoteToOrder(ctx context.Context, url, key string) error {
 
 	// Keep it, have it quoted, order it.
 	name := "Corrow 27 forepeak"
-	kept, err := client.CreateConfigurationWithResponse(ctx, nil, openapi.NewConfiguration{Name: &name, Configuration: hatch})
+	kept, err := service.CreateConfigurationWithResponse(ctx, nil, client.NewConfiguration{Name: &name, Configuration: hatch})
 	if err != nil || kept.JSON201 == nil {
 		return fmt.Errorf("keep: %v %s", err, kept.Body)
 	}
 	fmt.Printf("kept with the same digest: %v\n", kept.JSON201.Digest == derived.JSON200.Digest)
-	quote, err := client.MakeQuoteWithResponse(ctx, nil, openapi.NewQuote{Lines: []openapi.NewQuoteLine{{ConfigurationId: &kept.JSON201.Id}}})
+	quote, err := service.MakeQuoteWithResponse(ctx, nil, client.NewQuote{Lines: []client.NewQuoteLine{{ConfigurationId: &kept.JSON201.Id}}})
 	if err != nil || quote.JSON201 == nil {
 		return fmt.Errorf("quote: %v %s", err, quote.Body)
 	}
 	fmt.Printf("quote: %s, the price that was derived: %v\n", quote.JSON201.State, quote.JSON201.Total == derived.JSON200.Bill.Totals.Price)
 	purchase, once := "PO-4711", "PO-4711 of Brackwater Marine"
-	ask := openapi.NewOrder{QuoteId: quote.JSON201.Id, PurchaseReference: &purchase}
-	order, err := client.PlaceOrderWithResponse(ctx, &openapi.PlaceOrderParams{IdempotencyKey: &once}, ask)
+	ask := client.NewOrder{QuoteId: quote.JSON201.Id, PurchaseReference: &purchase}
+	order, err := service.PlaceOrderWithResponse(ctx, &client.PlaceOrderParams{IdempotencyKey: &once}, ask)
 	if err != nil || order.JSON201 == nil {
 		return fmt.Errorf("order: %v %s", err, order.Body)
 	}
 	fmt.Printf("order: %s\n", order.JSON201.State)
-	again, err := client.PlaceOrderWithResponse(ctx, &openapi.PlaceOrderParams{IdempotencyKey: &once}, ask)
+	again, err := service.PlaceOrderWithResponse(ctx, &client.PlaceOrderParams{IdempotencyKey: &once}, ask)
 	if err != nil || again.JSON201 == nil {
 		return fmt.Errorf("order again: %v %s", err, again.Body)
 	}

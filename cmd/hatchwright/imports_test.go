@@ -61,8 +61,9 @@ var allowed = map[string][]string{
 		"service/part", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// the wire
 	"openapi": {},
-	// for those who are called
-	"openapi/receiver": {"openapi"},
+	// for those who ask, and for those who are called
+	"openapi/client":   {},
+	"openapi/receiver": {"openapi/client"},
 	"api": {"openapi", "service", "service/identity", "service/order", "service/record", "service/stockroom", "service/register", "service/backlog", "service/webhook", "service/bill", "service/derivation", "service/drawing", "service/fault", "service/finding", "service/laminate", "service/model3d", "service/money",
 		"service/nest", "service/order", "service/outline", "service/part", "service/profile", "service/quantity", "service/record", "service/routing", "service/schedule", "service/shop", "service/tooling", "store"},
 	// wiring

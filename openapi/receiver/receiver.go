@@ -13,7 +13,7 @@ import (
 
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 )
 
 // What is refused. Errors of Verify match one of these by errors.Is; each
@@ -126,7 +126,7 @@ func New(o Options) (*Receiver, error) {
 // Verify verifies a call and returns its event. The body is that of the call as it
 // came, byte for byte. When the event has been dealt with, call Done; before that a
 // repetition is not told from the first call, so that what failed can come again.
-func (r *Receiver) Verify(ctx context.Context, header http.Header, body []byte) (*openapi.Event, error) {
+func (r *Receiver) Verify(ctx context.Context, header http.Header, body []byte) (*client.Event, error) {
 	id := header.Get(standardwebhooks.HeaderWebhookID)
 	err := r.signed(header, body)
 	if err != nil {
@@ -149,7 +149,7 @@ func (r *Receiver) Verify(ctx context.Context, header http.Header, body []byte) 
 	case seen:
 		return nil, fmt.Errorf("%w: %s", ErrReplayed, id)
 	}
-	var e openapi.Event
+	var e client.Event
 	if err := json.Unmarshal(body, &e); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrNotEvent, err)
 	}
@@ -173,7 +173,7 @@ func (r *Receiver) signed(header http.Header, body []byte) (err error) {
 
 // Done notes that a call was dealt with: from now on Verify refuses it with
 // ErrReplayed.
-func (r *Receiver) Done(ctx context.Context, e *openapi.Event) error {
+func (r *Receiver) Done(ctx context.Context, e *client.Event) error {
 	return r.memory.Done(ctx, e.Id.String())
 }
 
@@ -185,7 +185,7 @@ func (r *Receiver) Done(ctx context.Context, e *openapi.Event) error {
 // anything else would make it come once more. What is refused is answered with a
 // problem (RFC 9457): 401 for a signature, 400 for clock skew and what is no event,
 // 503 for what is in hand, and 500 when take fails.
-func (r *Receiver) Handler(take func(context.Context, *openapi.Event) error) http.Handler {
+func (r *Receiver) Handler(take func(context.Context, *client.Event) error) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
 		if q.Method != http.MethodPost {
 			w.Header().Set("Allow", http.MethodPost)
@@ -218,7 +218,7 @@ func (r *Receiver) Handler(take func(context.Context, *openapi.Event) error) htt
 	})
 }
 
-func (r *Receiver) receive(ctx context.Context, header http.Header, body []byte, take func(context.Context, *openapi.Event) error) error {
+func (r *Receiver) receive(ctx context.Context, header http.Header, body []byte, take func(context.Context, *client.Event) error) error {
 	e, err := r.Verify(ctx, header, body)
 	if err != nil {
 		return err

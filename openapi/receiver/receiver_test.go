@@ -16,7 +16,7 @@ import (
 	"testing"
 	"time"
 
-	"hatchwright/openapi"
+	"hatchwright/openapi/client"
 )
 
 // The test vector that the libraries of the Standard Webhooks specification share
@@ -159,7 +159,7 @@ func TestReplayed(t *testing.T) {
 		t.Fatal(err)
 	}
 	first, later := signed(secretA, eventID, monday, eventBody), signed(secretB, eventID, monday.Add(time.Minute), eventBody)
-	var e *openapi.Event
+	var e *client.Event
 	for _, h := range []http.Header{first, later, first} {
 		if e, err = r.Verify(ctx, h, []byte(eventBody)); err != nil {
 			t.Fatal(err)
@@ -205,7 +205,7 @@ func TestHandler(t *testing.T) {
 	var fail atomic.Bool
 	begun, goOn := make(chan struct{}), make(chan struct{})
 	var slow atomic.Bool
-	server := httptest.NewServer(r.Handler(func(_ context.Context, e *openapi.Event) error {
+	server := httptest.NewServer(r.Handler(func(_ context.Context, e *client.Event) error {
 		if slow.Load() {
 			close(begun)
 			<-goOn
