@@ -9,4 +9,4 @@
 // keeps to the document is for package api to say.
 package openapi
 
-//go:generate go tool oapi-codegen -config oapi-codegen.yaml openapi.yaml
+//go:generate go -C tools tool oapi-codegen -config ../oapi-codegen.yaml ../openapi.yaml
