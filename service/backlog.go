@@ -442,7 +442,7 @@ func (s *Service) planLine(ctx context.Context, e *derivation.Engine, line recor
 func inARow(list []record.Operation) []backlog.Operation {
 	out := make([]backlog.Operation, len(list))
 	for i, o := range list {
-		out[i] = backlog.Operation{Key: o.Key, Kind: o.Kind, Center: o.Center, Hours: o.Hours, Crew: o.Crew}
+		out[i] = backlog.Operation{Key: o.Key, Kind: o.Kind, Part: o.Part, Center: o.Center, Hours: o.Hours, Crew: o.Crew}
 		if i > 0 {
 			out[i].After = []string{list[i-1].Key}
 		}

@@ -312,7 +312,7 @@ func TestBillWithoutMolds(t *testing.T) {
 		for _, line := range l.Bill.Lines {
 			switch {
 			case line.Purpose != bill.ForMold:
-			case strings.HasPrefix(line.From, "/tooling/stock/"):
+			case line.Part == "": // the boards, sawn for all molds together
 				boards += line.Net
 			default:
 				others += line.Net
@@ -330,7 +330,7 @@ func TestBillWithoutMolds(t *testing.T) {
 	for _, p := range asked.Panels {
 		area := p.Length * p.Width * float64(p.Quantity)
 		all += area
-		if strings.HasPrefix(p.Name, "receiver ") && !slices.ContainsFunc(asked.Templates, func(x tooling.Template) bool { return x.Name == p.Name }) {
+		if p.Part == "receiver" && !slices.ContainsFunc(asked.Templates, func(x tooling.Template) bool { return x.Name == p.Name }) {
 			own += area
 		}
 	}

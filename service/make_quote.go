@@ -344,7 +344,7 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 	l.Totals = record.PriceTotals{Material: t.Material, Labor: t.Labor, Overhead: t.Overhead, Mold: t.Mold, Margin: t.Margin,
 		Discount: t.Discount, PriceEach: t.PriceEach, Price: t.Price}
 	for _, step := range due.Steps {
-		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Center: step.WorkCenter,
+		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Part: step.Part, Center: step.WorkCenter,
 			Hours: step.Hours, Crew: step.Crew})
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -115,7 +114,7 @@ func needsOf(r *derivation.Result, d shop.Documents, registered map[string]strin
 	consumers := routing.Consumers(d)
 	var out []backlog.Need
 	for _, l := range r.Bill.Lines {
-		p, share := partOf(l.From, r), stillBuilt(&l.Need, r, registered)
+		share := stillBuilt(&l.Need, r, registered)
 		if share == 0 {
 			continue
 		}
@@ -127,25 +126,14 @@ func needsOf(r *derivation.Result, d shop.Documents, registered map[string]strin
 		if kind == "" {
 			kind = "fit_check"
 		}
-		i := slices.IndexFunc(out, func(n backlog.Need) bool { return n.Material == l.Key && n.Part == p })
+		i := slices.IndexFunc(out, func(n backlog.Need) bool { return n.Material == l.Key && n.Part == l.Part })
 		if i < 0 {
 			i = len(out)
-			out = append(out, backlog.Need{Material: l.Key, Unit: l.Unit, Kind: kind, Part: p})
+			out = append(out, backlog.Need{Material: l.Key, Unit: l.Unit, Kind: kind, Part: l.Part})
 		}
 		out[i].Amount += a
 	}
 	return out, nil
-}
-
-// partOf is the part that a bill's line is for, by the pointer that it came from;
-// "" for the whole hatch.
-func partOf(from string, r *derivation.Result) string {
-	for i, m := range r.Molds {
-		if strings.HasPrefix(from, fmt.Sprintf("/tooling/molds/%d/", i)) || strings.HasPrefix(from, "/laminate/"+string(m.Part)+"/") {
-			return string(m.Part)
-		}
-	}
-	return ""
 }
 
 // stillBuilt is the share of a need that is left when the molds of the parts in
@@ -157,8 +145,8 @@ func stillBuilt(n *bill.Need, r *derivation.Result, registered map[string]string
 	if n.Purpose != bill.ForMold || len(registered) == 0 {
 		return 1
 	}
-	if p := partOf(n.From, r); p != "" {
-		if _, there := registered[p]; there {
+	if n.Part != "" {
+		if _, there := registered[n.Part]; there {
 			return 0
 		}
 		return 1
@@ -232,16 +220,20 @@ func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.
 		if reserved == nil {
 			reserved = map[string]stockroom.Amount{}
 		}
-		id := b.orders[j.Key].ID
-		needs[j.Key] = remaining(plans[id], *j, reserved)
+		plan := plans[b.orders[j.Key].ID]
+		needs[j.Key] = remaining(plan, *j, reserved)
 		b.waits[j.Key] = b.shelf.lacks(needs[j.Key], taken)
 		waits := arrivals(b.waits[j.Key])
 		if len(waits) == 0 {
 			continue
 		}
+		parts := make(map[string]string, len(plan.Operations))
+		for _, o := range plan.Operations {
+			parts[o.Key] = o.Part
+		}
 		steps := make([]routing.Step, len(j.Operations))
 		for i, o := range j.Operations {
-			steps[i] = routing.Step{Operation: o, Part: partIn(o.Key)}
+			steps[i] = routing.Step{Operation: o, Part: parts[o.Key]}
 		}
 		for i, s := range routing.Await(steps, waits, consumers) {
 			j.Operations[i] = s.Operation
@@ -251,17 +243,6 @@ func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.
 		b.shelf.free[material] -= a
 	}
 	return needs
-}
-
-// partIn is the part that an operation's key names: "2-lid-1-gelcoat" is the lid's.
-func partIn(key string) string {
-	_, rest, _ := strings.Cut(key, "-")
-	for _, p := range []string{"receiver", "lid"} {
-		if strings.HasPrefix(rest, p+"-") {
-			return p
-		}
-	}
-	return ""
 }
 
 // date notes on which day each need comes up by the plan.

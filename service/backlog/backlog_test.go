@@ -177,6 +177,19 @@ func TestReadPlan(t *testing.T) {
 	}
 }
 
+// A plan kept before operations noted their part tells it by their keys.
+func TestReadPlanWithoutParts(t *testing.T) {
+	p, err := backlog.Read([]byte(`{"operations": [{"key": "2-lid-1-gelcoat"}, {"key": "2-receiver-mold-panels"}, {"key": "2-hatch-1-packing"}, {"key": "2-mold-templates"}]}`), backlog.Version)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []string{"lid", "receiver", "", ""} {
+		if o := p.Operations[i]; o.Part != want {
+			t.Errorf("%q is an operation of part %q, want %q", o.Key, o.Part, want)
+		}
+	}
+}
+
 // Steps of a routing come out as the operations that they were.
 func TestOperationsRoundTrip(t *testing.T) {
 	steps, err := routing.Build(routing.Work{Parts: []routing.Part{{Name: "lid", Panels: 2, Outlines: 1, Layers: 2, FaceArea: 0.4, Pieces: 2, StageMasses: []float64{1}, EdgeLength: 1.7}},

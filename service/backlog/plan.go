@@ -3,6 +3,8 @@ package backlog
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"hatchwright/service/routing"
@@ -23,6 +25,7 @@ type Plan struct {
 type Operation struct {
 	Key        string   `json:"key"`
 	Kind       string   `json:"kind"`
+	Part       string   `json:"part,omitempty"` // "" for the hatch as a whole
 	Center     string   `json:"center,omitempty"`
 	Hours      float64  `json:"hours"` // labor, by the estimate
 	Crew       int      `json:"crew,omitempty"`
@@ -51,7 +54,7 @@ type Need struct {
 func Operations(steps []routing.Step, name func(key string) string) []Operation {
 	out := make([]Operation, len(steps))
 	for i, s := range steps {
-		o := Operation{Key: name(s.Key), Kind: s.Kind, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(), Unbroken: s.Unbroken, Follow: s.Follow.Hours(),
+		o := Operation{Key: name(s.Key), Kind: s.Kind, Part: s.Part, Center: s.WorkCenter, Hours: s.Labor.Hours(), Crew: s.Crew, Wait: s.Wait.Hours(), Unbroken: s.Unbroken, Follow: s.Follow.Hours(),
 			Risk: s.Risk, RiskHours: s.RiskLabor.Hours(), RiskWait: s.RiskWait.Hours()}
 		for _, a := range s.After {
 			o.After = append(o.After, name(a))
@@ -77,7 +80,22 @@ func Read(body []byte, version int) (Plan, error) {
 	if err := json.Unmarshal(body, &p); err != nil {
 		return p, fmt.Errorf("plan of an order: %w", err)
 	}
+	p.noteParts()
 	return p, nil
+}
+
+// noteParts gives operations their parts in a plan that was kept before plans noted
+// them: there the key alone says it, "2-lid-1-gelcoat" being the lid's.
+func (p Plan) noteParts() {
+	if slices.ContainsFunc(p.Operations, func(o Operation) bool { return o.Part != "" }) {
+		return
+	}
+	for i := range p.Operations {
+		o := &p.Operations[i]
+		if words := strings.Split(o.Key, "-"); len(words) > 1 && (words[1] == "receiver" || words[1] == "lid") {
+			o.Part = words[1]
+		}
+	}
 }
 
 // operation is a step as the schedule has it.

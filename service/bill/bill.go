@@ -23,6 +23,7 @@ type Need struct {
 	Key     string
 	Name    string
 	Purpose string
+	Part    string  // the part, or the mold's part, that takes it; "" for the whole hatch
 	Net     float64 // in the price book's unit of the key
 	Unit    string  // the unit that Net is counted in, checked against the price book's
 	Waste   float64

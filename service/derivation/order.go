@@ -202,18 +202,18 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 	n := r.Configuration.Quantity
 	waste := e.docs.Profile.Waste
 	var needs []bill.Need
-	add := func(key, name, purpose string, net float64, unit string, w float64, from string) {
+	add := func(of, key, name, purpose string, net float64, unit string, w float64, from string) {
 		if net > 0 {
-			needs = append(needs, bill.Need{Key: key, Name: name, Purpose: purpose, Net: net, Unit: unit, Waste: w, From: from})
+			needs = append(needs, bill.Need{Part: of, Key: key, Name: name, Purpose: purpose, Net: net, Unit: unit, Waste: w, From: from})
 		}
 	}
 	filler := e.docs.Materials.Fillers[0]
 	for i, u := range r.SheetsUsed() {
-		add(u.Stock, "MDF sheets of the cut list", bill.ForMold, u.Area*squareMeter, "m2", 0, fmt.Sprintf("/tooling/stock/%d/area", i))
+		add("", u.Stock, "MDF sheets of the cut list", bill.ForMold, u.Area*squareMeter, "m2", 0, fmt.Sprintf("/tooling/stock/%d/area", i))
 	}
 	for i, m := range r.Molds {
 		at := fmt.Sprintf("/tooling/molds/%d", i)
-		add(filler.Key, filler.Name, bill.ForMold, m.FillerMass, "kg", waste.Filler, at+"/filler_mass")
+		add(string(m.Part), filler.Key, filler.Name, bill.ForMold, m.FillerMass, "kg", waste.Filler, at+"/filler_mass")
 		face := m.FaceArea * squareMeter
 		for _, c := range e.docs.Materials.Coatings {
 			coats, purpose := float64(c.Coats), bill.ForMold
@@ -223,7 +223,7 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 			case "release":
 				coats, purpose = coats*n, bill.ForConsumable
 			}
-			add(c.Key, c.Name, purpose, face*coats/c.Cover, c.Unit, waste.Coating, at+"/face_area")
+			add(string(m.Part), c.Key, c.Name, purpose, face*coats/c.Cover, c.Unit, waste.Coating, at+"/face_area")
 		}
 	}
 	for _, side := range []struct {
@@ -236,27 +236,27 @@ func (e *Engine) needs(r *Result) ([]bill.Need, error) {
 			return nil, err
 		}
 		needs = append(needs, cut...)
-		add(side.l.Resin.Key, side.l.Resin.Name, bill.ForPart, side.l.ResinMass*n, "kg", waste.Resin, at+"/resin_mass")
+		add(string(side.of), side.l.Resin.Key, side.l.Resin.Name, bill.ForPart, side.l.ResinMass*n, "kg", waste.Resin, at+"/resin_mass")
 		coat := side.l.Gelcoat
-		add(coat.Key, coat.Name, bill.ForPart, side.l.GelcoatMass/transfer(coat, e.docs.Profile)*n, "kg", waste.Gelcoat, at+"/gelcoat_mass")
+		add(string(side.of), coat.Key, coat.Name, bill.ForPart, side.l.GelcoatMass/transfer(coat, e.docs.Profile)*n, "kg", waste.Gelcoat, at+"/gelcoat_mass")
 		if side.l.Core != nil {
-			add(side.l.Core.Key, side.l.Core.Name, bill.ForPart, side.l.CoreArea*squareMeter*n, "m2", waste.Core, at+"/core_area")
+			add(string(side.of), side.l.Core.Key, side.l.Core.Name, bill.ForPart, side.l.CoreArea*squareMeter*n, "m2", waste.Core, at+"/core_area")
 		}
 	}
 	hot := e.docs.Materials.Catalyst
 	for _, p := range part.Parts {
-		add(hot.Key, hot.Name+", for the "+string(p), bill.ForPart, catalyst(r.Mixes, p)*n, "kg", 0, "/laminate/"+string(p)+"/resin_mass")
+		add(string(p), hot.Key, hot.Name+", for the "+string(p), bill.ForPart, catalyst(r.Mixes, p)*n, "kg", 0, "/laminate/"+string(p)+"/resin_mass")
 	}
-	add(sealKey, "Seal strip", bill.ForPart, r.Geometry.Outlines.Trunk.Perimeter()/millimetersPerMeter*n, "m", sealWaste, "/geometry/outlines/trunk/perimeter")
+	add("", sealKey, "Seal strip", bill.ForPart, r.Geometry.Outlines.Trunk.Perimeter()/millimetersPerMeter*n, "m", sealWaste, "/geometry/outlines/trunk/perimeter")
 	for i, h := range r.Configuration.Hardware {
 		f, _ := e.docs.Materials.Fitting(h.Item)
-		add(f.Key, f.Name, bill.ForPart, float64(h.Count)*n, "piece", 0, fmt.Sprintf("/configuration/hardware/%d/count", i))
+		add("", f.Key, f.Name, bill.ForPart, float64(h.Count)*n, "piece", 0, fmt.Sprintf("/configuration/hardware/%d/count", i))
 		if f.PadPlies > 0 {
 			pad := e.pad(r.Lid.Resin)
 			area := padArea(f) * squareMeter * float64(h.Count) * n
 			at := fmt.Sprintf("/configuration/hardware/%d/count", i)
-			add(pad.Reinforcement.Key, pad.Reinforcement.Name+", pads", bill.ForPart, area, "m2", waste.Glass, at)
-			add(r.Lid.Resin.Key, r.Lid.Resin.Name+", pads", bill.ForPart, area*pad.ResinMass(), "kg", waste.Resin, at)
+			add("", pad.Reinforcement.Key, pad.Reinforcement.Name+", pads", bill.ForPart, area, "m2", waste.Glass, at)
+			add("", r.Lid.Resin.Key, r.Lid.Resin.Name+", pads", bill.ForPart, area*pad.ResinMass(), "kg", waste.Resin, at)
 		}
 	}
 	return needs, nil

@@ -67,7 +67,7 @@ func (e *Engine) glass(r *Result, of part.Part, l *Laminate) ([]bill.Need, error
 	var out []bill.Need
 	for _, row := range order {
 		need := bill.Need{
-			Key: row.Key, Name: row.Name, Purpose: bill.ForPart, Unit: "m2", Waste: e.docs.Profile.Waste.Glass, From: "/laminate/" + string(of) + "/laid_area",
+			Part: string(of), Key: row.Key, Name: row.Name, Purpose: bill.ForPart, Unit: "m2", Waste: e.docs.Profile.Waste.Glass, From: "/laminate/" + string(of) + "/laid_area",
 			Net: float64(count[row.Key]*n) * l.LaidArea * squareMeter,
 		}
 		if row.RollWidth > 0 {

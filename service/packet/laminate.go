@@ -28,12 +28,12 @@ func (w *writer) laminates() {
 		w.doc.Say(fmt.Sprintf("From the mold face outward, over %s of mold face, the overrun in it. Per piece; %s pieces are made.", squareMeters(l.LaidArea), quantity.Decimal(r.Configuration.Quantity, 0)), drawing.Plain, drawing.Regular)
 		w.doc.Table([]drawing.Column{{Title: "gelcoat", Share: 40}, {Title: "wet film", Share: 20, Right: true}, {Title: "film's mass", Share: 20, Right: true}, {Title: "to spray, losses in it", Share: 24, Right: true}, {Title: "batch, time, who", Share: 30, Box: true}},
 			[][]string{{l.Gelcoat.Name + ", " + l.Gelcoat.Color, w.length(l.Gelcoat.Film), kilograms(l.GelcoatMass), kilograms(l.GelcoatMass / l.Gelcoat.TransferSpray), ""}})
-		w.planned(string(side.of) + " 1 gelcoat")
+		w.planned(side.of, "gelcoat", 0)
 		w.mixes("", w.mixesOf(side.of, derivation.MixGelcoat))
 		plies := l.Stack.Plies()
 		for i, st := range l.Stages {
 			w.doc.Heading(fmt.Sprintf("Stage %d of %d: %s of laminate", i+1, len(l.Stages), w.length(st.Thickness)))
-			w.planned(fmt.Sprintf("%s 1 stage %d", side.of, i+1))
+			w.planned(side.of, "laminate", i+1)
 			var rows [][]string
 			glass, resin := 0.0, 0.0
 			if st.Core && l.Core != nil {
@@ -60,11 +60,12 @@ func (w *writer) laminates() {
 	}
 }
 
-// planned tells when an operation of the first piece is to be done, by the shop's clock.
-func (w *writer) planned(key string) {
+// planned tells when an operation of the first piece is to be done, by the shop's
+// clock: the part's, of a kind and stage.
+func (w *writer) planned(of part.Part, kind string, stage int) {
 	lt := &w.Result.LeadTime
 	for i, s := range lt.Steps {
-		if s.Key != key {
+		if s.Part != string(of) || s.Piece != 1 || s.Kind != kind || s.Stage != stage {
 			continue
 		}
 		p := lt.Placements[i]

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"slices"
 	"sort"
-	"strings"
 	"time"
 
 	"hatchwright/service/drawing"
+	"hatchwright/service/quantity"
 	"hatchwright/service/routing"
 	"hatchwright/service/schedule"
 )
@@ -73,15 +73,11 @@ func tasks(all []routing.Step, planned map[string]schedule.Placement) (once []ro
 	var list []task
 	at := map[string]int{}
 	for _, s := range steps {
-		name := s.Key
-		if s.Piece > 0 {
-			name = strings.Replace(name, fmt.Sprintf(" %d ", s.Piece), " ", 1)
-		}
-		i, ok := at[name]
+		i, ok := at[s.Task]
 		if !ok || s.Piece == 0 {
 			i = len(list)
-			at[name] = i
-			list = append(list, task{name: name})
+			at[s.Task] = i
+			list = append(list, task{name: s.Task})
 		}
 		list[i].steps = append(list[i].steps, s)
 	}
@@ -143,7 +139,7 @@ func (w *writer) byPiece(list []task, planned map[string]schedule.Placement, cri
 		if hours(low) == hours(high) {
 			return hours(low)
 		}
-		return strings.TrimSuffix(hours(low), " h") + " to " + hours(high)
+		return quantity.Decimal(low, 2) + " to " + hours(high)
 	}
 	var rows []drawing.Tally
 	for _, t := range list {

@@ -442,7 +442,7 @@ func TestOperationsOfARun(t *testing.T) {
 		}
 		boxes := map[string]int{} // that each piece has to have
 		for _, s := range out.LeadTime.Steps {
-			name := strings.Replace(s.Key, fmt.Sprintf(" %d ", s.Piece), " ", 1)
+			name := s.Task
 			if s.Piece > 0 && said[s.Key] == 0 {
 				boxes[fmt.Sprint(s.Piece)]++
 				if said[name] == 0 {

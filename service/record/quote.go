@@ -131,6 +131,7 @@ type PriceTotals struct {
 type Operation struct {
 	Key    string  `json:"key"` // unique within the order: the line's number, a hyphen, the operation
 	Kind   string  `json:"kind"`
+	Part   string  `json:"part,omitempty"` // "" for the hatch as a whole
 	Center string  `json:"center"`
 	Hours  float64 `json:"hours"` // planned, of one person
 	Crew   int     `json:"crew"`

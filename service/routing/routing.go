@@ -43,6 +43,8 @@ type Step struct {
 	schedule.Operation
 	Part   string  // "" for the hatch as a whole, and for templates that molds share
 	Piece  int     // 1-based; 0 for the mold
+	Task   string  // what is done, the same for every piece: the key without the piece's number
+	Stage  int     // of a laminate, 1-based; 0 for other kinds
 	Driver float64 // how many units of the rate's driver
 	Hours  float64 // labor hours of one person at the post
 	Mold   bool    // belongs to building the mold
@@ -79,12 +81,12 @@ func Build(w Work, p *shop.Profile) ([]Step, error) {
 			trim, freed := b.pull(part, n, free[i][m], w.CureHours)
 			trimmed, free[i][m] = append(trimmed, trim), freed
 		}
-		fit := b.add("", n, "fit_check", fmt.Sprintf("hatch %d fit check", n), 0, 0, trimmed...)
+		fit := b.add("", n, "fit_check", "fit check", 0, 0, trimmed...)
 		if w.FittingHours > 0 {
-			fit = b.add("", n, "fit_hardware", fmt.Sprintf("hatch %d hardware", n), w.FittingHours, 0, fit)
+			fit = b.add("", n, "fit_hardware", "hardware", w.FittingHours, 0, fit)
 		}
-		inspect := b.add("", n, "inspect", fmt.Sprintf("hatch %d inspection", n), 1, 0, fit)
-		b.add("", n, "pack", fmt.Sprintf("hatch %d packing", n), 1, 0, inspect)
+		inspect := b.add("", n, "inspect", "inspection", 1, 0, fit)
+		b.add("", n, "pack", "packing", 1, 0, inspect)
 	}
 	return b.steps, b.err
 }
@@ -107,8 +109,17 @@ func moldName(part string, m int) string {
 	return fmt.Sprintf("%s mold %d", part, m+1)
 }
 
-// add appends an operation of the given kind and returns its key.
-func (b *builder) add(part string, piece int, kind, key string, driver, wait float64, after ...string) string {
+// add appends an operation of the given kind and returns its key: the task, with
+// whose it is and the piece's number before it where there are pieces.
+func (b *builder) add(part string, piece int, kind, task string, driver, wait float64, after ...string) string {
+	key := task
+	if piece > 0 {
+		whose := part
+		if whose == "" {
+			whose = "hatch"
+		}
+		key, task = fmt.Sprintf("%s %d %s", whose, piece, task), whose+" "+task
+	}
 	rate, ok := b.profile.Rates[kind]
 	if !ok && b.err == nil {
 		b.err = fmt.Errorf("routing: the shop's profile has no rate %q: add it under rates", kind)
@@ -122,7 +133,7 @@ func (b *builder) add(part string, piece int, kind, key string, driver, wait flo
 	if err != nil && b.err == nil {
 		b.err = fmt.Errorf("routing: %s: %w", key, err)
 	}
-	s := Step{Part: part, Piece: piece, Driver: driver, Hours: hours, Mold: piece == 0}
+	s := Step{Part: part, Piece: piece, Task: task, Driver: driver, Hours: hours, Mold: piece == 0}
 	s.Operation = schedule.Operation{Key: key, Kind: kind, WorkCenter: rate.Center, Labor: labor.Round(time.Second), Crew: rate.Crew, Wait: waiting.Round(time.Second), Unbroken: rate.Unbroken}
 	if s.Follow, err = schedule.Hours(rate.FollowWithin); err != nil && b.err == nil {
 		b.err = fmt.Errorf("routing: %s: %w", key, err)
@@ -168,7 +179,6 @@ func (b *builder) mold(p Part, m int, shared string) string {
 // the mold's first pull, one on later ones), release film, gelcoat, stages, cure,
 // demolding, trimming. It returns the last operation, and the one that frees the mold.
 func (b *builder) pull(p Part, n int, free string, cure float64) (trimmed, freed string) {
-	name := fmt.Sprintf("%s %d ", p.Name, n)
 	waits := b.profile.Waits
 	coats, firstPull := 1, n <= b.molds()
 	if firstPull {
@@ -177,14 +187,14 @@ func (b *builder) pull(p Part, n int, free string, cure float64) (trimmed, freed
 	at := free
 	first := len(b.steps)
 	for i := 1; i <= coats; i++ {
-		at = b.add(p.Name, n, "wax_coat", fmt.Sprintf("%swax coat %d", name, i), p.FaceArea, waits["wax_coat"], at)
+		at = b.add(p.Name, n, waxKind, fmt.Sprintf("wax coat %d", i), p.FaceArea, waits["wax_coat"], at)
 	}
 	for i := 1; i <= b.work.ReleaseCoats; i++ {
-		at = b.add(p.Name, n, "release_coat", fmt.Sprintf("%srelease film %d", name, i), p.FaceArea, waits["release_coat"], at)
+		at = b.add(p.Name, n, "release_coat", fmt.Sprintf("release film %d", i), p.FaceArea, waits["release_coat"], at)
 	}
-	glass := b.add(p.Name, n, "cut_glass", name+"glass cutting", float64(p.Pieces), 0)
+	glass := b.add(p.Name, n, "cut_glass", "glass cutting", float64(p.Pieces), 0)
 	b.steps[len(b.steps)-1].Operation.Mold = "" // cut on the table, not in the mold
-	at = b.add(p.Name, n, "gelcoat", name+"gelcoat", p.FaceArea, waits["gelcoat"], at)
+	at = b.add(p.Name, n, "gelcoat", "gelcoat", p.FaceArea, waits["gelcoat"], at)
 	for i, mass := range p.StageMasses {
 		wait := waits["stage"]
 		if i == len(p.StageMasses)-1 {
@@ -194,13 +204,14 @@ func (b *builder) pull(p Part, n int, free string, cure float64) (trimmed, freed
 		if i == 0 {
 			after = append(after, glass)
 		}
-		at = b.add(p.Name, n, "laminate", fmt.Sprintf("%sstage %d", name, i+1), mass, wait, after...)
+		at = b.add(p.Name, n, "laminate", fmt.Sprintf("stage %d", i+1), mass, wait, after...)
+		b.steps[len(b.steps)-1].Stage = i + 1
 	}
-	freed = b.add(p.Name, n, "demold", name+"demolding", 1, 0, at)
+	freed = b.add(p.Name, n, "demold", "demolding", 1, 0, at)
 	if firstPull {
 		risk(b.steps[first:], b.profile.FirstPullRisk())
 	}
-	trimmed = b.add(p.Name, n, "trim", name+"trimming", p.EdgeLength, 0, freed)
+	trimmed = b.add(p.Name, n, "trim", "trimming", p.EdgeLength, 0, freed)
 	b.steps[len(b.steps)-1].Operation.Mold = ""
 	return trimmed, freed
 }
