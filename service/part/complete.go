@@ -142,21 +142,18 @@ func Complete(r Request, s Shop) Configuration {
 			c.Lid.Core = AutoCore
 		}
 	}
-	if c.Pattern == FlushGutter && !r.Has("/receiver/recess_depth") && s.Panel != nil {
-		// The panel's underside presses the seal on the upstand: D = t_p + s.
-		c.Receiver.RecessDepth = c.step(At("/receiver/recess_depth"), s.Panel(&c)+c.Seal.Compressed())
+	p := c.pattern()
+	if p == nil {
+		return c
 	}
+	p.complete(&c, r, s)
 	draft := func(pointer string, height float64) {
 		if !r.Has(pointer) {
 			*At(pointer).Number(&c) = defaultDraft(height, s.Tapers)
 		}
 	}
-	wall := c.Receiver.RecessDepth
-	if c.Pattern == RaisedCoaming {
-		wall = c.Coaming.Height
-	}
-	draft("/receiver/draft_deg", wall)
-	draft("/receiver/trunk_draft_deg", c.trunkRise())
+	draft("/receiver/draft_deg", p.wall(&c))
+	draft("/receiver/trunk_draft_deg", p.trunkRise(&c))
 	draft("/lid/draft_deg", c.wallHeight())
 	if !r.Has("/lid/gap") && s.Margin != nil && c.HasTrunk() {
 		c.Lid.Gap = c.freeGap(s)
@@ -184,7 +181,7 @@ func (c *Configuration) freeGap(s Shop) float64 {
 	if inset, _ := c.openingInset(); c.SizeBasis == BasisClearOpening && inset > 0 {
 		side += 2 * inset
 	}
-	need := c.Lid.LeastGap + s.Margin(c, side, sides) + c.gapEaten()
+	need := c.Lid.LeastGap + s.Margin(c, side, sides) + c.pattern().gapEaten(c)
 	if need <= c.Lid.Gap {
 		return c.Lid.Gap
 	}
@@ -200,27 +197,6 @@ func (c *Configuration) freeGap(s Shop) float64 {
 
 // stepSlack keeps a gap that is on its step there, against float64 noise.
 const stepSlack = 1e-9
-
-// gapEaten is what the drafts of both walls eat of the gap, and the root radius where
-// the lid's foot stands beside it, mm: of a square wall's radius, u above its foot,
-//
-//	r - sqrt(r^2 - (r - u)^2)
-//
-// A leaning wall's stands off by less.
-func (c *Configuration) gapEaten() float64 {
-	if c.Pattern == RaisedCoaming {
-		return math.Max(0, c.Coaming.Overlap*(tan(c.Receiver.Draft)-tan(c.Lid.Draft)))
-	}
-	up := c.Seal.Compressed()
-	if c.Pattern == FlushGutter {
-		up = c.Gutter.SkirtClearance
-	}
-	eaten := math.Max(0, c.wallHeight()) * (tan(c.Receiver.Draft) + tan(c.Lid.Draft))
-	if r := c.Receiver.RootRadius; up < r {
-		eaten += r - math.Sqrt(r*r-(r-up)*(r-up))
-	}
-	return eaten
-}
 
 // step rounds a default length to the wire's step, so that what is worked with is
 // what is shown.
@@ -250,6 +226,6 @@ func defaultDraft(height float64, tapers []float64) float64 {
 // wallHeight is the height of the lid's wall that draft is chosen for, mm, before
 // any laminate is known.
 func (c *Configuration) wallHeight() float64 {
-	_, _, h := c.lidFace(Thicknesses{})
+	_, _, h := c.pattern().lidFace(c, Thicknesses{})
 	return h
 }

@@ -16,7 +16,7 @@ const CoreSetback = 30.0
 // the seat's outer end, so that the panel is as thick as it is all over the seal.
 func (g *Geometry) CoreEdge(c *Configuration) (edge outline.Outline, n float64, ok bool) {
 	n = g.lidEdge() - CoreSetback
-	if c.Pattern == FlushGutter || c.Pattern == RaisedCoaming {
+	if c.HasTrunk() && !c.BearsOnSkirt() {
 		n = math.Max(n, g.SeatOuter)
 	}
 	edge, err := g.Outlines.Recess.Offset(n)

@@ -58,12 +58,8 @@ func LegName(leg profile.Mark) string { return legs[leg] }
 // SeatOf returns the ends of the flat that the seal lies on, outer end first, of a
 // receiver's section; ok is false where it has none.
 func SeatOf(receiver profile.Profile) (outer, inner profile.Vertex, ok bool) {
-	for _, leg := range [...]profile.Mark{Ledge, UpstandSeat, CoamingSeat} {
-		if outer, inner, ok = receiver.Leg(leg); ok {
-			return outer, inner, true
-		}
-	}
-	return outer, inner, false
+	lip, _ := receiver.Corner(Lip)
+	return receiver.Leg(lip.Leg)
 }
 
 // Filled reports whether a corner of the receiver is an inside corner of its mold,

@@ -76,6 +76,13 @@ func word(pointer string, at func(*Configuration) *string, words ...string) Para
 	return Parameter{Pointer: pointer, Word: at, Words: words}
 }
 
+func words(patterns []Pattern) (out []string) {
+	for _, p := range patterns {
+		out = append(out, string(p))
+	}
+	return out
+}
+
 func when(p Parameter, applies func(*Configuration) bool) Parameter {
 	p.Applies = applies
 	return p
@@ -85,8 +92,15 @@ func shapes(names ...string) func(*Configuration) bool {
 	return func(c *Configuration) bool { return slices.Contains(names, c.Outline.Shape) }
 }
 
-func patterns(names ...Pattern) func(*Configuration) bool {
-	return func(c *Configuration) bool { return slices.Contains(names, c.Pattern) }
+// own marks a figure that means something for the patterns only that name it.
+func own(p Parameter) Parameter {
+	var users []Pattern
+	for _, k := range built {
+		if slices.Contains(k.figures(), p.Pointer) {
+			users = append(users, k.name())
+		}
+	}
+	return when(p, func(c *Configuration) bool { return slices.Contains(users, c.Pattern) })
 }
 
 func duties(names ...string) func(*Configuration) bool {
@@ -97,7 +111,7 @@ func duties(names ...string) func(*Configuration) bool {
 // of the wire. It is the one table that the wire, the defaults, the mends and the
 // limits are read from.
 var Parameters = []Parameter{
-	word("/pattern", func(c *Configuration) *string { return (*string)(&c.Pattern) }, patternWords()...),
+	word("/pattern", func(c *Configuration) *string { return (*string)(&c.Pattern) }, words(Patterns)...),
 	word("/size_basis", func(c *Configuration) *string { return &c.SizeBasis }, BasisRecess, BasisLid, BasisClearOpening, BasisDeckCutout),
 
 	word("/outline/shape", func(c *Configuration) *string { return &c.Outline.Shape }, Rectangle, Obround, Circle, Dee, Taper, Polygon),
@@ -108,45 +122,45 @@ var Parameters = []Parameter{
 	when(positive(length("/outline/width_aft", func(c *Configuration) *float64 { return &c.Outline.WidthAft })), shapes(Taper)),
 	when(positive(length("/outline/width_fwd", func(c *Configuration) *float64 { return &c.Outline.WidthFwd })), shapes(Taper)),
 
-	when(deep(length("/receiver/recess_depth", func(c *Configuration) *float64 { return &c.Receiver.RecessDepth })), patterns(FlushLedge, FlushGutter)),
-	when(positive(length("/receiver/ledge_width", func(c *Configuration) *float64 { return &c.Receiver.LedgeWidth })), patterns(FlushLedge)),
-	when(deep(length("/receiver/trunk_height", func(c *Configuration) *float64 { return &c.Receiver.TrunkHeight })), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	own(deep(length("/receiver/recess_depth", func(c *Configuration) *float64 { return &c.Receiver.RecessDepth }))),
+	own(positive(length("/receiver/ledge_width", func(c *Configuration) *float64 { return &c.Receiver.LedgeWidth }))),
+	own(deep(length("/receiver/trunk_height", func(c *Configuration) *float64 { return &c.Receiver.TrunkHeight }))),
 	positive(length("/receiver/flange_width", func(c *Configuration) *float64 { return &c.Receiver.FlangeWidth })),
-	when(length("/receiver/edge_radius", func(c *Configuration) *float64 { return &c.Receiver.EdgeRadius }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(length("/receiver/root_radius", func(c *Configuration) *float64 { return &c.Receiver.RootRadius }), patterns(FlushLedge, FlushGutter)),
-	when(length("/receiver/lip_radius", func(c *Configuration) *float64 { return &c.Receiver.LipRadius }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(angle("/receiver/draft_deg", func(c *Configuration) *float64 { return &c.Receiver.Draft }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(angle("/receiver/trunk_draft_deg", func(c *Configuration) *float64 { return &c.Receiver.TrunkDraft }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	own(length("/receiver/edge_radius", func(c *Configuration) *float64 { return &c.Receiver.EdgeRadius })),
+	own(length("/receiver/root_radius", func(c *Configuration) *float64 { return &c.Receiver.RootRadius })),
+	own(length("/receiver/lip_radius", func(c *Configuration) *float64 { return &c.Receiver.LipRadius })),
+	own(angle("/receiver/draft_deg", func(c *Configuration) *float64 { return &c.Receiver.Draft })),
+	own(angle("/receiver/trunk_draft_deg", func(c *Configuration) *float64 { return &c.Receiver.TrunkDraft })),
 	length("/receiver/fitting_clearance", func(c *Configuration) *float64 { return &c.Receiver.FittingClearance }),
 
-	when(length("/lid/gap", func(c *Configuration) *float64 { return &c.Lid.Gap }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(length("/lid/least_gap", func(c *Configuration) *float64 { return &c.Lid.LeastGap }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	own(length("/lid/gap", func(c *Configuration) *float64 { return &c.Lid.Gap })),
+	own(length("/lid/least_gap", func(c *Configuration) *float64 { return &c.Lid.LeastGap })),
 	length("/lid/edge_radius", func(c *Configuration) *float64 { return &c.Lid.EdgeRadius }),
-	when(angle("/lid/draft_deg", func(c *Configuration) *float64 { return &c.Lid.Draft }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(length("/lid/land_width", func(c *Configuration) *float64 { return &c.Lid.LandWidth }), patterns(FlushLedge)),
+	own(angle("/lid/draft_deg", func(c *Configuration) *float64 { return &c.Lid.Draft })),
+	own(length("/lid/land_width", func(c *Configuration) *float64 { return &c.Lid.LandWidth })),
 	when(word("/lid/core", func(c *Configuration) *string { return &c.Lid.Core }), func(c *Configuration) bool { return c.Laminate.Schedule != ScheduleListed }),
 
-	when(positive(length("/gutter/width", func(c *Configuration) *float64 { return &c.Gutter.Width })), patterns(FlushGutter)),
-	when(deep(length("/gutter/depth", func(c *Configuration) *float64 { return &c.Gutter.Depth })), patterns(FlushGutter)),
-	when(positive(length("/gutter/upstand_width", func(c *Configuration) *float64 { return &c.Gutter.UpstandWidth })), patterns(FlushGutter)),
-	when(length("/gutter/skirt_clearance", func(c *Configuration) *float64 { return &c.Gutter.SkirtClearance }), patterns(FlushGutter)),
-	when(Parameter{Pointer: "/gutter/drain_count", Unit: quantity.Count, Min: 1, Max: 16, Whole: true, Number: func(c *Configuration) *float64 { return &c.Gutter.DrainCount }}, patterns(FlushGutter)),
-	when(positive(length("/gutter/drain_diameter", func(c *Configuration) *float64 { return &c.Gutter.DrainDiameter })), patterns(FlushGutter)),
-	when(Parameter{Pointer: "/gutter/rain_intensity", Unit: quantity.MillimeterPerHour, Min: leastRain, Max: 10_000, Number: func(c *Configuration) *float64 { return &c.Gutter.RainIntensity }}, patterns(FlushGutter)),
-	when(length("/gutter/catchment", func(c *Configuration) *float64 { return &c.Gutter.Catchment }), patterns(FlushGutter)),
+	own(positive(length("/gutter/width", func(c *Configuration) *float64 { return &c.Gutter.Width }))),
+	own(deep(length("/gutter/depth", func(c *Configuration) *float64 { return &c.Gutter.Depth }))),
+	own(positive(length("/gutter/upstand_width", func(c *Configuration) *float64 { return &c.Gutter.UpstandWidth }))),
+	own(length("/gutter/skirt_clearance", func(c *Configuration) *float64 { return &c.Gutter.SkirtClearance })),
+	own(Parameter{Pointer: "/gutter/drain_count", Unit: quantity.Count, Min: 1, Max: 16, Whole: true, Number: func(c *Configuration) *float64 { return &c.Gutter.DrainCount }}),
+	own(positive(length("/gutter/drain_diameter", func(c *Configuration) *float64 { return &c.Gutter.DrainDiameter }))),
+	own(Parameter{Pointer: "/gutter/rain_intensity", Unit: quantity.MillimeterPerHour, Min: leastRain, Max: 10_000, Number: func(c *Configuration) *float64 { return &c.Gutter.RainIntensity }}),
+	own(length("/gutter/catchment", func(c *Configuration) *float64 { return &c.Gutter.Catchment })),
 
-	when(deep(length("/coaming/height", func(c *Configuration) *float64 { return &c.Coaming.Height })), patterns(RaisedCoaming)),
-	when(positive(length("/coaming/top_width", func(c *Configuration) *float64 { return &c.Coaming.TopWidth })), patterns(RaisedCoaming)),
-	when(deep(length("/coaming/overlap", func(c *Configuration) *float64 { return &c.Coaming.Overlap })), patterns(RaisedCoaming)),
+	own(deep(length("/coaming/height", func(c *Configuration) *float64 { return &c.Coaming.Height }))),
+	own(positive(length("/coaming/top_width", func(c *Configuration) *float64 { return &c.Coaming.TopWidth }))),
+	own(deep(length("/coaming/overlap", func(c *Configuration) *float64 { return &c.Coaming.Overlap }))),
 
-	when(positive(length("/plate/overlap", func(c *Configuration) *float64 { return &c.Plate.Overlap })), patterns(BoltedPlate)),
-	when(positive(length("/plate/bolt_diameter", func(c *Configuration) *float64 { return &c.Plate.BoltDiameter })), patterns(BoltedPlate)),
-	when(positive(length("/plate/edge_distance", func(c *Configuration) *float64 { return &c.Plate.EdgeDistance })), patterns(BoltedPlate)),
+	own(positive(length("/plate/overlap", func(c *Configuration) *float64 { return &c.Plate.Overlap }))),
+	own(positive(length("/plate/bolt_diameter", func(c *Configuration) *float64 { return &c.Plate.BoltDiameter }))),
+	own(positive(length("/plate/edge_distance", func(c *Configuration) *float64 { return &c.Plate.EdgeDistance }))),
 
-	when(word("/seal/tightness", func(c *Configuration) *string { return &c.Seal.Tightness }, Drip, Splash, Immersion), patterns(RaisedCoaming, BoltedPlate)),
-	when(length("/seal/thickness", func(c *Configuration) *float64 { return &c.Seal.Thickness }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(length("/seal/width", func(c *Configuration) *float64 { return &c.Seal.Width }), patterns(FlushLedge, FlushGutter, RaisedCoaming)),
-	when(Parameter{Pointer: "/seal/compression", Unit: quantity.Ratio, Min: 0, Max: 0.99, Number: func(c *Configuration) *float64 { return &c.Seal.Compression }}, patterns(FlushLedge, FlushGutter, RaisedCoaming)),
+	own(word("/seal/tightness", func(c *Configuration) *string { return &c.Seal.Tightness }, Drip, Splash, Immersion)),
+	own(length("/seal/thickness", func(c *Configuration) *float64 { return &c.Seal.Thickness })),
+	own(length("/seal/width", func(c *Configuration) *float64 { return &c.Seal.Width })),
+	own(Parameter{Pointer: "/seal/compression", Unit: quantity.Ratio, Min: 0, Max: 0.99, Number: func(c *Configuration) *float64 { return &c.Seal.Compression }}),
 
 	positive(length("/deck/thickness", func(c *Configuration) *float64 { return &c.Deck.Thickness })),
 	nullable(length("/deck/camber_radius", func(c *Configuration) *float64 { return &c.Deck.CamberRadius }), 1, 10_000_000),

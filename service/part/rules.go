@@ -2,6 +2,7 @@ package part
 
 import (
 	"math"
+	"slices"
 
 	"hatchwright/service/finding"
 	"hatchwright/service/quantity"
@@ -46,9 +47,7 @@ func ruleSize(c *Configuration, g *Geometry, s Sizes) []finding.Finding {
 			Code: "outline.too_large", Severity: finding.Error, Pointer: "/outline",
 			Measured: quantity.Length(long), Limit: quantity.Length(s.LargestSide), Source: "shop setting: largest side that is built",
 		}.Say("The recess would be %v long; this shop builds up to %v.", quantity.Length(long), quantity.Length(s.LargestSide))
-		for _, p := range c.SizePointers() {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
-		}
+		f.Mends = append(f.Mends, seek(quantity.Down, c.SizePointers())...)
 		list = append(list, f)
 	}
 	if short < s.SmallestSide-measureSlack {
@@ -56,9 +55,7 @@ func ruleSize(c *Configuration, g *Geometry, s Sizes) []finding.Finding {
 			Code: "outline.too_small", Severity: finding.Error, Pointer: "/outline",
 			Measured: quantity.Length(short), Limit: quantity.Length(s.SmallestSide), Source: "shop setting: smallest side that is built",
 		}.Say("The recess would be %v across; this shop builds from %v up.", quantity.Length(short), quantity.Length(s.SmallestSide))
-		for _, p := range c.SizePointers() {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
-		}
+		f.Mends = append(f.Mends, seek(quantity.Up, c.SizePointers())...)
 		list = append(list, f)
 	}
 	return list
@@ -88,6 +85,7 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses, sizes Sizes) []f
 	}
 	if g.TrunkRounded {
 		inset, _ := c.openingInset()
+		narrow, _ := c.pattern().narrows()
 		asked, err := g.Outlines.Recess.Offset(-inset)
 		sharp := 0.0
 		if err == nil {
@@ -96,7 +94,7 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses, sizes Sizes) []f
 		f := finding.Finding{
 			Code: "receiver.trunk_rerounded", Severity: finding.Note, Pointer: "/outline",
 			Measured: quantity.Length(sharp), Limit: quantity.Length(LeastTrunkRadius), Source: commonPractice,
-			Mends: []finding.Mend{finding.Seek(c.insetPointers()[0], quantity.Down)},
+			Mends: seek(quantity.Down, narrow[:1]),
 		}.Say("The opening's corners would have a radius of %v; glass cannot be laid up cleanly below %v, so they are rounded to that.",
 			quantity.Length(sharp), quantity.Length(LeastTrunkRadius))
 		if At("/outline/corner_radius").Used(c) {
@@ -140,45 +138,27 @@ func ruleReceiver(c *Configuration, g *Geometry, t Thicknesses, sizes Sizes) []f
 				Source: "shop rule: bedding fills 3 mm; beyond 8 mm the mold's base must be cambered",
 			}.Say("On a deck cambered to a radius of %v a flat flange %v wide stands off by %v in the middle.",
 				quantity.Length(c.Deck.CamberRadius), quantity.Length(span), quantity.Length(g.CamberGap))
-			for _, p := range c.SizePointers() {
-				f.Mends = append(f.Mends, finding.Seek(p, quantity.Down))
-			}
+			f.Mends = append(f.Mends, seek(quantity.Down, c.SizePointers())...)
 			list = append(list, f)
 		}
 	}
 
 	list = append(list, ruleRadius(atTop, c.Lid.EdgeRadius, insideRadius, "into the inside corner at the foot of the lid's cavity")...)
-	if !c.HasTrunk() {
-		return list
-	}
-	if c.Pattern == RaisedCoaming {
-		// A coaming is laid inside a mold: what is outside on the part is inside there.
-		list = append(list, ruleRadius(atEdge, r.EdgeRadius, outsideRadius, "over the mold's outside edge between deck flange and coaming")...)
-		list = append(list, ruleRadius(atLip, r.LipRadius, insideRadius, "into the inside corner of the coaming's top")...)
-		list = append(list, ruleDraft("/receiver/draft_deg", r.Draft, c.Coaming.Height)...)
-	} else {
-		list = append(list, ruleRadius(atEdge, r.EdgeRadius, insideRadius, "into the inside corner between flange and recess wall of the plug")...)
-		list = append(list, ruleRadius(atRoot, r.RootRadius, outsideRadius, "over the plug's outside edge at the wall's root")...)
-		list = append(list, ruleRadius(atLip, r.LipRadius, insideRadius, "into the inside corner at the trunk of the plug")...)
-		list = append(list, ruleDraft("/receiver/draft_deg", r.Draft, r.RecessDepth)...)
-	}
-	list = append(list, ruleDraft("/receiver/trunk_draft_deg", r.TrunkDraft, c.trunkRise())...)
-	list = append(list, ruleDraft("/lid/draft_deg", c.Lid.Draft, g.SkirtHeight)...)
 	return list
 }
 
-// DepthBelowDeck is how far the receiver reaches below the deck plane, mm.
-func (c *Configuration) DepthBelowDeck() float64 {
+// rulePlug rules on the radii and the wall of a receiver that is laid over a plug.
+func rulePlug(c *Configuration) []finding.Finding {
 	r := c.Receiver
-	switch c.Pattern {
-	case FlushGutter:
-		return r.RecessDepth + math.Max(r.TrunkHeight, c.Gutter.Depth)
-	case RaisedCoaming:
-		return r.TrunkHeight
-	case BoltedPlate:
-		return 0
-	}
-	return r.RecessDepth + r.TrunkHeight
+	return slices.Concat(ruleRadius(atEdge, r.EdgeRadius, insideRadius, "into the inside corner between flange and recess wall of the plug"),
+		ruleRadius(atRoot, r.RootRadius, outsideRadius, "over the plug's outside edge at the wall's root"),
+		ruleRadius(atLip, r.LipRadius, insideRadius, "into the inside corner at the trunk of the plug"),
+		ruleDraft("/receiver/draft_deg", r.Draft, r.RecessDepth))
+}
+
+// ruleDrafts rules on the drafts of trunk and lid.
+func ruleDrafts(c *Configuration, g *Geometry) []finding.Finding {
+	return append(ruleDraft("/receiver/trunk_draft_deg", c.Receiver.TrunkDraft, c.pattern().trunkRise(c)), ruleDraft("/lid/draft_deg", c.Lid.Draft, g.SkirtHeight)...)
 }
 
 func ruleRadius(pointer string, radius, least float64, where string) []finding.Finding {
@@ -222,6 +202,9 @@ func ruleDraft(pointer string, draft, height float64) []finding.Finding {
 // rules of shape, fit and receiver say of it; g.Stage says how far it stands. The
 // surfaces are left to Geometry.Measure.
 func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []finding.Finding) {
+	if c.pattern() == nil {
+		return g, []finding.Finding{c.Pattern.notBuilt()}
+	}
 	o, list := c.Outline.Curve()
 	if len(list) > 0 {
 		return g, list
@@ -234,19 +217,10 @@ func Resolve(c *Configuration, t Thicknesses, s Sizes) (g Geometry, list []findi
 		return g, list
 	}
 	var err error
-	if g.Fit, err = fit(c, g); err != nil {
+	if g.Fit, err = c.pattern().fit(c, g); err != nil {
 		return g, append(list, radiusFault(err))
 	}
-	list = append(list, ruleFit(c, &g, t)...)
-	list = append(list, ruleReceiver(c, &g, t, s)...)
-	switch c.Pattern {
-	case FlushGutter:
-		list = append(list, ruleGutter(c, &g)...)
-	case RaisedCoaming:
-		list = append(list, ruleCoaming(c, s)...)
-	case BoltedPlate:
-		list = append(list, rulePlate(c, &g, s)...)
-	}
+	list = append(list, c.pattern().rules(c, &g, t, s)...)
 	g.Stage = StageWhole
 	return g, list
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"hatchwright/service/finding"
 	"hatchwright/service/outline"
@@ -32,112 +33,69 @@ const (
 	atTop  = "/lid/edge_radius"
 )
 
-// receiverVertices returns the receiver's section about R0, from the flange's
-// outer edge to the trunk's foot. The last vertex but one is the trunk's upper
-// corner; between it and the one before lies the flat that the seal, or the plate,
-// lies on. pastFlange and pastTrunk carry the section on beyond the part, mm.
-//
-// flush-ledge
-//
-//	(F, 0) → (0, 0) r_e → (-D tan f_r, D) r_r → (-(D tan f_r + W), D) r_l → foot
-//
-// flush-gutter: the wall runs down to the gutter's floor, K below the seal plane,
-// and the upstand comes up again to the seal plane
-//
-//	… → (-(D+K) tan f_r, D+K) r_r → (…- G, D+K) r_r → (…- K tan f_r, D) r_l → (…- U, D) r_l → foot
-//
-// raised-coaming: the wall runs up, outside first
-//
-//	(F, 0) → (0, 0) r_e → (-B tan f_r, -B) r_l → (…- U, -B) r_l → foot
-//
-// bolted-plate: a flat ring, open inside
-//
-//	(F, 0) → (-overlap, 0)
-func (c *Configuration) receiverVertices(pastFlange, pastTrunk float64) []profile.Vertex {
-	r := c.Receiver
-	n, z := r.FlangeWidth+pastFlange, 0.0
-	out := []profile.Vertex{{At: profile.Point{N: n, Z: 0}, Corner: FlangeEnd}}
-	add := func(dn, dz, radius float64, name string, leg, corner profile.Mark) {
-		n, z = n+dn, z+dz
-		out = append(out, profile.Vertex{At: profile.Point{N: n, Z: z}, Radius: radius, Name: name, Leg: leg, Corner: corner})
-	}
-	trunk := func() {
-		height := c.trunkRise() + pastTrunk
-		add(-height*tan(r.TrunkDraft), height, 0, "", Trunk, TrunkFoot)
-	}
-	switch c.Pattern {
-	case FlushGutter:
-		k := c.Gutter
-		deep := r.RecessDepth + k.Depth
-		add(-n, 0, r.EdgeRadius, atEdge, Flange, Edge)
-		add(-deep*tan(r.Draft), deep, r.RootRadius, atRoot, Wall, FloorOuter)
-		add(-k.Width, 0, r.RootRadius, atRoot, GutterFloor, FloorInner)
-		add(-k.Depth*tan(r.Draft), -k.Depth, r.LipRadius, atLip, Upstand, UpstandTop)
-		add(-k.UpstandWidth, 0, r.LipRadius, atLip, UpstandSeat, Lip)
-		trunk()
-	case RaisedCoaming:
-		k := c.Coaming
-		add(-n, 0, r.EdgeRadius, atEdge, Flange, CoamingFoot)
-		add(-k.Height*tan(r.Draft), -k.Height, r.LipRadius, atLip, CoamingWall, CoamingTop)
-		add(-k.TopWidth, 0, r.LipRadius, atLip, CoamingSeat, Lip)
-		trunk()
-	case BoltedPlate:
-		add(-n-c.Plate.Overlap, 0, 0, "", Ring, RingInside)
-	default:
-		add(-n, 0, r.EdgeRadius, atEdge, Flange, Edge)
-		add(-r.RecessDepth*tan(r.Draft), r.RecessDepth, r.RootRadius, atRoot, Wall, Root)
-		add(-r.LedgeWidth, 0, r.LipRadius, atLip, Ledge, Lip)
-		trunk()
-	}
-	return out
+// section is a path that is being drawn, about R0: its corners so far.
+type section struct {
+	corners
+	at        profile.Point
+	pastTrunk float64 // how far the trunk goes on beyond the part, mm
 }
 
-// trunkRise is the height of the trunk's wall, mm: from the seal plane down to
-// the trunk's foot. A coaming's trunk starts at its top.
-func (c *Configuration) trunkRise() float64 {
-	if c.Pattern == RaisedCoaming {
-		return c.Coaming.Height + c.Receiver.TrunkHeight
-	}
-	return c.Receiver.TrunkHeight
+// drawn is the receiver's section about R0, from the flange's outer edge to where the
+// opening begins. pastFlange and pastTrunk carry it on beyond the part, mm.
+func drawn(p pattern, c *Configuration, pastFlange, pastTrunk float64) corners {
+	end := profile.Point{N: c.Receiver.FlangeWidth + pastFlange}
+	s := section{corners: corners{{At: end, Corner: FlangeEnd}}, at: end, pastTrunk: pastTrunk}
+	p.receiver(c, &s)
+	return s.corners
 }
 
-// HasTrunk reports whether the pattern has a trunk through the deck.
-func (c *Configuration) HasTrunk() bool { return c.Pattern != BoltedPlate }
+// add goes on by dn and dz, mm, along a leg to a corner of the given radius.
+func (s *section) add(dn, dz, radius float64, name string, leg, corner profile.Mark) {
+	s.at = profile.Point{N: s.at.N + dn, Z: s.at.Z + dz}
+	s.corners = append(s.corners, profile.Vertex{At: s.at, Radius: radius, Name: name, Leg: leg, Corner: corner})
+}
+
+// flange goes in to R0.
+func (s *section) flange(radius float64, corner profile.Mark) {
+	s.add(-s.at.N, 0, radius, atEdge, Flange, corner)
+}
+
+// trunk goes down to where the trunk is trimmed.
+func (s *section) trunk(rise, draft float64) {
+	rise += s.pastTrunk
+	s.add(-rise*tan(draft), rise, 0, "", Trunk, TrunkFoot)
+}
+
+// corners are those of a section before rounding, in order.
+type corners []profile.Vertex
+
+// index is the place of a corner, which the pattern has.
+func (v corners) index(corner profile.Mark) int {
+	return slices.IndexFunc(v, func(v profile.Vertex) bool { return v.Corner == corner })
+}
+
+// tangentAt is how far from a corner between two legs its arc begins, mm.
+func (v corners) tangentAt(corner profile.Mark) float64 {
+	i := v.index(corner)
+	return v[i].Radius * tangent(turn(v[i-1].At, v[i].At, v[i+1].At))
+}
+
+// stretch is the path from one corner to another; its ends are sharp.
+func (v corners) stretch(from, to profile.Mark) (profile.Profile, error) {
+	out := slices.Clone(v[v.index(from) : v.index(to)+1])
+	out[0].Radius, out[len(out)-1].Radius = 0, 0
+	return profile.New(out)
+}
 
 // openingInset returns how far the clear opening stands inside R0, mm, and how
 // much of that is the trunk's own draft.
 func (c *Configuration) openingInset() (inset, trunk float64) {
-	v := c.receiverVertices(0, 0)
-	inset = -v[len(v)-1].At.N
-	if c.HasTrunk() {
-		trunk = v[len(v)-2].At.N - v[len(v)-1].At.N
+	v := drawn(c.pattern(), c, 0, 0)
+	end := len(v) - 1
+	if v[end].Corner == TrunkFoot {
+		trunk = v[end-1].At.N - v[end].At.N
 	}
-	return inset, trunk
-}
-
-// lidFace returns the lid's molded outer face at the top of the lid: its offset
-// from R0 and its depth, mm, and the height of its wall down to the trim line.
-//
-//	flush-ledge     n = -g, z = 0, h = D - s
-//	flush-gutter    n = -g, z = 0, h = D + K - clearance over the floor
-//	raised-coaming  the skirt goes over the coaming: at its top the inside of the
-//	                skirt clears the coaming's wall by g, and the laminate is
-//	                outside that; the top is panel and seal above the coaming
-//	                z = -(B + s + t_p), h = s + t_p + V
-//	                n = -B tan f_r + g + t_l + (z + B) tan f_l
-//	bolted-plate    n = 0, z = -t_p, h = t_p
-func (c *Configuration) lidFace(t Thicknesses) (n, z, h float64) {
-	switch c.Pattern {
-	case FlushGutter:
-		return -c.Lid.Gap, 0, c.Receiver.RecessDepth + c.Gutter.Depth - c.Gutter.SkirtClearance
-	case RaisedCoaming:
-		above := c.Seal.Compressed() + t.Panel
-		n = -c.Coaming.Height*tan(c.Receiver.Draft) + c.Lid.Gap + t.Skirt - above*tan(c.Lid.Draft)
-		return n, -(c.Coaming.Height + above), above + c.Coaming.Overlap
-	case BoltedPlate:
-		return 0, -t.Panel, t.Panel
-	}
-	return -c.Lid.Gap, 0, c.Receiver.RecessDepth - c.Seal.Compressed()
+	return -v[end].At.N, trunk
 }
 
 // lidVertices returns the lid's section about R0, from the flat of its top to the
@@ -146,7 +104,7 @@ func (c *Configuration) lidFace(t Thicknesses) (n, z, h float64) {
 //
 //	(n - tangent, z) → (n, z) r_t → (n + h tan f_l, z + h)
 func (c *Configuration) lidVertices(t Thicknesses, wall, pastRim, rimRadius float64) []profile.Vertex {
-	n, z, _ := c.lidFace(t)
+	n, z, _ := c.pattern().lidFace(c, t)
 	leg := c.Lid.EdgeRadius*tangent(90+c.Lid.Draft) + ringLeg
 	foot := profile.Point{N: n + wall*tan(c.Lid.Draft), Z: z + wall}
 	out := []profile.Vertex{
@@ -166,12 +124,12 @@ func recessOutline(c *Configuration, o outline.Outline, t Thicknesses) (outline.
 	d := 0.0
 	switch c.SizeBasis {
 	case BasisLid:
-		n, _, _ := c.lidFace(t)
+		n, _, _ := c.pattern().lidFace(c, t)
 		d = -n
 	case BasisClearOpening:
 		d, _ = c.openingInset()
 	case BasisDeckCutout:
-		d = -c.cutoutOffset(t)
+		d = -c.pattern().cutout(c, t)
 	}
 	if d == 0 {
 		return o, nil
@@ -179,27 +137,10 @@ func recessOutline(c *Configuration, o outline.Outline, t Thicknesses) (outline.
 	return o.Offset(d)
 }
 
-// cutoutOffset returns where the deck is cut, outward from R0, mm: the receiver's
-// laminate and the fitting clearance outside the mold's face. A bolted plate's
-// ring lies flat on the deck, which is cut to the opening.
-func (c *Configuration) cutoutOffset(t Thicknesses) float64 {
-	if c.Pattern == BoltedPlate {
-		return -c.Plate.Overlap + c.Receiver.FittingClearance
-	}
+// outsideLaminate is the cut-out of a receiver that hangs in the deck, outward from R0,
+// mm: its laminate and the fitting clearance outside the mold's face.
+func outsideLaminate(c *Configuration, t Thicknesses) float64 {
 	return t.Receiver + c.Receiver.FittingClearance
-}
-
-// insetPointers are the figures that make the opening smaller inside R0.
-func (c *Configuration) insetPointers() []string {
-	switch c.Pattern {
-	case FlushGutter:
-		return []string{"/gutter/width", "/gutter/upstand_width", "/receiver/draft_deg", "/receiver/trunk_draft_deg"}
-	case RaisedCoaming:
-		return []string{"/coaming/top_width", "/receiver/draft_deg", "/receiver/trunk_draft_deg"}
-	case BoltedPlate:
-		return []string{"/plate/overlap"}
-	}
-	return []string{"/receiver/ledge_width", "/receiver/trunk_draft_deg", "/receiver/draft_deg"}
 }
 
 // outlines derives every plan curve from R0. An outline that vanishes is told as
@@ -211,26 +152,19 @@ func outlines(c *Configuration, r0 outline.Outline, t Thicknesses) (out Outlines
 	if out.Flange, err = r0.Offset(r.FlangeWidth); err != nil {
 		list = append(list, collapsed("receiver.flange_collapses", "/receiver/flange_width", r.FlangeWidth, err))
 	}
-	face, _, _ := c.lidFace(t)
+	face, _, _ := c.pattern().lidFace(c, t)
 	if out.Lid, err = r0.Offset(face); err != nil {
 		list = append(list, collapsed("lid.gap_too_wide", "/lid/gap", c.Lid.Gap, err, finding.Seek("/lid/gap", quantity.Down)))
 	}
 	inset, trunk := c.openingInset()
-	narrow := c.insetPointers()
+	narrow, tooMuch := c.pattern().narrows()
 	mends := func() []finding.Mend {
-		var out []finding.Mend
-		for _, p := range narrow {
-			out = append(out, finding.Seek(p, quantity.Down))
-		}
-		for _, p := range c.SizePointers() {
-			out = append(out, finding.Seek(p, quantity.Up))
-		}
-		return out
+		return append(seek(quantity.Down, narrow), seek(quantity.Up, c.SizePointers())...)
 	}
 	foot, err := r0.Offset(-inset)
 	if err != nil {
 		measured, _ := c.Number(narrow[0])
-		list = append(list, collapsed(tooWide[c.Pattern], narrow[0], measured, err, mends()...))
+		list = append(list, collapsed(tooMuch, narrow[0], measured, err, mends()...))
 		return out, false, list
 	}
 	// The tightest plan corner is at the foot; it is re-rounded there and the
@@ -252,15 +186,10 @@ func outlines(c *Configuration, r0 outline.Outline, t Thicknesses) (out Outlines
 	if out.Trunk, err = foot.Offset(trunk); err != nil {
 		list = append(list, collapsed("receiver.trunk_collapses", "/receiver/trunk_draft_deg", r.TrunkDraft, err))
 	}
-	if out.DeckCutout, err = r0.Offset(c.cutoutOffset(t)); err != nil {
+	if out.DeckCutout, err = r0.Offset(c.pattern().cutout(c, t)); err != nil {
 		list = append(list, collapsed("receiver.cutout_collapses", "/receiver/fitting_clearance", r.FittingClearance, err))
 	}
 	return out, rounded, list
-}
-
-// tooWide are the codes for an opening that closes, by pattern.
-var tooWide = map[Pattern]string{
-	FlushLedge: "receiver.ledge_too_wide", FlushGutter: "gutter.too_wide", RaisedCoaming: "coaming.too_wide", BoltedPlate: "plate.overlap_too_wide",
 }
 
 // radiusSlack is how far below a limit a radius may lie and still count as on
@@ -314,10 +243,8 @@ func resolve(c *Configuration, o outline.Outline, t Thicknesses) (Geometry, []fi
 	g.Thicknesses = t
 	r0, err := recessOutline(c, o, t)
 	if err != nil {
-		f := collapsed("receiver.cutout_too_small", "/outline", c.cutoutOffset(t), err)
-		for _, p := range c.SizePointers() {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
-		}
+		f := collapsed("receiver.cutout_too_small", "/outline", c.pattern().cutout(c, t), err)
+		f.Mends = seek(quantity.Up, c.SizePointers())
 		return g, append(list, f)
 	}
 	g.Stage = StageRecess
@@ -326,26 +253,22 @@ func resolve(c *Configuration, o outline.Outline, t Thicknesses) (Geometry, []fi
 	list = append(list, faults...)
 
 	g.SealThickness = c.Seal.Compressed()
-	_, _, g.SkirtHeight = c.lidFace(t)
+	_, _, g.SkirtHeight = c.pattern().lidFace(c, t)
 	if g.SkirtHeight <= 0 {
-		list = append(list, noSkirt(c, g))
+		list = append(list, c.pattern().noSkirt(c, g))
 	}
 	if len(list) > 0 {
 		return g, list
 	}
 	g.Stage = StageOutlines
-	if g.ReceiverProfile, err = profile.New(c.receiverVertices(0, 0)); err != nil {
+	if g.ReceiverProfile, err = profile.New(drawn(c.pattern(), c, 0, 0)); err != nil {
 		f := radiusFault(err)
-		for _, p := range c.roomFor(f.Pointer) {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
-		}
+		f.Mends = append(f.Mends, seek(quantity.Up, c.pattern().makesRoom(f.Pointer))...)
 		list = append(list, f)
 	}
 	if g.LidProfile, err = profile.New(c.lidVertices(t, g.SkirtHeight, 0, 0)); err != nil {
 		f := radiusFault(err)
-		for _, p := range c.skirtPointers() {
-			f.Mends = append(f.Mends, finding.Seek(p, quantity.Up))
-		}
+		f.Mends = append(f.Mends, seek(quantity.Up, c.pattern().heightens())...)
 		list = append(list, f)
 	}
 	if len(list) > 0 {
@@ -364,64 +287,12 @@ func resolve(c *Configuration, o outline.Outline, t Thicknesses) (Geometry, []fi
 	return g, list
 }
 
-// skirtPointers are the figures that make the lid's wall higher.
-func (c *Configuration) skirtPointers() []string {
-	switch c.Pattern {
-	case FlushGutter:
-		return []string{"/receiver/recess_depth", "/gutter/depth"}
-	case RaisedCoaming:
-		return []string{"/coaming/overlap"}
-	case BoltedPlate:
-		return nil
-	}
-	return []string{"/receiver/recess_depth"}
-}
-
-// roomFor are the figures that make room for a radius of the receiver.
-func (c *Configuration) roomFor(radius string) []string {
-	var out []string
-	if radius == atEdge {
-		out = append(out, "/receiver/flange_width")
-	}
-	switch c.Pattern {
-	case FlushGutter:
-		switch radius {
-		case atRoot:
-			out = append(out, "/gutter/width", "/gutter/depth")
-		case atLip:
-			out = append(out, "/gutter/upstand_width", "/gutter/depth", "/receiver/trunk_height")
-		default:
-			out = append(out, "/receiver/recess_depth")
-		}
-	case RaisedCoaming:
-		out = append(out, "/coaming/height")
-		if radius == atLip {
-			out = append(out, "/coaming/top_width")
-		}
-	default:
-		if radius == atRoot || radius == atEdge {
-			out = append(out, "/receiver/recess_depth")
-		}
-		if radius == atRoot || radius == atLip {
-			out = append(out, "/receiver/ledge_width")
-		}
-		if radius == atLip {
-			out = append(out, "/receiver/trunk_height")
-		}
-	}
-	return out
-}
-
-func noSkirt(c *Configuration, g Geometry) finding.Finding {
-	f := finding.Finding{Code: "lid.no_skirt", Severity: finding.Error, Pointer: "/seal/thickness",
+// sealFillsRecess tells that the seal leaves no height for the lid's wall.
+func sealFillsRecess(c *Configuration, g Geometry) finding.Finding {
+	return finding.Finding{Code: "lid.no_skirt", Severity: finding.Error, Pointer: "/seal/thickness",
 		Measured: quantity.Length(g.SealThickness), Limit: quantity.Length(c.Receiver.RecessDepth), Source: "geometry: h = D - s",
-		Mends: []finding.Mend{finding.Seek("/receiver/recess_depth", quantity.Up), finding.Seek("/seal/thickness", quantity.Down), finding.Seek("/seal/compression", quantity.Up)}}
-	if c.Pattern == FlushGutter {
-		f.Pointer, f.Measured, f.Limit = "/gutter/skirt_clearance", quantity.Length(c.Gutter.SkirtClearance), quantity.Length(c.Receiver.RecessDepth+c.Gutter.Depth)
-		f.Mends = []finding.Mend{finding.Seek("/gutter/skirt_clearance", quantity.Down), finding.Seek("/gutter/depth", quantity.Up)}
-		return f.Say("A clearance of %v over the gutter's floor leaves no skirt in a recess and gutter %v deep together.", f.Measured, f.Limit)
-	}
-	return f.Say("The compressed seal, %v, fills the whole recess of %v: no height is left for the lid's skirt.", f.Measured, f.Limit)
+		Mends: []finding.Mend{finding.Seek("/receiver/recess_depth", quantity.Up), finding.Seek("/seal/thickness", quantity.Down), finding.Seek("/seal/compression", quantity.Up)},
+	}.Say("The compressed seal, %v, fills the whole recess of %v: no height is left for the lid's skirt.", quantity.Length(g.SealThickness), quantity.Length(c.Receiver.RecessDepth))
 }
 
 // Measure sweeps both surfaces of a hatch whose sections stand.
@@ -443,7 +314,7 @@ func (g *Geometry) Measure(c *Configuration) error {
 // pastFlange and pastTrunk carry the surface on beyond the flange's edge and the
 // trunk's trim line, mm: what the mold's face has more than the part.
 func (c *Configuration) ReceiverSurface(g Geometry, pastFlange, pastTrunk float64) (Surface, error) {
-	v := c.receiverVertices(pastFlange, pastTrunk)
+	v := drawn(c.pattern(), c, pastFlange, pastTrunk)
 	if !g.TrunkRounded {
 		p, err := profile.New(v)
 		if err != nil {
@@ -452,14 +323,14 @@ func (c *Configuration) ReceiverSurface(g Geometry, pastFlange, pastTrunk float6
 		return sweep(Band{g.Outlines.Recess, p})
 	}
 	// Cut the section on the flat before the trunk's upper corner.
-	corner, lip, foot := v[len(v)-3], v[len(v)-2], v[len(v)-1]
-	before := v[len(v)-4].At
-	cut := profile.Point{N: corner.At.N - corner.Radius*tangent(turn(before, corner.At, lip.At)) - ringLeg, Z: corner.At.Z}
-	upper, err := profile.New(append(append([]profile.Vertex{}, v[:len(v)-2]...), profile.Vertex{At: cut, Leg: lip.Leg}))
+	i := v.index(Lip)
+	corner, lip, foot := v[i-1], v[i], v[i+1]
+	cut := profile.Point{N: corner.At.N - v.tangentAt(corner.Corner) - ringLeg, Z: corner.At.Z}
+	upper, err := profile.New(append(slices.Clone(v[:i]), profile.Vertex{At: cut, Leg: lip.Leg}))
 	if err != nil {
 		return Surface{}, err
 	}
-	leg := lip.Radius*tangent(turn(corner.At, lip.At, foot.At)) + ringLeg
+	leg := v.tangentAt(Lip) + ringLeg
 	about := func(p profile.Point) profile.Point { return profile.Point{N: p.N - lip.At.N, Z: p.Z} }
 	lower, err := profile.New([]profile.Vertex{
 		{At: profile.Point{N: leg, Z: lip.At.Z}},

@@ -2,11 +2,139 @@ package part
 
 import (
 	"math"
+	"slices"
 
 	"hatchwright/service/finding"
 	"hatchwright/service/outline"
+	"hatchwright/service/profile"
 	"hatchwright/service/quantity"
 )
+
+// flushGutter is a lid in a recess with a gutter round it, the panel's underside on an
+// upstand. The wall runs down to the gutter's floor, K below the seal plane, and the
+// upstand comes up again to the seal plane.
+//
+//	(F, 0) → (0, 0) r_e → (-(D+K) tan f_r, D+K) r_r → (…- G, D+K) r_r → (…- K tan f_r, D) r_l → (…- U, D) r_l → foot
+//	lid      n = -g, z = 0, h = D + K - clearance over the floor
+type flushGutter struct{}
+
+func (flushGutter) name() Pattern { return FlushGutter }
+
+func (flushGutter) figures() []string {
+	return []string{"/receiver/recess_depth", "/receiver/trunk_height", "/receiver/edge_radius", "/receiver/root_radius", "/receiver/lip_radius",
+		"/receiver/draft_deg", "/receiver/trunk_draft_deg", "/lid/gap", "/lid/least_gap", "/lid/draft_deg",
+		"/gutter/width", "/gutter/depth", "/gutter/upstand_width", "/gutter/skirt_clearance", "/gutter/drain_count", "/gutter/drain_diameter", "/gutter/rain_intensity", "/gutter/catchment",
+		"/seal/thickness", "/seal/width", "/seal/compression"}
+}
+
+// The panel's underside presses the seal on the upstand:
+//
+//	D = t_p + s
+func (flushGutter) complete(c *Configuration, r Request, s Shop) {
+	if !r.Has("/receiver/recess_depth") && s.Panel != nil {
+		c.Receiver.RecessDepth = c.step(At("/receiver/recess_depth"), s.Panel(c)+c.Seal.Compressed())
+	}
+}
+
+func (p flushGutter) receiver(c *Configuration, s *section) {
+	r, k := c.Receiver, c.Gutter
+	deep := r.RecessDepth + k.Depth
+	s.flange(r.EdgeRadius, Edge)
+	s.add(-deep*tan(r.Draft), deep, r.RootRadius, atRoot, Wall, FloorOuter)
+	s.add(-k.Width, 0, r.RootRadius, atRoot, GutterFloor, FloorInner)
+	s.add(-k.Depth*tan(r.Draft), -k.Depth, r.LipRadius, atLip, Upstand, UpstandTop)
+	s.add(-k.UpstandWidth, 0, r.LipRadius, atLip, UpstandSeat, Lip)
+	s.trunk(p.trunkRise(c), r.TrunkDraft)
+}
+
+func (flushGutter) trunkRise(c *Configuration) float64 { return c.Receiver.TrunkHeight }
+func (flushGutter) wall(c *Configuration) float64      { return c.Receiver.RecessDepth }
+func (flushGutter) depthBelow(c *Configuration) float64 {
+	return c.Receiver.RecessDepth + math.Max(c.Receiver.TrunkHeight, c.Gutter.Depth)
+}
+func (flushGutter) cutout(c *Configuration, t Thicknesses) float64 { return outsideLaminate(c, t) }
+
+func (flushGutter) lidFace(c *Configuration, _ Thicknesses) (n, z, h float64) {
+	return -c.Lid.Gap, 0, c.Receiver.RecessDepth + c.Gutter.Depth - c.Gutter.SkirtClearance
+}
+
+func (flushGutter) gapEaten(c *Configuration) float64 {
+	return flushGapEaten(c, c.Gutter.SkirtClearance)
+}
+
+func (flushGutter) narrows() ([]string, string) {
+	return []string{"/gutter/width", "/gutter/upstand_width", "/receiver/draft_deg", "/receiver/trunk_draft_deg"}, "gutter.too_wide"
+}
+
+func (flushGutter) heightens() []string { return []string{"/receiver/recess_depth", "/gutter/depth"} }
+
+func (flushGutter) makesRoom(radius string) []string {
+	switch radius {
+	case atEdge:
+		return []string{"/receiver/flange_width", "/receiver/recess_depth"}
+	case atRoot:
+		return []string{"/gutter/width", "/gutter/depth"}
+	case atLip:
+		return []string{"/gutter/upstand_width", "/gutter/depth", "/receiver/trunk_height"}
+	}
+	return []string{"/receiver/recess_depth"}
+}
+
+func (flushGutter) seatWidth() string { return "/gutter/upstand_width" }
+
+func (flushGutter) noSkirt(c *Configuration, _ Geometry) finding.Finding {
+	clear, room := quantity.Length(c.Gutter.SkirtClearance), quantity.Length(c.Receiver.RecessDepth+c.Gutter.Depth)
+	return finding.Finding{Code: "lid.no_skirt", Severity: finding.Error, Pointer: "/gutter/skirt_clearance",
+		Measured: clear, Limit: room, Source: "geometry: h = D - s",
+		Mends: []finding.Mend{finding.Seek("/gutter/skirt_clearance", quantity.Down), finding.Seek("/gutter/depth", quantity.Up)},
+	}.Say("A clearance of %v over the gutter's floor leaves no skirt in a recess and gutter %v deep together.", clear, room)
+}
+
+// The skirt has two sides to clear: the recess wall outside and the upstand inside.
+func (flushGutter) fit(c *Configuration, g Geometry) (Fit, error) {
+	deep, h := c.Receiver.RecessDepth, g.SkirtHeight
+	f := flushGaps(c, g)
+	v := corners(g.ReceiverProfile.Vertices())
+	wall, err := v.stretch(FlangeEnd, FloorInner) // down to the floor, past the root
+	if err != nil {
+		return f, err
+	}
+	if f.LeastClearance, f.LeastClearanceAt, err = profile.LeastHorizontalClearance(wall, g.LidProfile, 0, h); err != nil || h <= deep {
+		return f, err
+	}
+	skirt, err := skirtInside(c, g, 0, h)
+	if err != nil {
+		return f, err
+	}
+	upstand, err := v.stretch(FloorOuter, Lip)
+	if err != nil {
+		return f, err
+	}
+	inside, at, err := profile.LeastHorizontalClearance(skirt, upstand, deep, h)
+	if err == nil && inside < f.LeastClearance {
+		f.LeastClearance, f.LeastClearanceAt, f.Inside = inside, at, true
+	}
+	return f, err
+}
+
+func (flushGutter) jams(f Fit) (string, float64) {
+	if f.Inside {
+		return "The lid's skirt does not clear the upstand inside it: %v is left at %v below the deck, %v is asked for. Gap, skirt and clearance must fit in the gutter.", f.LeastClearanceAt
+	}
+	return flushJams, f.LeastClearanceAt
+}
+
+func (flushGutter) widens(f Fit) (up, down []string) {
+	if f.Inside {
+		return []string{"/gutter/width", "/gutter/skirt_clearance"}, []string{"/lid/gap", atRoot}
+	}
+	return []string{"/lid/gap", "/gutter/skirt_clearance"}, []string{atRoot, "/lid/draft_deg", "/receiver/draft_deg"}
+}
+
+func (flushGutter) rules(c *Configuration, g *Geometry, t Thicknesses, s Sizes) []finding.Finding {
+	return slices.Concat(ruleClearance(c, g), ruleSeat(c, g), ruleCompression(c),
+		ruleReceiver(c, g, t, s), rulePlug(c), ruleDrafts(c, g), ruleGutter(c, g))
+}
 
 // Drain is what a gutter's drains do.
 type Drain struct {
@@ -63,13 +191,11 @@ func EmptyingTime(a, drains, h float64) float64 {
 // drainage works out the drains of a gutter whose outlines stand.
 func drainage(c *Configuration, g *Geometry) (*Drain, error) {
 	k := c.Gutter
-	v := c.receiverVertices(0, 0)
-	floorOuter, floorInner := v[2].At.N, v[3].At.N
-	outer, err := g.Outlines.Recess.AreaAt(floorOuter)
+	outer, err := g.Outlines.Recess.AreaAt(g.Corner(FloorOuter).N)
 	if err != nil {
 		return nil, err
 	}
-	inner, err := g.Outlines.Recess.AreaAt(floorInner)
+	inner, err := g.Outlines.Recess.AreaAt(g.Corner(FloorInner).N)
 	if err != nil {
 		return nil, err
 	}
@@ -115,8 +241,7 @@ func ruleGutter(c *Configuration, g *Geometry) []finding.Finding {
 	}
 	list = append(list, ruleSealSeat(c, g)...)
 
-	v := c.receiverVertices(0, 0)
-	floor := k.Width - 2*v[2].Radius*tangent(turn(v[1].At, v[2].At, v[3].At))
+	floor := k.Width - 2*corners(g.ReceiverProfile.Vertices()).tangentAt(FloorOuter)
 	if k.DrainDiameter > floor+measureSlack {
 		f := finding.Finding{
 			Code: "gutter.drain_too_wide", Severity: finding.Error, Pointer: "/gutter/drain_diameter",

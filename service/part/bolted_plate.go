@@ -8,6 +8,60 @@ import (
 	"hatchwright/service/quantity"
 )
 
+// boltedPlate is a plate bolted down on a flat ring, open inside; it has no wall, no
+// trunk and no gap.
+//
+//	(F, 0) → (-overlap, 0)
+//	lid      n = 0, z = -t_p, h = t_p
+type boltedPlate struct{}
+
+func (boltedPlate) name() Pattern { return BoltedPlate }
+
+func (boltedPlate) figures() []string {
+	return []string{"/plate/overlap", "/plate/bolt_diameter", "/plate/edge_distance", "/seal/tightness"}
+}
+
+func (boltedPlate) complete(*Configuration, Request, Shop) {}
+
+func (boltedPlate) receiver(c *Configuration, s *section) {
+	s.add(-s.at.N-c.Plate.Overlap, 0, 0, "", Ring, RingInside)
+}
+
+func (boltedPlate) trunkRise(*Configuration) float64  { return 0 }
+func (boltedPlate) wall(*Configuration) float64       { return 0 }
+func (boltedPlate) depthBelow(*Configuration) float64 { return 0 }
+
+// The ring lies flat on the deck, which is cut to the opening.
+func (boltedPlate) cutout(c *Configuration, _ Thicknesses) float64 {
+	return -c.Plate.Overlap + c.Receiver.FittingClearance
+}
+
+func (boltedPlate) lidFace(_ *Configuration, t Thicknesses) (n, z, h float64) {
+	return 0, -t.Panel, t.Panel
+}
+
+func (boltedPlate) gapEaten(*Configuration) float64 { return 0 }
+
+func (boltedPlate) narrows() ([]string, string) {
+	return []string{"/plate/overlap"}, "plate.overlap_too_wide"
+}
+
+func (boltedPlate) heightens() []string       { return nil }
+func (boltedPlate) makesRoom(string) []string { return nil }
+func (boltedPlate) seatWidth() string         { return "" }
+
+func (boltedPlate) noSkirt(c *Configuration, g Geometry) finding.Finding {
+	return sealFillsRecess(c, g)
+}
+
+func (boltedPlate) fit(*Configuration, Geometry) (Fit, error) { return Fit{}, nil }
+func (boltedPlate) jams(Fit) (string, float64)                { return "", 0 }
+func (boltedPlate) widens(Fit) (up, down []string)            { return nil, nil }
+
+func (boltedPlate) rules(c *Configuration, g *Geometry, t Thicknesses, s Sizes) []finding.Finding {
+	return append(ruleReceiver(c, g, t, s), rulePlate(c, g, s)...)
+}
+
 // boltEdgeRatio is the least distance of a bolt from any edge, in bolt diameters
 // (common practice, no source).
 const boltEdgeRatio = 1.5
