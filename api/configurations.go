@@ -26,17 +26,10 @@ func (a *api) createConfiguration(c *call) error {
 	n := service.NewConfiguration{
 		Request: r, Pointer: "/configuration", Requested: asked.Configuration,
 		Name: c.text("name"), Reference: c.text("reference"), Supersedes: c.bodyID("supersedes"), DealerID: c.bodyID("dealer_id"),
-		Answer: func(k record.Configuration) (record.Answer, error) {
-			w := newWriter(quantity.Metric)
-			defer w.free()
-			w.stored(&k, k.Completed)
-			body, err := w.copy()
-			return record.Answer{Status: http.StatusCreated, Header: http.Header{"Location": {"/v1/configurations/" + k.ID.String()}}, Body: body}, err
-		},
 	}
-	answer, err := a.service.StoreConfiguration(c.Request().Context(), c.caller, n, c.claim())
+	made, err := a.service.StoreConfiguration(c.Request().Context(), c.caller, n, c.claim())
 	a.refused(err)
-	return c.give(answer, err)
+	return c.give(made.Answer, err)
 }
 
 // listConfigurations lists kept configurations.

@@ -1,23 +1,15 @@
 package api
 
 import (
-	"net/http"
-
 	"hatchwright/service"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 )
 
 // createDealer adds a dealer.
 func (a *api) createDealer(c *call) error {
-	n := service.NewDealer{Name: c.text("name"), Email: c.text("email"), Answer: func(d record.Dealer) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.dealer(&d)
-		body, err := w.copy()
-		return record.Answer{Status: http.StatusCreated, Body: body}, err
-	}}
-	return c.give(a.service.CreateDealer(c.Request().Context(), c.caller, n, c.claim()))
+	n := service.NewDealer{Name: c.text("name"), Email: c.text("email")}
+	made, err := a.service.CreateDealer(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // listDealers lists dealers.

@@ -3,8 +3,6 @@ package api
 import (
 	"regexp"
 	"strconv"
-
-	"hatchwright/service/record"
 )
 
 // versionTag is the ETag of a thing that counts its versions.
@@ -33,14 +31,4 @@ func (c *call) match(needed bool) (*int, error) {
 		return &version, err
 	}
 	return nil, &httpError{problemPreconditionFailed, `If-Match holds no ETag of this service. Send one as it was given, with its quotes, like "3"; W/"3", which a proxy may have made of it, matches nothing.`}
-}
-
-// made is the answer to a change, with the version it made.
-func made(status, version int, location string, w *writer) (record.Answer, error) {
-	body, err := w.copy()
-	a := record.Answer{Status: status, Header: map[string][]string{"Etag": {versionTag(version)}}, Body: body}
-	if location != "" {
-		a.Header.Set("Location", location)
-	}
-	return a, err
 }

@@ -24,17 +24,13 @@ func (a *api) createDealerKey(c *call) error {
 func (a *api) createShopKey(c *call) error { return a.createKey(c, nil) }
 
 func (a *api) createKey(c *call, dealer *uuid.UUID) error {
-	n := service.NewKey{DealerID: dealer, Role: record.Role(c.text("role")), Name: c.text("name"), Answer: func(text string, k record.Key) (record.Answer, error) {
-		return showing(c.caller, "key", text, func(w *writer) {
-			w.keyFigures(&k)
-			w.null("rotates")
-		})
-	}}
+	n := service.NewKey{DealerID: dealer, Role: record.Role(c.text("role")), Name: c.text("name")}
 	if quota, ok := c.object()["quota"].(float64); ok {
 		n.Quota = int(quota)
 	}
 	n.ExpiresAt = c.bodyTime("expires_at")
-	return c.give(a.service.CreateKey(c.Request().Context(), c.caller, n, c.claim()))
+	made, err := a.service.CreateKey(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // rotateKey makes the successor of a key.
@@ -43,21 +39,14 @@ func (a *api) rotateKey(c *call) error {
 	if err != nil {
 		return err
 	}
-	r := service.Rotation{KeyID: id, Overlap: service.DefaultOverlap, Answer: func(text string, k, before record.Key) (record.Answer, error) {
-		return showing(c.caller, "key", text, func(w *writer) {
-			w.keyFigures(&k)
-			w.object("rotates")
-			w.text("id", before.ID.String())
-			w.moment("expires_at", before.ExpiresAt)
-			w.end()
-		})
-	}}
+	r := service.Rotation{KeyID: id, Overlap: service.DefaultOverlap}
 	if hours, ok := c.object()["overlap_hours"].(float64); ok {
 		r.Overlap = time.Duration(hours) * time.Hour
 	}
 	_, r.Ends = c.object()["expires_at"]
 	r.ExpiresAt = c.bodyTime("expires_at")
-	return c.give(a.service.RotateKey(c.Request().Context(), c.caller, r, c.claim()))
+	made, err := a.service.RotateKey(c.Request().Context(), c.caller, r, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // listKeys lists keys.
@@ -77,6 +66,19 @@ func (a *api) listKeys(c *call) error {
 		w.id("rotated_to", k.RotatedTo)
 		w.end()
 	})
+}
+
+// issuedKey writes a new key, but for its text.
+func (w *writer) issuedKey(k *service.IssuedKey) {
+	w.keyFigures(&k.Key)
+	if k.Rotates == nil {
+		w.null("rotates")
+		return
+	}
+	w.object("rotates")
+	w.text("id", k.Rotates.ID.String())
+	w.moment("expires_at", k.Rotates.ExpiresAt)
+	w.end()
 }
 
 // keyFigures writes what a new key and one in a list have in common.

@@ -13,13 +13,9 @@ import (
 // registerMold puts a mold into the register.
 func (a *api) registerMold(c *call) error {
 	n := service.NewMold{ConfigurationID: *c.bodyID("configuration_id"), Part: part.Part(c.text("part")), Tag: c.text("tag"), RemainingPulls: c.count("remaining_pulls"),
-		Pulls: c.count("pulls"), DealerID: c.bodyID("dealer_id"), Location: c.text("location"), Note: c.text("note"), Answer: func(m record.Mold) (record.Answer, error) {
-			w := newWriter(quantity.Metric)
-			defer w.free()
-			w.registeredMold(&m, c.caller)
-			return made(http.StatusCreated, m.Version, "/v1/molds/"+m.ID.String(), w)
-		}}
-	return c.give(a.service.RegisterMold(c.Request().Context(), c.caller, n, c.claim()))
+		Pulls: c.count("pulls"), DealerID: c.bodyID("dealer_id"), Location: c.text("location"), Note: c.text("note")}
+	made, err := a.service.RegisterMold(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // listMolds lists the molds that the caller may have parts from.
@@ -61,12 +57,7 @@ func (a *api) changeMold(c *call) error {
 	if err != nil {
 		return err
 	}
-	n := service.MoldChange{ID: id, Match: match, Tag: c.patch("tag"), Location: c.patch("location"), Note: c.patch("note"), Answer: func(m record.Mold) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.registeredMold(&m, c.caller)
-		return made(http.StatusOK, m.Version, "", w)
-	}}
+	n := service.MoldChange{ID: id, Match: match, Tag: c.patch("tag"), Location: c.patch("location"), Note: c.patch("note")}
 	if _, given := c.object()["remaining_pulls"]; given {
 		left := c.count("remaining_pulls")
 		n.RemainingPulls = &left
@@ -74,7 +65,8 @@ func (a *api) changeMold(c *call) error {
 	if s := record.MoldState(c.text("state")); s != "" {
 		n.State = &s
 	}
-	return c.give(a.service.ChangeMold(c.Request().Context(), c.caller, n))
+	made, err := a.service.ChangeMold(c.Request().Context(), c.caller, n)
+	return c.give(made.Answer, err)
 }
 
 // count returns the whole number at a key of the body, 0 where it is left out.

@@ -15,14 +15,9 @@ import (
 
 // placeOrder orders an open quote.
 func (a *api) placeOrder(c *call) error {
-	n := service.NewOrder{QuoteID: *c.bodyID("quote_id"), PurchaseReference: c.text("purchase_reference"),
-		Answer: func(o record.Order, q record.Quote) (record.Answer, error) {
-			w := newWriter(quantity.Metric)
-			defer w.free()
-			w.order(&service.OrderDetail{Order: o, Quote: q})
-			return made(http.StatusCreated, o.Version, "/v1/orders/"+o.ID.String(), w)
-		}}
-	return c.give(a.service.PlaceOrder(c.Request().Context(), c.caller, n, c.claim()))
+	n := service.NewOrder{QuoteID: *c.bodyID("quote_id"), PurchaseReference: c.text("purchase_reference")}
+	made, err := a.service.PlaceOrder(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // listOrders lists orders, as JSON or as CSV.
@@ -46,11 +41,7 @@ func (a *api) listOrders(c *call) error {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="orders.csv"`)
 		return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
 	}
-	return sendList(c, l, func(w *writer, o *record.Order) {
-		w.object("")
-		w.orderFigures(o)
-		w.end()
-	})
+	return sendList(c, l, (*writer).orderSummary)
 }
 
 // getOrder gives an order with its lines and its operations.
@@ -111,14 +102,7 @@ func (c *call) orderChange(matchNeeded bool) (service.OrderChange, error) {
 		return service.OrderChange{}, err
 	}
 	match, err := c.match(matchNeeded)
-	return service.OrderChange{ID: id, Match: match, Answer: func(o record.Order) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.object("")
-		w.orderFigures(&o)
-		w.end()
-		return made(http.StatusOK, o.Version, "", w)
-	}}, err
+	return service.OrderChange{ID: id, Match: match}, err
 }
 
 // holdOrder puts an order on hold.
@@ -127,7 +111,8 @@ func (a *api) holdOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.give(a.service.HoldOrder(c.Request().Context(), c.caller, n, c.text("reason"), c.claim()))
+	made, err := a.service.HoldOrder(c.Request().Context(), c.caller, n, c.text("reason"), c.claim())
+	return c.give(made.Answer, err)
 }
 
 // releaseOrder lifts a hold.
@@ -136,7 +121,8 @@ func (a *api) releaseOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.give(a.service.ReleaseOrder(c.Request().Context(), c.caller, n, c.claim()))
+	made, err := a.service.ReleaseOrder(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // cancelOrder cancels an order.
@@ -145,7 +131,8 @@ func (a *api) cancelOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.give(a.service.CancelOrder(c.Request().Context(), c.caller, n, c.text("reason"), c.claim()))
+	made, err := a.service.CancelOrder(c.Request().Context(), c.caller, n, c.text("reason"), c.claim())
+	return c.give(made.Answer, err)
 }
 
 // shipOrder notes that an order left the shop.
@@ -154,7 +141,8 @@ func (a *api) shipOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.give(a.service.ShipOrder(c.Request().Context(), c.caller, n, service.Shipment{Carrier: c.text("carrier"), Tracking: c.text("tracking")}, c.claim()))
+	made, err := a.service.ShipOrder(c.Request().Context(), c.caller, n, service.Shipment{Carrier: c.text("carrier"), Tracking: c.text("tracking")}, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // recordTries bounds how often a record that names no version is put again when
@@ -173,12 +161,12 @@ func (a *api) recordOperation(c *call) error {
 		work.Hours = &hours
 	}
 	for try := 1; ; try++ {
-		answer, err := a.service.RecordOperation(c.Request().Context(), c.caller, n, work, c.claim())
+		made, err := a.service.RecordOperation(c.Request().Context(), c.caller, n, work, c.claim())
 		var r *order.Refusal
 		if n.Match == nil && try < recordTries && errors.As(err, &r) && r.Reason == order.Stale {
 			continue
 		}
-		return c.give(answer, err)
+		return c.give(made.Answer, err)
 	}
 }
 
@@ -276,6 +264,13 @@ func (w *writer) operation(line int, o record.Operation, done *record.OperationR
 	} else {
 		w.hours("hours", *done.Hours)
 	}
+	w.end()
+}
+
+// orderSummary writes an order without its lines and operations.
+func (w *writer) orderSummary(o *record.Order) {
+	w.object("")
+	w.orderFigures(o)
 	w.end()
 }
 

@@ -236,8 +236,7 @@ func TestOrderRacesOverHTTP(t *testing.T) {
 	for n := range 3 {
 		m := b.mold(b.keepSmall(key), "lid", fmt.Sprintf(`,"tag":"rack %d"`, n))
 		one := 1
-		if _, err := b.service.ChangeMold(ctx, service.Caller{Role: record.RoleShop}, service.MoldChange{ID: m.Id, RemainingPulls: &one,
-			Answer: func(record.Mold) (record.Answer, error) { return record.Answer{}, nil }}); err != nil {
+		if _, err := b.service.ChangeMold(ctx, service.Caller{Role: record.RoleShop}, service.MoldChange{ID: m.Id, RemainingPulls: &one}); err != nil {
 			t.Fatal(err)
 		}
 		// Both quotes count on its last pull.

@@ -16,20 +16,14 @@ import (
 
 // makeQuote freezes prices and a date for some configurations.
 func (a *api) makeQuote(c *call) error {
-	n := service.NewQuote{Reference: c.text("reference"), DealerID: c.bodyID("dealer_id"), Revises: c.bodyID("revises"), ValidUntil: c.bodyTime("valid_until"),
-		Answer: func(q record.Quote) (record.Answer, error) {
-			w := newWriter(quantity.Metric)
-			defer w.free()
-			w.quote(&q)
-			return made(http.StatusCreated, q.Version, "/v1/quotes/"+q.ID.String(), w)
-		}}
+	n := service.NewQuote{Reference: c.text("reference"), DealerID: c.bodyID("dealer_id"), Revises: c.bodyID("revises"), ValidUntil: c.bodyTime("valid_until")}
 	var err error
 	if n.Lines, err = c.quoteLines(); err != nil {
 		return err
 	}
-	answer, err := a.service.MakeQuote(c.Request().Context(), c.caller, n, c.claim())
+	made, err := a.service.MakeQuote(c.Request().Context(), c.caller, n, c.claim())
 	a.refused(err)
-	return c.give(answer, err)
+	return c.give(made.Answer, err)
 }
 
 // quoteLines takes the lines across: kept configurations by their ids, others with
@@ -113,13 +107,9 @@ func (a *api) withdrawQuote(c *call) error {
 	if err != nil {
 		return err
 	}
-	n := service.QuoteChange{ID: id, Match: match, Answer: func(q record.Quote) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.quote(&q)
-		return made(http.StatusOK, q.Version, "", w)
-	}}
-	return c.give(a.service.WithdrawQuote(c.Request().Context(), c.caller, n, c.claim()))
+	n := service.QuoteChange{ID: id, Match: match}
+	made, err := a.service.WithdrawQuote(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // quote writes a quote with its lines.

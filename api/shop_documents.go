@@ -2,10 +2,8 @@ package api
 
 import (
 	"net/http"
-	"strconv"
 
 	"hatchwright/service"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 )
 
@@ -42,10 +40,9 @@ func (a *api) listPriceBooks(c *call) error { return a.listShopDocuments(c, reco
 
 // addPriceBook adds a price book: the next version, whatever was there.
 func (a *api) addPriceBook(c *call) error {
-	n := service.NewShopDocument{Kind: record.DocumentPriceBook, Body: c.body, Answer: func(d record.ShopDocument) (record.Answer, error) {
-		return documentPut(http.StatusCreated, "/v1/shop/price-books/"+strconv.Itoa(d.Version), &d)
-	}}
-	return c.give(a.service.PutShopDocument(c.Request().Context(), c.caller, n, c.claim()))
+	n := service.NewShopDocument{Kind: record.DocumentPriceBook, Body: c.body}
+	made, err := a.service.PutShopDocument(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 func (a *api) putShopDocument(c *call, kind string) error {
@@ -53,17 +50,9 @@ func (a *api) putShopDocument(c *call, kind string) error {
 	if err != nil {
 		return err
 	}
-	n := service.NewShopDocument{Kind: kind, Body: c.body, Match: match, Answer: func(d record.ShopDocument) (record.Answer, error) {
-		return documentPut(http.StatusOK, "", &d)
-	}}
-	return c.give(a.service.PutShopDocument(c.Request().Context(), c.caller, n, nil))
-}
-
-func documentPut(status int, location string, d *record.ShopDocument) (record.Answer, error) {
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.documentVersion(d, d.Version) // it is in use once it is put
-	return made(status, d.Version, location, w)
+	n := service.NewShopDocument{Kind: kind, Body: c.body, Match: match}
+	made, err := a.service.PutShopDocument(c.Request().Context(), c.caller, n, nil)
+	return c.give(made.Answer, err)
 }
 
 // getShopDocument gives a document byte for byte as it was put; version 0 is the

@@ -1,11 +1,8 @@
 package api
 
 import (
-	"net/http"
-
 	"hatchwright/service"
 	"hatchwright/service/fault"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
@@ -21,29 +18,29 @@ func (a *api) moveStock(c *call) error {
 		return f
 	}
 	n := service.NewMove{Kind: stockroom.Kind(c.text("kind")), Amount: amount, LotID: c.bodyID("lot_id"), Material: c.text("material"), OrderID: c.bodyID("order_id"),
-		Note: c.text("note"), Answer: func(moves []record.StockMove, lots []record.Lot) (record.Answer, error) {
-			w := newWriter(quantity.Metric)
-			defer w.free()
-			w.object("")
-			w.list("moves")
-			for i := range moves {
-				w.stockMove(&moves[i])
-			}
-			w.endList()
-			w.list("lots")
-			for i := range lots {
-				w.lot(&lots[i])
-			}
-			w.endList()
-			w.end()
-			body, err := w.copy()
-			return record.Answer{Status: http.StatusCreated, Body: body}, err
-		}}
+		Note: c.text("note")}
 	if lot, ok := c.object()["lot"].(map[string]any); ok {
 		text := func(key string) string { s, _ := lot[key].(string); return s }
 		n.Lot = &service.NewLot{Material: text("material"), Batch: text("batch"), ReceivedOn: text("received_on"), ExpiresOn: text("expires_on")}
 	}
-	return c.give(a.service.MoveStock(c.Request().Context(), c.caller, n, c.claim()))
+	made, err := a.service.MoveStock(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
+}
+
+// stockMoved writes the moves that were made and the lots as they are then.
+func (w *writer) stockMoved(s *service.StockMoved) {
+	w.object("")
+	w.list("moves")
+	for i := range s.Moves {
+		w.stockMove(&s.Moves[i])
+	}
+	w.endList()
+	w.list("lots")
+	for i := range s.Lots {
+		w.lot(&s.Lots[i])
+	}
+	w.endList()
+	w.end()
 }
 
 // listStockMoves lists the stock's book.

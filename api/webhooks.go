@@ -4,21 +4,19 @@ import (
 	"net/http"
 
 	"hatchwright/service"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
 
 // createWebhook adds an endpoint.
 func (a *api) createWebhook(c *call) error {
-	n := service.NewWebhook{URL: c.text("url"), DealerID: c.bodyID("dealer_id"), Answer: func(secret string, h record.Webhook) (record.Answer, error) {
-		return showing(c.caller, "secret", secret, func(w *writer) { w.webhookFigures(&h) })
-	}}
+	n := service.NewWebhook{URL: c.text("url"), DealerID: c.bodyID("dealer_id")}
 	kinds, _ := c.object()["kinds"].([]any)
 	for _, k := range kinds {
 		n.Kinds = append(n.Kinds, k.(string))
 	}
-	return c.give(a.service.CreateWebhook(c.Request().Context(), c.caller, n, c.claim()))
+	made, err := a.service.CreateWebhook(c.Request().Context(), c.caller, n, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // listWebhooks lists endpoints.
@@ -52,10 +50,8 @@ func (a *api) rotateWebhookSecret(c *call) error {
 	if err != nil {
 		return err
 	}
-	n := service.WebhookChange{ID: id, Answer: func(secret string, h record.Webhook) (record.Answer, error) {
-		return showing(c.caller, "secret", secret, func(w *writer) { w.webhookFigures(&h) })
-	}}
-	return c.give(a.service.RotateWebhookSecret(c.Request().Context(), c.caller, n, c.claim()))
+	made, err := a.service.RotateWebhookSecret(c.Request().Context(), c.caller, id, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // listDeliveries lists the deliveries to an endpoint.
@@ -78,13 +74,8 @@ func (a *api) resendDelivery(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.give(a.service.ResendDelivery(c.Request().Context(), c.caller, id, func(d record.Delivery) (record.Answer, error) {
-		w := newWriter(quantity.Metric)
-		defer w.free()
-		w.delivery(&d)
-		body, err := w.copy()
-		return record.Answer{Status: http.StatusAccepted, Body: body}, err
-	}, c.claim()))
+	made, err := a.service.ResendDelivery(c.Request().Context(), c.caller, id, c.claim())
+	return c.give(made.Answer, err)
 }
 
 // webhookFigures writes an endpoint; of its secrets only when they began and end.

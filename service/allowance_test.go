@@ -26,13 +26,12 @@ func TestAllowances(t *testing.T) {
 		t.Fatal(err)
 	}
 	keep := func(d *desk, c service.Caller, claim *service.Claim) error {
-		n := service.NewConfiguration{Request: r, Requested: []byte("{}"), DealerID: d.a.DealerID, Answer: answered(new(record.Configuration))}
+		n := service.NewConfiguration{Request: r, Requested: []byte("{}"), DealerID: d.a.DealerID}
 		_, err := d.service.StoreConfiguration(t.Context(), c, n, claim)
 		return err
 	}
 	endpoint := func(d *desk, c service.Caller) error {
-		_, err := d.service.CreateWebhook(t.Context(), c, service.NewWebhook{URL: "https://hooks.brackwater.example/x", DealerID: d.a.DealerID,
-			Answer: func(_ string, w record.Webhook) (record.Answer, error) { return answered(new(record.Webhook))(w) }}, nil)
+		_, err := d.service.CreateWebhook(t.Context(), c, service.NewWebhook{URL: "https://hooks.brackwater.example/x", DealerID: d.a.DealerID}, nil)
 		return err
 	}
 	for _, c := range []struct {
@@ -47,7 +46,7 @@ func TestAllowances(t *testing.T) {
 		{"quotes", store.CountQuotes, func(d *desk) func(*desk, service.Caller, int) error {
 			kept := d.kept(d.a)
 			return func(d *desk, c service.Caller, _ int) error {
-				_, err := d.service.MakeQuote(t.Context(), c, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, DealerID: d.a.DealerID, Answer: answered(new(record.Quote))}, nil)
+				_, err := d.service.MakeQuote(t.Context(), c, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, DealerID: d.a.DealerID}, nil)
 				return err
 			}
 		}, []string{"6 quotes made", "/v1/derive"}},
@@ -67,7 +66,7 @@ func TestAllowances(t *testing.T) {
 			kept := d.kept(d.a)
 			for range most + 60 {
 				var q record.Quote
-				if _, err := d.service.MakeQuote(t.Context(), d.shop, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, DealerID: d.a.DealerID, Answer: answered(&q)}, nil); err != nil {
+				if err := into(&q)(d.service.MakeQuote(t.Context(), d.shop, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, DealerID: d.a.DealerID}, nil)); err != nil {
 					t.Fatal(err)
 				}
 				quotes = append(quotes, q.ID)
@@ -140,6 +139,6 @@ func TestHoldsEnd(t *testing.T) {
 		d.hold(d.a, &o)
 		d.release(d.a, &o)
 	}
-	_, err := d.service.HoldOrder(t.Context(), d.a, service.OrderChange{ID: o.ID, Answer: answered(new(record.Order))}, "boat delayed", nil)
+	_, err := d.service.HoldOrder(t.Context(), d.a, service.OrderChange{ID: o.ID}, "boat delayed", nil)
 	wantReason(t, "one hold more", err, "allowance-full")
 }

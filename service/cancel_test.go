@@ -48,7 +48,7 @@ func TestPlacingStopsWithItsContext(t *testing.T) {
 	}
 	line := service.NewQuoteLine{Configuration: &service.NewConfiguration{Request: r}}
 	var made record.Quote
-	if _, err := d.service.MakeQuote(t.Context(), d.a, service.NewQuote{Lines: []service.NewQuoteLine{line, line}, Answer: answered(&made)}, nil); err != nil {
+	if err := into(&made)(d.service.MakeQuote(t.Context(), d.a, service.NewQuote{Lines: []service.NewQuoteLine{line, line}}, nil)); err != nil {
 		t.Fatal(err)
 	}
 	kept := func() int {
@@ -83,11 +83,11 @@ func TestPlacingStopsWithItsContext(t *testing.T) {
 			return first
 		},
 		"quote": func(ctx context.Context) error {
-			_, err := d.service.MakeQuote(ctx, d.a, service.NewQuote{Lines: []service.NewQuoteLine{line, line, line}, Answer: answered(new(record.Quote))}, nil)
+			_, err := d.service.MakeQuote(ctx, d.a, service.NewQuote{Lines: []service.NewQuoteLine{line, line, line}}, nil)
 			return err
 		},
 		"order": func(ctx context.Context) error {
-			_, err := d.service.PlaceOrder(ctx, d.a, service.NewOrder{QuoteID: made.ID, Answer: func(o record.Order, _ record.Quote) (record.Answer, error) { return answered(new(record.Order))(o) }}, nil)
+			_, err := d.service.PlaceOrder(ctx, d.a, service.NewOrder{QuoteID: made.ID}, nil)
 			return err
 		},
 	} {

@@ -26,12 +26,12 @@ func (c Caller) actor() record.Actor {
 }
 
 // change is once for what writes events: afterwards it wakes who waits for them.
-func (s *Service) change(ctx context.Context, c Caller, claim *Claim, what string, prepare func() (write, error)) (record.Answer, error) {
-	answer, err := s.once(ctx, c, claim, what, prepare)
+func change[T any](ctx context.Context, s *Service, c Caller, claim *Claim, what string, prepare func() (write[T], error)) (Made[T], error) {
+	made, err := once(ctx, s, c, claim, what, prepare)
 	if err == nil {
 		s.bell.ring()
 	}
-	return answer, refusalFault(err)
+	return made, refusalFault(err)
 }
 
 // refusalFault makes a fault of what the rules of orders refuse; the refusal stays

@@ -12,7 +12,6 @@ import (
 	"hatchwright/api"
 	"hatchwright/service"
 	"hatchwright/service/fault"
-	"hatchwright/service/record"
 	"hatchwright/store"
 )
 
@@ -34,10 +33,9 @@ func (s *stalling) InTx(ctx context.Context, fn func(store.Tx) error) error {
 
 // addDealer adds a dealer as a request with an Idempotency-Key does.
 func addDealer(ctx context.Context, s *service.Service, c service.Caller, name, key string) (id string, err error) {
-	var made record.Dealer
-	a, err := s.CreateDealer(ctx, c, service.NewDealer{Name: name, Answer: answered(&made)},
+	made, err := s.CreateDealer(ctx, c, service.NewDealer{Name: name},
 		&service.Claim{Key: key, Method: "POST", Route: "/v1/dealers", Path: "/v1/dealers", Body: []byte(name)})
-	return string(a.Body), err
+	return string(made.Answer.Body), err
 }
 
 // TestClaimsAreRenewed: a request that runs for longer than a claim lasts keeps its
@@ -140,7 +138,6 @@ func TestStalledAttempt(t *testing.T) {
 		slow.once.Store(false)
 		keep := func(s *service.Service) error {
 			n := request(t, smallHatch)
-			n.Answer = answered(new(record.Configuration))
 			_, err := s.StoreConfiguration(t.Context(), d.a, n, &service.Claim{Key: "keep", Method: "POST", Route: "/v1/configurations", Path: "/v1/configurations", Body: []byte(smallHatch)})
 			return err
 		}

@@ -15,37 +15,42 @@ import (
 	"hatchwright/store"
 )
 
-// NewWebhook is an endpoint to add. Answer writes what the caller is told; it gets
-// the signing secret's text, which is shown here and never again.
+// NewWebhook is an endpoint to add.
 type NewWebhook struct {
 	URL      string
 	Kinds    []string   // of events; none for all
 	DealerID *uuid.UUID // the shop may name one; a dealer only itself
-	Answer   func(secret string, w record.Webhook) (record.Answer, error)
+}
+
+// IssuedSecret is a signing secret that was made, shown here and never again, and the
+// endpoint that it signs for.
+type IssuedSecret struct {
+	Text    string
+	Webhook record.Webhook
 }
 
 // CreateWebhook adds an endpoint. It hears of what happens from now on: a
 // dealer's of that dealer's quotes and orders, the shop's own of everybody's.
-func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, claim *Claim) (record.Answer, error) {
+func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, claim *Claim) (Made[IssuedSecret], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[IssuedSecret]{}, err
 	}
 	owner, err := c.owner(n.DealerID)
 	if err != nil {
-		return record.Answer{}, err
+		return Made[IssuedSecret]{}, err
 	}
 	if err := s.hooks.policy.CheckURL(n.URL); err != nil {
 		why := strings.TrimPrefix(err.Error(), webhook.ErrRefused.Error()+": ")
 		e := badField("/url", string(order.AddressRefused), fmt.Sprintf("This address is not called: %s. Give an https:// address that is reached from the internet.", why))
 		e.Cause = &order.Refusal{Reason: order.AddressRefused, Detail: err.Error()}
-		return record.Answer{}, e
+		return Made[IssuedSecret]{}, e
 	}
 	for i, k := range n.Kinds {
 		if !order.Known(k) {
-			return record.Answer{}, badField(fmt.Sprintf("/kinds/%d", i), "unknown", fmt.Sprintf("%q is no kind of event.", k))
+			return Made[IssuedSecret]{}, badField(fmt.Sprintf("/kinds/%d", i), "unknown", fmt.Sprintf("%q is no kind of event.", k))
 		}
 	}
-	return s.change(ctx, c, claim, "webhook", func() (write, error) {
+	return change(ctx, s, c, claim, "webhook", func() (write[IssuedSecret], error) {
 		id, err := s.newID()
 		if err != nil {
 			return nil, err
@@ -56,21 +61,21 @@ func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, cla
 			return nil, err
 		}
 		w := record.Webhook{ID: id, DealerID: owner, Version: 1, URL: n.URL, Kinds: n.Kinds, Secrets: []record.WebhookSecret{kept}, CreatedAt: now, UpdatedAt: now}
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (IssuedSecret, error) {
 			if err := s.allow(ctx, tx, c, store.CountWebhooks); err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
 			w, err := tx.Webhooks().Insert(ctx, c.Scope(), w)
 			if errors.Is(err, store.ErrNotFound) {
 				err = unknownDealer(err)
 			}
 			if err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
 			if err := s.emit(ctx, tx, c, happening{order.WebhookMade, order.AboutWebhook(w)}); err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
-			return n.Answer(secret, w)
+			return IssuedSecret{Text: secret, Webhook: w}, nil
 		}, nil
 	})
 }
@@ -85,31 +90,25 @@ func (s *Service) makeSecret(endpoint uuid.UUID) (text string, kept record.Webho
 	return text, kept, err
 }
 
-// WebhookChange is a change of an endpoint.
-type WebhookChange struct {
-	ID     uuid.UUID
-	Answer func(secret string, w record.Webhook) (record.Answer, error)
-}
-
 // RotateWebhookSecret gives an endpoint another secret. The older ones go on
 // signing beside it for a day.
-func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, n WebhookChange, claim *Claim) (record.Answer, error) {
+func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, id uuid.UUID, claim *Claim) (Made[IssuedSecret], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[IssuedSecret]{}, err
 	}
-	return s.change(ctx, c, claim, "webhook", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+	return change(ctx, s, c, claim, "webhook", func() (write[IssuedSecret], error) {
+		return func(ctx context.Context, tx store.Registers) (IssuedSecret, error) {
 			if err := s.allow(ctx, tx, c); err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
-			w, err := tx.Webhooks().Get(ctx, c.Scope(), n.ID)
+			w, err := tx.Webhooks().Get(ctx, c.Scope(), id)
 			if err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
 			now := s.now()
 			secret, kept, err := s.makeSecret(w.ID)
 			if err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
 			secrets := []record.WebhookSecret{kept}
 			for _, old := range w.Secrets {
@@ -122,18 +121,18 @@ func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, n WebhookCh
 				secrets = append(secrets, old)
 			}
 			if len(secrets) > mostSecrets {
-				return record.Answer{}, &order.Refusal{Reason: order.SecretsFull,
+				return IssuedSecret{}, &order.Refusal{Reason: order.SecretsFull,
 					Detail: fmt.Sprintf("%d secrets of this endpoint are still in use. Wait until the oldest ends at %s.", mostSecrets, order.Instant(*secrets[len(secrets)-1].ExpiresAt))}
 			}
 			w.Secrets, w.UpdatedAt = secrets, now
 			w.Version++
 			if err := staleVersion(tx.Webhooks().Update(ctx, c.Scope(), w, w.Version-1)); err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
 			if err := s.emit(ctx, tx, c, happening{order.WebhookRotated, order.AboutWebhook(w)}); err != nil {
-				return record.Answer{}, err
+				return IssuedSecret{}, err
 			}
-			return n.Answer(secret, w)
+			return IssuedSecret{Text: secret, Webhook: w}, nil
 		}, nil
 	})
 }
@@ -143,19 +142,21 @@ func (s *Service) DeleteWebhook(ctx context.Context, c Caller, id uuid.UUID) err
 	if err := c.need(record.RoleDealer); err != nil {
 		return err
 	}
-	_, err := s.change(ctx, c, nil, "webhook", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
-			w, err := tx.Webhooks().Get(ctx, c.Scope(), id)
-			if err != nil {
-				return record.Answer{}, err
-			}
-			if err := tx.Webhooks().Delete(ctx, c.Scope(), id); err != nil {
-				return record.Answer{}, err
-			}
-			return record.Answer{}, s.emit(ctx, tx, c, happening{order.WebhookDeleted, order.AboutWebhook(w)})
-		}, nil
+	err := s.writing(ctx, c, func(tx store.Registers) error {
+		w, err := tx.Webhooks().Get(ctx, c.Scope(), id)
+		if err != nil {
+			return err
+		}
+		if err := tx.Webhooks().Delete(ctx, c.Scope(), id); err != nil {
+			return err
+		}
+		return s.emit(ctx, tx, c, happening{order.WebhookDeleted, order.AboutWebhook(w)})
 	})
-	return err
+	if err != nil {
+		return storeFault(err, "webhook")
+	}
+	s.bell.ring()
+	return nil
 }
 
 // ListWebhooks lists endpoints, newest first.
@@ -185,37 +186,37 @@ func (s *Service) ListDeliveries(ctx context.Context, c Caller, f store.Delivery
 // that the receiver asked for is over then. A
 // delivery behind an undelivered one of the same subject is refused; that one goes
 // first.
-func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, answer func(record.Delivery) (record.Answer, error), claim *Claim) (record.Answer, error) {
+func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, claim *Claim) (Made[record.Delivery], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[record.Delivery]{}, err
 	}
-	return s.change(ctx, c, claim, "delivery", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+	return change(ctx, s, c, claim, "delivery", func() (write[record.Delivery], error) {
+		return func(ctx context.Context, tx store.Registers) (record.Delivery, error) {
 			if err := s.allow(ctx, tx, c); err != nil {
-				return record.Answer{}, err
+				return record.Delivery{}, err
 			}
 			d, err := tx.Deliveries().Get(ctx, c.Scope(), id)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Delivery{}, err
 			}
 			if d.DeliveredAt == nil {
 				first, err := tx.Deliveries().Earliest(ctx, c.Scope(), d.WebhookID, d.Subject)
 				if err != nil {
-					return record.Answer{}, err
+					return record.Delivery{}, err
 				}
 				if first.ID != d.ID {
-					return record.Answer{}, &order.Refusal{Reason: order.DeliveryWaits,
+					return record.Delivery{}, &order.Refusal{Reason: order.DeliveryWaits,
 						Detail: fmt.Sprintf("An earlier event of the same subject is still undelivered. Resend delivery %v first; this one follows.", first.ID)}
 				}
 			}
 			// Its owner's word is newer than the receiver's.
 			if err := tx.Webhooks().Pause(ctx, c.Scope(), d.WebhookID, time.Time{}); err != nil {
-				return record.Answer{}, err
+				return record.Delivery{}, err
 			}
 			if d, err = tx.Deliveries().Resend(ctx, c.Scope(), id, s.now()); err != nil {
-				return record.Answer{}, err
+				return record.Delivery{}, err
 			}
-			return answer(d)
+			return d, nil
 		}, nil
 	})
 }

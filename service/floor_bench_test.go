@@ -6,11 +6,8 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/uuid"
-
 	"hatchwright/api"
 	"hatchwright/service"
-	"hatchwright/service/record"
 	"hatchwright/store/sqlite"
 )
 
@@ -44,12 +41,11 @@ func BenchmarkBacklog(b *testing.B) {
 			if err != nil {
 				b.Fatal(err)
 			}
-			var q uuid.UUID
-			if _, err := w.s.MakeQuote(ctx, w.shop, service.NewQuote{Lines: []service.NewQuoteLine{{Configuration: &service.NewConfiguration{Request: r, Requested: []byte(body)}}},
-				Answer: func(k record.Quote) (record.Answer, error) { q = k.ID; return noAnswer() }}, nil); err != nil {
+			q, err := w.s.MakeQuote(ctx, w.shop, service.NewQuote{Lines: []service.NewQuoteLine{{Configuration: &service.NewConfiguration{Request: r, Requested: []byte(body)}}}}, nil)
+			if err != nil {
 				b.Fatal(err)
 			}
-			if _, err := w.s.PlaceOrder(ctx, w.shop, service.NewOrder{QuoteID: q, Answer: func(record.Order, record.Quote) (record.Answer, error) { return noAnswer() }}, nil); err != nil {
+			if _, err := w.s.PlaceOrder(ctx, w.shop, service.NewOrder{QuoteID: q.Record.ID}, nil); err != nil {
 				b.Fatal(err)
 			}
 		}

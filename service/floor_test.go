@@ -59,8 +59,6 @@ func (w *works) ok(err error) {
 	}
 }
 
-func noAnswer() (record.Answer, error) { return record.Answer{Status: 201}, nil }
-
 func hatchOf(length float64) string {
 	return fmt.Sprintf(`{"units": "mm", "pattern": "flush-ledge", "outline": {"shape": "rectangle", "length": %v, "width": 380, "corner_radius": 60}}`, length)
 }
@@ -78,26 +76,20 @@ func (w *works) keep(body string) uuid.UUID {
 	w.t.Helper()
 	r, err := api.Wire{}.Decode([]byte(body))
 	w.ok(err)
-	var id uuid.UUID
-	_, err = w.s.StoreConfiguration(w.t.Context(), w.shop, service.NewConfiguration{Request: r, Requested: json.RawMessage(body),
-		Answer: func(c record.Configuration) (record.Answer, error) { id = c.ID; return noAnswer() }}, nil)
+	made, err := w.s.StoreConfiguration(w.t.Context(), w.shop, service.NewConfiguration{Request: r, Requested: json.RawMessage(body)}, nil)
 	w.ok(err)
-	return id
+	return made.Record.ID
 }
 
 // order places an order of a hatch.
 func (w *works) order(body string) record.Order {
 	w.t.Helper()
 	id := w.keep(body)
-	var q record.Quote
-	_, err := w.s.MakeQuote(w.t.Context(), w.shop, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &id}},
-		Answer: func(made record.Quote) (record.Answer, error) { q = made; return noAnswer() }}, nil)
+	q, err := w.s.MakeQuote(w.t.Context(), w.shop, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &id}}}, nil)
 	w.ok(err)
-	var o record.Order
-	_, err = w.s.PlaceOrder(w.t.Context(), w.shop, service.NewOrder{QuoteID: q.ID,
-		Answer: func(made record.Order, _ record.Quote) (record.Answer, error) { o = made; return noAnswer() }}, nil)
+	o, err := w.s.PlaceOrder(w.t.Context(), w.shop, service.NewOrder{QuoteID: q.Record.ID}, nil)
 	w.ok(err)
-	return o
+	return o.Record.Order
 }
 
 func (w *works) refresh() {
@@ -115,21 +107,17 @@ func (w *works) leadTime(r *derivation.Result) *service.LeadTime {
 
 func (w *works) mold(configuration uuid.UUID, of part.Part, tag string) record.Mold {
 	w.t.Helper()
-	var m record.Mold
-	_, err := w.s.RegisterMold(w.t.Context(), w.shop, service.NewMold{ConfigurationID: configuration, Part: of, Tag: tag, RemainingPulls: 3, Location: "rack 1",
-		Answer: func(made record.Mold) (record.Answer, error) { m = made; return noAnswer() }}, nil)
+	made, err := w.s.RegisterMold(w.t.Context(), w.shop, service.NewMold{ConfigurationID: configuration, Part: of, Tag: tag, RemainingPulls: 3, Location: "rack 1"}, nil)
 	w.ok(err)
-	return m
+	return made.Record
 }
 
 func (w *works) receive(material string, amount int, expires string) record.Lot {
 	w.t.Helper()
-	var lot record.Lot
-	_, err := w.s.MoveStock(w.t.Context(), w.shop, service.NewMove{Kind: stockroom.Receive, Amount: stockroom.Amount(amount) * stockroom.Unit,
-		Lot:    &service.NewLot{Material: material, ExpiresOn: expires},
-		Answer: func(_ []record.StockMove, lots []record.Lot) (record.Answer, error) { lot = lots[0]; return noAnswer() }}, nil)
+	made, err := w.s.MoveStock(w.t.Context(), w.shop, service.NewMove{Kind: stockroom.Receive, Amount: stockroom.Amount(amount) * stockroom.Unit,
+		Lot: &service.NewLot{Material: material, ExpiresOn: expires}}, nil)
 	w.ok(err)
-	return lot
+	return made.Record.Lots[0]
 }
 
 // Open work moves the date of a new request; the same request gets the same answer;
@@ -257,10 +245,10 @@ func TestFloorReports(t *testing.T) {
 	for i, k := range line.Operations {
 		start, end, hours := at, at.Add(30*time.Minute), 1.5*k.Hours*float64(k.Crew)
 		w.now = end
-		_, err := w.s.RecordOperation(t.Context(), w.shop, service.OrderChange{ID: o.ID, Match: &version, Answer: func(o record.Order) (record.Answer, error) { version = o.Version; return noAnswer() }},
+		made, err := w.s.RecordOperation(t.Context(), w.shop, service.OrderChange{ID: o.ID, Match: &version},
 			service.Work{Operation: k.Key, StartedAt: start, FinishedAt: &end, Hours: &hours}, nil)
 		w.ok(err)
-		at = end
+		version, at = made.Record.Version, end
 		if i == len(line.Operations)/2 {
 			w.refresh()
 			if left := w.s.KeptBacklog().Operations(); left >= operations || left == 0 {
@@ -387,14 +375,13 @@ func TestMoldRegister(t *testing.T) {
 	}
 	// A retired mold is neither used nor changed any more.
 	retired, one := record.MoldRetired, 1
-	answer := func(record.Mold) (record.Answer, error) { return noAnswer() }
 	wrong := 7
-	if _, err := w.s.ChangeMold(t.Context(), w.shop, service.MoldChange{ID: near.ID, Match: &wrong, State: &retired, Answer: answer}); !refusedAs(err, order.Stale) {
+	if _, err := w.s.ChangeMold(t.Context(), w.shop, service.MoldChange{ID: near.ID, Match: &wrong, State: &retired}); !refusedAs(err, order.Stale) {
 		t.Errorf("an old version: %v", err)
 	}
-	_, err = w.s.ChangeMold(t.Context(), w.shop, service.MoldChange{ID: near.ID, Match: &one, State: &retired, Answer: answer})
+	_, err = w.s.ChangeMold(t.Context(), w.shop, service.MoldChange{ID: near.ID, Match: &one, State: &retired})
 	w.ok(err)
-	if _, err := w.s.ChangeMold(t.Context(), w.shop, service.MoldChange{ID: near.ID, Answer: answer}); fault.KindOf(err) != fault.Conflict {
+	if _, err := w.s.ChangeMold(t.Context(), w.shop, service.MoldChange{ID: near.ID}); fault.KindOf(err) != fault.Conflict {
 		t.Errorf("a retired mold changes: %v", err)
 	}
 	if offers, err = w.s.FindMolds(t.Context(), w.shop, asked, without); err != nil || len(offers) != 0 {
@@ -404,7 +391,6 @@ func TestMoldRegister(t *testing.T) {
 		"unknown configuration": {ConfigurationID: uuid.New(), Part: "lid", RemainingPulls: 1}, "no pulls": {ConfigurationID: other, Part: "lid"},
 		"no part": {ConfigurationID: other, Part: "trunk", RemainingPulls: 1}, "tag taken": {ConfigurationID: other, Part: "lid", RemainingPulls: 1, Tag: "PR-523 L"},
 	} {
-		bad.Answer = answer
 		if _, err := w.s.RegisterMold(t.Context(), w.shop, bad, nil); err == nil || fault.KindOf(err) == fault.Internal {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -442,7 +428,7 @@ func (w *works) finish(o record.Order, d service.OrderDetail, which func(record.
 			continue
 		}
 		end, hours := w.now, k.Hours*float64(k.Crew)
-		_, err := w.s.RecordOperation(w.t.Context(), w.shop, service.OrderChange{ID: o.ID, Answer: func(record.Order) (record.Answer, error) { return noAnswer() }},
+		_, err := w.s.RecordOperation(w.t.Context(), w.shop, service.OrderChange{ID: o.ID},
 			service.Work{Operation: k.Key, StartedAt: end.Add(-time.Minute), FinishedAt: &end, Hours: &hours}, nil)
 		w.ok(err)
 	}
@@ -466,10 +452,8 @@ func TestStock(t *testing.T) {
 		t.Errorf("a shelf life of 90 days from 30 November ends on %s", late.ExpiresOn)
 	}
 	move := func(n service.NewMove) ([]record.StockMove, error) {
-		var moves []record.StockMove
-		n.Answer = func(m []record.StockMove, _ []record.Lot) (record.Answer, error) { moves = m; return noAnswer() }
-		_, err := w.s.MoveStock(t.Context(), w.shop, n, nil)
-		return moves, err
+		made, err := w.s.MoveStock(t.Context(), w.shop, n, nil)
+		return made.Record.Moves, err
 	}
 	unit := stockroom.Unit
 	moves, err := move(service.NewMove{Kind: stockroom.Reserve, Material: resin, Amount: 7 * unit, OrderID: &o.ID})
@@ -575,8 +559,7 @@ func TestPutShopDocument(t *testing.T) {
 	d, err := w.s.GetShopDocument(ctx, w.shop, record.DocumentProfile, 0)
 	w.ok(err)
 	put := func(body string, match int) error {
-		_, err := w.s.PutShopDocument(ctx, w.shop, service.NewShopDocument{Kind: record.DocumentProfile, Body: json.RawMessage(body), Match: &match,
-			Answer: func(record.ShopDocument) (record.Answer, error) { return noAnswer() }}, nil)
+		_, err := w.s.PutShopDocument(ctx, w.shop, service.NewShopDocument{Kind: record.DocumentProfile, Body: json.RawMessage(body), Match: &match}, nil)
 		return err
 	}
 	text := string(d.Body)

@@ -10,9 +10,9 @@ import (
 
 // HoldOrder puts an order on hold: a dealer before work began, the shop during it
 // too.
-func (s *Service) HoldOrder(ctx context.Context, c Caller, n OrderChange, reason string, claim *Claim) (record.Answer, error) {
+func (s *Service) HoldOrder(ctx context.Context, c Caller, n OrderChange, reason string, claim *Claim) (Made[record.Order], error) {
 	if err := needReason(reason); err != nil {
-		return record.Answer{}, err
+		return Made[record.Order]{}, err
 	}
 	return s.move(ctx, c, n, claim, order.Hold, func(o *record.Order) error {
 		if c.Role == record.RoleDealer && o.Version > mostHolds {

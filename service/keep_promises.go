@@ -81,14 +81,13 @@ func (s *Service) keepPromise(ctx context.Context, b *Backlog, o record.Order, f
 		s.floor.foreseen[o.ID] = seen
 	}
 	version := o.Version
-	n := OrderChange{ID: o.ID, Match: &version, Answer: func(o record.Order) (record.Answer, error) {
-		version = o.Version
-		return record.Answer{}, nil
-	}}
+	n := OrderChange{ID: o.ID, Match: &version}
 	if o.State == record.OrderReceived {
-		if _, err := s.ScheduleOrder(ctx, worker, n, o.Promise, nil); err != nil {
+		made, err := s.ScheduleOrder(ctx, worker, n, o.Promise, nil)
+		if err != nil {
 			return lostRace(err)
 		}
+		version = made.Record.Version
 	}
 	promise, err := schedule.ParseDate(o.Promise)
 	if err != nil {

@@ -379,7 +379,6 @@ func TestPromiseCauses(t *testing.T) {
 				{Kind: stockroom.Release, LotID: lot, OrderID: &o.ID, Amount: d.stock().Reserved},
 				{Kind: stockroom.Scrap, LotID: lot, Amount: 100 * stockroom.Unit},
 			} {
-				m.Answer = func([]record.StockMove, []record.Lot) (record.Answer, error) { return noAnswer() }
 				if _, err := d.service.MoveStock(t.Context(), d.shop, m, nil); err != nil {
 					t.Fatal(err)
 				}
@@ -530,8 +529,7 @@ func (d *desk) put(kind string, change func(map[string]any)) {
 	if err != nil {
 		d.t.Fatal(err)
 	}
-	if _, err := d.service.PutShopDocument(d.t.Context(), d.shop, service.NewShopDocument{Kind: kind, Body: body,
-		Answer: func(record.ShopDocument) (record.Answer, error) { return noAnswer() }}, nil); err != nil {
+	if _, err := d.service.PutShopDocument(d.t.Context(), d.shop, service.NewShopDocument{Kind: kind, Body: body}, nil); err != nil {
 		d.t.Fatal(err)
 	}
 }
@@ -546,7 +544,7 @@ func TestLaterOrdersLeavePromises(t *testing.T) {
 	sooner := 0
 	for _, hatches := range []int{4, 1, 2, 3, 1, 4, 2} {
 		var q record.Quote
-		_, err := d.service.MakeQuote(t.Context(), d.a, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: hatches}}, Answer: answered(&q)}, nil)
+		err := into(&q)(d.service.MakeQuote(t.Context(), d.a, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: hatches}}}, nil))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -579,11 +577,11 @@ func TestQuoteOfSeveralLines(t *testing.T) {
 	d.keep(d.service)
 	quote := func(hatches ...int) (q record.Quote) {
 		t.Helper()
-		n := service.NewQuote{Answer: answered(&q)}
+		n := service.NewQuote{}
 		for _, k := range hatches {
 			n.Lines = append(n.Lines, service.NewQuoteLine{ConfigurationID: &kept, Quantity: k})
 		}
-		if _, err := d.service.MakeQuote(t.Context(), d.a, n, nil); err != nil {
+		if err := into(&q)(d.service.MakeQuote(t.Context(), d.a, n, nil)); err != nil {
 			t.Fatal(err)
 		}
 		return q

@@ -28,7 +28,7 @@ import (
 //	2  and the registered molds and the stock that the quote counts on
 const quoteVersion = 2
 
-// NewQuote is a quote to make. Answer writes what the caller is told.
+// NewQuote is a quote to make.
 type NewQuote struct {
 	Lines      []NewQuoteLine
 	Reference  string
@@ -36,14 +36,13 @@ type NewQuote struct {
 	DealerID   *uuid.UUID // the shop may name one; a dealer only itself
 	// Revises names an open order that an order of this quote will replace.
 	Revises *uuid.UUID
-	Answer  func(record.Quote) (record.Answer, error)
 }
 
 // NewQuoteLine is one configuration of a quote: a kept one by its id, or one to be
 // kept with the quote.
 type NewQuoteLine struct {
 	ConfigurationID *uuid.UUID
-	Configuration   *NewConfiguration // its DealerID and Answer are not looked at
+	Configuration   *NewConfiguration // its DealerID is not looked at
 	Quantity        int               // 0: the configuration's own
 }
 
@@ -52,42 +51,42 @@ type NewQuoteLine struct {
 // *NotMakeableError when one of them cannot be made as the rules are now.
 //
 // A storefront makes none: a quote is kept, and anybody can read its key.
-func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Claim) (record.Answer, error) {
+func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Claim) (Made[record.Quote], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[record.Quote]{}, err
 	}
 	if err := s.needOwnDocuments(); err != nil {
-		return record.Answer{}, err
+		return Made[record.Quote]{}, err
 	}
 	owner, err := c.owner(n.DealerID)
 	if err != nil {
-		return record.Answer{}, err
+		return Made[record.Quote]{}, err
 	}
 	now := s.now()
 	until, err := order.ValidUntil(now, n.ValidUntil, c.Role)
 	if err != nil {
-		return record.Answer{}, badField("/valid_until", "out_of_range", sentence(err))
+		return Made[record.Quote]{}, badField("/valid_until", "out_of_range", sentence(err))
 	}
 	if len(n.Lines) == 0 || len(n.Lines) > order.MaxLines {
-		return record.Answer{}, badField("/lines", "count", fmt.Sprintf("A quote has 1 to %d lines.", order.MaxLines))
+		return Made[record.Quote]{}, badField("/lines", "count", fmt.Sprintf("A quote has 1 to %d lines.", order.MaxLines))
 	}
-	return s.change(ctx, c, claim, "quote", func() (write, error) {
+	return change(ctx, s, c, claim, "quote", func() (write[record.Quote], error) {
 		q, fresh, err := s.quoteRecord(ctx, c, n, owner, now)
 		if err != nil {
 			return nil, err
 		}
 		q.ValidUntil = until
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (record.Quote, error) {
 			counts := []store.Counted{store.CountQuotes}
 			if len(fresh) > 0 {
 				counts = append(counts, store.CountConfigurations)
 			}
 			if err := s.allow(ctx, tx, c, counts...); err != nil {
-				return record.Answer{}, err
+				return record.Quote{}, err
 			}
 			if n.Revises != nil {
 				if err := revisable(ctx, tx, c, *n.Revises, owner); err != nil {
-					return record.Answer{}, err
+					return record.Quote{}, err
 				}
 			}
 			for _, k := range fresh {
@@ -95,19 +94,19 @@ func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Cl
 					if errors.Is(err, store.ErrNotFound) {
 						err = s.missingOwner(ctx, tx, c, k, err)
 					}
-					return record.Answer{}, err
+					return record.Quote{}, err
 				}
 			}
 			if err := tx.Quotes().Insert(ctx, c.Scope(), q); err != nil {
 				if errors.Is(err, store.ErrNotFound) {
 					err = unknownDealer(err)
 				}
-				return record.Answer{}, err
+				return record.Quote{}, err
 			}
 			if err := s.emit(ctx, tx, c, happening{order.QuoteMade, order.AboutQuote(q)}); err != nil {
-				return record.Answer{}, err
+				return record.Quote{}, err
 			}
-			return n.Answer(q)
+			return q, nil
 		}, nil
 	})
 }

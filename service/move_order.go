@@ -14,43 +14,42 @@ import (
 )
 
 // OrderChange is a change of an order. Match is the version that the caller read,
-// nil when it does not say. Answer writes what the caller is told.
+// nil when it does not say.
 type OrderChange struct {
-	ID     uuid.UUID
-	Match  *int
-	Answer func(record.Order) (record.Answer, error)
+	ID    uuid.UUID
+	Match *int
 }
 
 // move takes one step of the table: it finds the row, applies it, lets fill put in
 // what else changes, lets each of also change what belongs to the order, and emits
 // the row's event with what tell adds.
-func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Claim, action order.Action, fill func(*record.Order) error, tell func(before record.Order, data *order.OrderData), also ...alongside) (record.Answer, error) {
+func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Claim, action order.Action, fill func(*record.Order) error, tell func(before record.Order, data *order.OrderData), also ...alongside) (Made[record.Order], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[record.Order]{}, err
 	}
-	return s.change(ctx, c, claim, "order", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+	return change(ctx, s, c, claim, "order", func() (write[record.Order], error) {
+		return func(ctx context.Context, tx store.Registers) (record.Order, error) {
 			before, err := s.orderAt(ctx, tx, c, n)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			step, err := order.Find(action, before, c.Role)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			o := step.Apply(before, c.Role)
 			o.UpdatedAt = s.now()
 			if fill != nil {
 				if err := fill(&o); err != nil {
-					return record.Answer{}, err
+					return record.Order{}, err
 				}
 			}
 			if err := staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before.Version)); err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			for _, a := range also {
 				if err := a(ctx, tx, o); err != nil {
-					return record.Answer{}, err
+					return record.Order{}, err
 				}
 			}
 			data := order.AboutOrder(o)
@@ -58,9 +57,9 @@ func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Clai
 				tell(before, &data)
 			}
 			if err := s.emit(ctx, tx, c, happening{step.Event, data}); err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
-			return n.Answer(o)
+			return o, nil
 		}, nil
 	})
 }

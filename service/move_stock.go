@@ -19,8 +19,7 @@ import (
 
 // NewMove is a move of stock. Exactly one of LotID, Lot and Material says what of:
 // a lot by its id; a new lot, with Kind receive; or, with Kind reserve, a material,
-// from whose lots as much as it takes is set aside, first expired first out. Answer
-// writes what the caller is told of the moves made and the lots as they then are.
+// from whose lots as much as it takes is set aside, first expired first out.
 type NewMove struct {
 	Kind     stockroom.Kind
 	Amount   stockroom.Amount
@@ -29,7 +28,12 @@ type NewMove struct {
 	Material string
 	OrderID  *uuid.UUID
 	Note     string
-	Answer   func([]record.StockMove, []record.Lot) (record.Answer, error)
+}
+
+// StockMoved are the moves made, and the lots as they are then.
+type StockMoved struct {
+	Moves []record.StockMove
+	Lots  []record.Lot
 }
 
 // NewLot is material that comes in.
@@ -42,9 +46,9 @@ type NewLot struct {
 
 // MoveStock enters a move into the stock's book; for the shop. What the rules
 // refuse changes nothing: the fault's cause is a *stockroom.Refusal.
-func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Claim) (record.Answer, error) {
+func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Claim) (Made[StockMoved], error) {
 	if err := needShop(c); err != nil {
-		return record.Answer{}, err
+		return Made[StockMoved]{}, err
 	}
 	named := 0
 	for _, given := range []bool{n.LotID != nil, n.Lot != nil, n.Material != ""} {
@@ -54,15 +58,15 @@ func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Cla
 	}
 	switch {
 	case named != 1:
-		return record.Answer{}, badField("", "one_of", "Give exactly one of lot_id, lot and material.")
+		return Made[StockMoved]{}, badField("", "one_of", "Give exactly one of lot_id, lot and material.")
 	case (n.Lot != nil) != (n.Kind == stockroom.Receive):
-		return record.Answer{}, badField("/lot", "needed", "A receipt makes a lot, and only a receipt: give lot with the kind receive. What comes back to a lot is a return.")
+		return Made[StockMoved]{}, badField("/lot", "needed", "A receipt makes a lot, and only a receipt: give lot with the kind receive. What comes back to a lot is a return.")
 	case n.Material != "" && n.Kind != stockroom.Reserve:
-		return record.Answer{}, badField("/material", "needed", "Only a reservation can be made of a material as a whole; give lot_id.")
+		return Made[StockMoved]{}, badField("/material", "needed", "Only a reservation can be made of a material as a whole; give lot_id.")
 	case n.OrderID == nil && (n.Kind == stockroom.Reserve || n.Kind == stockroom.Release):
-		return record.Answer{}, badField("/order_id", "missing", "A reservation is for an order: give its id.")
+		return Made[StockMoved]{}, badField("/order_id", "missing", "A reservation is for an order: give its id.")
 	}
-	answer, err := s.once(ctx, c, claim, "lot", func() (write, error) {
+	made, err := once(ctx, s, c, claim, "lot", func() (write[StockMoved], error) {
 		e, err := s.derivations()
 		if err != nil {
 			return nil, err
@@ -74,39 +78,39 @@ func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Cla
 				return nil, err
 			}
 		}
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (StockMoved, error) {
 			if n.OrderID != nil {
 				// Held, so that it is not closed before what is set aside for it is there
 				// to be given back.
 				o, err := tx.Orders().Hold(ctx, c.Scope(), *n.OrderID)
 				if errors.Is(err, store.ErrNotFound) {
-					return record.Answer{}, unknownField(err, "/order_id", "There is no such order.", "Give the id of an order, or leave it out.")
+					return StockMoved{}, unknownField(err, "/order_id", "There is no such order.", "Give the id of an order, or leave it out.")
 				}
 				if err != nil {
-					return record.Answer{}, err
+					return StockMoved{}, err
 				}
 				if n.Kind == stockroom.Reserve {
 					if err := stillUses(o); err != nil {
-						return record.Answer{}, err
+						return StockMoved{}, err
 					}
 				}
 			}
 			if lot != nil {
 				if err := tx.Stock().InsertLot(ctx, c.Scope(), *lot); err != nil {
-					return record.Answer{}, err
+					return StockMoved{}, err
 				}
 			}
 			moves, lots, err := s.enter(ctx, tx, c, n, lot, today)
 			if err != nil {
-				return record.Answer{}, stockFault(err)
+				return StockMoved{}, stockFault(err)
 			}
-			return n.Answer(moves, lots)
+			return StockMoved{Moves: moves, Lots: lots}, nil
 		}, nil
 	})
 	if err == nil {
 		s.poke()
 	}
-	return answer, err
+	return made, err
 }
 
 // stillUses refuses to set anything aside for an order that uses nothing any more:

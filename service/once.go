@@ -35,30 +35,48 @@ const (
 	abandonTime = 2 * time.Second
 )
 
+// Made is what a use case made: its record, and the answer to give. Where the same
+// request was answered before there is no record, but the answer that was kept.
+type Made[T any] struct {
+	Record T
+	Answer record.Answer
+}
+
 // write is the part of a use case that runs in the transaction: it writes and
-// returns the answer to give.
-type write func(ctx context.Context, tx store.Registers) (record.Answer, error)
+// returns the record that it made.
+type write[T any] func(ctx context.Context, tx store.Registers) (T, error)
 
 // once runs a creating use case. prepare does what needs no transaction and
-// returns the rest. With a claim, the answer is stored in the very transaction
-// that writes, and given again to whoever sends the same key and body.
-func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string, prepare func() (write, error)) (record.Answer, error) {
-	if claim == nil {
+// returns the rest. What that makes is rendered in the very transaction that writes,
+// and with a claim it is kept there too, and given again to whoever sends the same key and body.
+func once[T any](ctx context.Context, s *Service, c Caller, claim *Claim, what string, prepare func() (write[T], error)) (Made[T], error) {
+	var made Made[T]
+	// run does it; keep, if any, keeps the answer.
+	run := func(keep func(tx store.Registers) error) error {
 		w, err := prepare()
 		if err != nil {
-			return record.Answer{}, storeFault(err, what)
-		}
-		var answer record.Answer
-		err = s.writing(ctx, c, func(tx store.Registers) error {
-			var err error
-			answer, err = w(ctx, tx)
 			return err
+		}
+		return s.writing(ctx, c, func(tx store.Registers) error {
+			var err error
+			if made.Record, err = w(ctx, tx); err != nil {
+				return err
+			}
+			if made.Answer, err = s.wire.Render(c, made.Record); err != nil || keep == nil {
+				return err
+			}
+			return keep(tx)
 		})
-		return answer, storeFault(err, what)
+	}
+	if claim == nil {
+		if err := run(nil); err != nil {
+			return Made[T]{}, storeFault(err, what)
+		}
+		return made, nil
 	}
 	token, err := s.newID()
 	if err != nil {
-		return record.Answer{}, storeFault(err, what)
+		return Made[T]{}, storeFault(err, what)
 	}
 	now := s.now()
 	hash := sha256.New()
@@ -71,20 +89,19 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 	}
 	begun, err := s.store.Idempotency().Begin(ctx, scope, held)
 	if err != nil {
-		return record.Answer{}, storeFault(err, "idempotency key")
+		return Made[T]{}, storeFault(err, "idempotency key")
 	}
 	switch begun.Outcome {
 	case store.Fresh:
 	case store.Stored:
-		return unseal(c, begun.Record.Answer, held), nil
+		return Made[T]{Answer: unseal(c, begun.Record.Answer, held)}, nil
 	case store.Running:
 		f := fault.New(fault.InProgress, "A request with this Idempotency-Key is still being worked on.")
 		f.After = min(begun.Record.LockedUntil.Sub(now), claimTime)
-		return record.Answer{}, f
+		return Made[T]{}, f
 	case store.Other:
-		return record.Answer{}, fault.New(fault.KeyReused, "This Idempotency-Key was used with another request. Take a new key for a new request.")
+		return Made[T]{}, fault.New(fault.KeyReused, "This Idempotency-Key was used with another request. Take a new key for a new request.")
 	}
-	var answer record.Answer
 	finished := false
 	letGo := s.renewing(ctx, scope, held)
 	defer func() {
@@ -99,25 +116,18 @@ func (s *Service) once(ctx context.Context, c Caller, claim *Claim, what string,
 			s.log.WarnContext(ctx, "idempotency claim not freed; it lapses", "error", err)
 		}
 	}()
-	w, err := prepare()
-	if err == nil {
-		err = s.writing(ctx, c, func(tx store.Registers) error {
-			var err error
-			if answer, err = w(ctx, tx); err != nil {
-				return err
-			}
-			kept, err := s.seal(c, answer, held)
-			if err != nil {
-				return err
-			}
-			return tx.Idempotency().Finish(ctx, scope, held, kept)
-		})
-	}
+	err = run(func(tx store.Registers) error {
+		kept, err := s.seal(c, made.Answer, held)
+		if err != nil {
+			return err
+		}
+		return tx.Idempotency().Finish(ctx, scope, held, kept)
+	})
 	if err != nil {
-		return record.Answer{}, storeFault(err, what)
+		return Made[T]{}, storeFault(err, what)
 	}
 	finished = true
-	return answer, nil
+	return made, nil
 }
 
 // renewing renews a claim until letGo is called, which waits for a renewal that is on

@@ -162,28 +162,31 @@ func request(t *testing.T, body string) service.NewConfiguration {
 func (d *desk) kept(c service.Caller) uuid.UUID {
 	d.t.Helper()
 	n := request(d.t, smallHatch)
-	var id uuid.UUID
-	n.Answer = func(k record.Configuration) (record.Answer, error) { id = k.ID; return record.Answer{Status: 201}, nil }
-	if _, err := d.service.StoreConfiguration(context.Background(), c, n, nil); err != nil {
+	made, err := d.service.StoreConfiguration(context.Background(), c, n, nil)
+	if err != nil {
 		d.t.Fatal(err)
 	}
-	return id
+	return made.Record.ID
 }
 
-// answered makes an answer whose body is what is told, and notes it.
-func answered[T any](into *T) func(T) (record.Answer, error) {
-	return func(v T) (record.Answer, error) {
-		*into = v
-		body, err := json.Marshal(v)
-		return record.Answer{Status: 200, Body: body}, err
+// into takes the record of what was made; on an error nothing changes.
+func into[T any](at *T) func(service.Made[T], error) error {
+	return func(made service.Made[T], err error) error {
+		if err == nil {
+			*at = made.Record
+		}
+		return err
 	}
 }
+
+// only is the error of a use case, whatever it made.
+func only[T any](_ service.Made[T], err error) error { return err }
 
 // quoted makes a quote of one kept configuration.
 func (d *desk) quoted(c service.Caller, configuration uuid.UUID) record.Quote {
 	d.t.Helper()
 	var q record.Quote
-	_, err := d.service.MakeQuote(context.Background(), c, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &configuration}}, Answer: answered(&q)}, nil)
+	err := into(&q)(d.service.MakeQuote(context.Background(), c, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &configuration}}}, nil))
 	if err != nil {
 		d.t.Fatal(err)
 	}
@@ -201,13 +204,11 @@ func (d *desk) ordered(c service.Caller, q record.Quote) record.Order {
 }
 
 func (d *desk) place(s *service.Service, c service.Caller, quote uuid.UUID, claim *service.Claim) (o record.Order, err error) {
-	answer, err := s.PlaceOrder(context.Background(), c, service.NewOrder{QuoteID: quote, PurchaseReference: "PO 7",
-		Answer: func(o record.Order, _ record.Quote) (record.Answer, error) {
-			body, err := json.Marshal(o)
-			return record.Answer{Status: 201, Body: body}, err
-		}}, claim)
-	if err == nil {
-		err = json.Unmarshal(answer.Body, &o)
+	made, err := s.PlaceOrder(context.Background(), c, service.NewOrder{QuoteID: quote, PurchaseReference: "PO 7"}, claim)
+	if o = made.Record.Order; err == nil && o.ID == uuid.Nil { // a repeat has the answer alone
+		err = json.Unmarshal(made.Answer.Body, &struct {
+			ID *uuid.UUID `json:"id"`
+		}{&o.ID})
 	}
 	return o, err
 }

@@ -137,15 +137,13 @@ func (m *cards) furnish(t *testing.T, d *desk, kept map[uuid.UUID]uuid.UUID) {
 	for i, c := range []service.Caller{d.a, d.b} {
 		of := part.Parts[i]
 		configuration := kept[*c.DealerID]
-		var made record.Mold
-		_, err := d.service.RegisterMold(t.Context(), d.shop, service.NewMold{ConfigurationID: configuration, Part: of, RemainingPulls: 3, DealerID: c.DealerID, Tag: string(of),
-			Answer: func(k record.Mold) (record.Answer, error) { made = k; return noAnswer() }}, nil)
+		made, err := d.service.RegisterMold(t.Context(), d.shop, service.NewMold{ConfigurationID: configuration, Part: of, RemainingPulls: 3, DealerID: c.DealerID, Tag: string(of)}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		card := &moldCard{id: made.ID, part: string(of), owner: c.DealerID, remaining: 3, version: 1}
+		card := &moldCard{id: made.Record.ID, part: string(of), owner: c.DealerID, remaining: 3, version: 1}
 		m.shop.molds = append(m.shop.molds, card)
-		card.copy = d.countsOn(c, configuration, made, m)
+		card.copy = d.countsOn(c, configuration, made.Record, m)
 	}
 }
 
@@ -214,8 +212,7 @@ func (m *cards) scrap(t *testing.T, d *desk, leave stockroom.Amount) {
 		}
 		l := list.Items[i]
 		amount := min(surplus, l.OnHand-l.Reserved)
-		if _, err := d.service.MoveStock(t.Context(), d.shop, service.NewMove{Kind: stockroom.Scrap, LotID: &l.ID, Amount: amount,
-			Answer: func([]record.StockMove, []record.Lot) (record.Answer, error) { return noAnswer() }}, nil); err != nil {
+		if _, err := d.service.MoveStock(t.Context(), d.shop, service.NewMove{Kind: stockroom.Scrap, LotID: &l.ID, Amount: amount}, nil); err != nil {
 			t.Fatal(err)
 		}
 		m.shop.onHand -= amount
@@ -225,8 +222,7 @@ func (m *cards) scrap(t *testing.T, d *desk, leave stockroom.Amount) {
 // repair gives a mold pulls again.
 func (m *cards) repair(t *testing.T, d *desk, mold *moldCard, pulls int) {
 	t.Helper()
-	if _, err := d.service.ChangeMold(t.Context(), d.shop, service.MoldChange{ID: mold.id, RemainingPulls: &pulls,
-		Answer: func(record.Mold) (record.Answer, error) { return noAnswer() }}); err != nil {
+	if _, err := d.service.ChangeMold(t.Context(), d.shop, service.MoldChange{ID: mold.id, RemainingPulls: &pulls}); err != nil {
 		t.Fatal(err)
 	}
 	mold.remaining, mold.version = pulls, mold.version+1

@@ -1,7 +1,6 @@
 package service_test
 
 import (
-	"encoding/json"
 	"flag"
 	"fmt"
 	"maps"
@@ -193,7 +192,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 		return c
 	}
 	type sent struct {
-		post   func() (record.Answer, error)
+		post   func() (service.Made[service.OrderDetail], error)
 		at     time.Time
 		answer record.Answer
 	}
@@ -208,7 +207,6 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 		}
 		c := callers[random.IntN(len(callers))]
 		now := d.clock.Now()
-		do := func(_ record.Answer, err error) error { return err }
 		check := func(what string, err error, want string) {
 			if got := reason(err); got != want {
 				t.Fatalf("step %d (seed %d), %s as %s: %q (%v), the model says %q", step, seed, what, c.Role, got, err, want)
@@ -258,8 +256,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 				want = revises.refusal("cancel", c.Role)
 			}
 			var q record.Quote
-			n.Answer = answered(&q)
-			err := do(d.service.MakeQuote(ctx, c, n, nil))
+			err := into(&q)(d.service.MakeQuote(ctx, c, n, nil))
 			check("quote", err, want)
 			if want == "" {
 				card := m.made(d, q)
@@ -285,7 +282,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 			default:
 				want = q.refusal(now)
 			}
-			check("withdraw", do(d.service.WithdrawQuote(ctx, c, service.QuoteChange{ID: q.id, Match: &match, Answer: answered(new(record.Quote))}, nil)), want)
+			check("withdraw", only(d.service.WithdrawQuote(ctx, c, service.QuoteChange{ID: q.id, Match: &match}, nil)), want)
 			if want == "" {
 				q.state, q.version = record.QuoteWithdrawn, q.version+1
 				m.note("quote.withdrawn", q.owner, q.id)
@@ -311,25 +308,18 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 				}
 			}
 			claim := &service.Claim{Key: fmt.Sprint("step ", step), Method: "POST", Route: "/v1/orders", Path: "/v1/orders", Body: []byte(q.id.String())}
-			post := func() (record.Answer, error) {
-				return d.service.PlaceOrder(ctx, c, service.NewOrder{QuoteID: q.id, PurchaseReference: fmt.Sprint("PO ", step),
-					Answer: func(o record.Order, _ record.Quote) (record.Answer, error) {
-						body, err := json.Marshal(o)
-						return record.Answer{Status: 201, Body: body}, err
-					}}, claim)
+			post := func() (service.Made[service.OrderDetail], error) {
+				return d.service.PlaceOrder(ctx, c, service.NewOrder{QuoteID: q.id, PurchaseReference: fmt.Sprint("PO ", step)}, claim)
 			}
-			answer, err := post()
+			made, err := post()
 			check("order", err, want)
 			if want != "" {
 				m.seen.refused[want]++
 				m.look(t, d, step)
 				break
 			}
-			var o record.Order
-			if err := json.Unmarshal(answer.Body, &o); err != nil {
-				t.Fatal(err)
-			}
-			replayable = append(replayable, sent{post, now, answer})
+			o := made.Record.Order
+			replayable = append(replayable, sent{post, now, made.Answer})
 			card := &orderCard{id: o.ID, owner: q.owner, quote: q, state: "received", version: 1, promise: q.promise, reference: fmt.Sprint("PO ", step),
 				started: map[string]time.Time{}, finished: map[string]bool{},
 				has: shares{pulls: maps.Clone(q.pulls), taken: map[*moldCard]int{}, resin: q.resin}}
@@ -346,10 +336,10 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 			m.lookAt(t, d, card, step)
 		case pick < 38 && len(replayable) > 0: // the same request once more
 			again := replayable[max(0, len(replayable)-1-random.IntN(20))]
-			answer, err := again.post()
+			repeat, err := again.post()
 			if now.Sub(again.at) < 48*time.Hour {
 				check("the same request again", err, "")
-				if string(answer.Body) != string(again.answer.Body) || answer.Status != again.answer.Status {
+				if string(repeat.Answer.Body) != string(again.answer.Body) || repeat.Answer.Status != again.answer.Status {
 					t.Fatalf("step %d: the same request got another answer", step)
 				}
 				m.seen.repeated++
@@ -375,7 +365,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 				if len(left) == 0 { // all is recorded: anything else is final
 					break
 				}
-				check("record", do(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id, Answer: answered(new(record.Order))},
+				check("record", only(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id},
 					service.Work{Operation: left[0], StartedAt: now.Add(-time.Duration(step+1) * time.Second)}, nil)), want)
 				break
 			}
@@ -392,7 +382,7 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 					w.FinishedAt = &now
 				}
 				var got record.Order
-				check("record "+key, do(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id, Match: &o.version, Answer: answered(&got)}, w, nil)), "")
+				check("record "+key, into(&got)(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id, Match: &o.version}, w, nil)), "")
 				o.version++
 				if early(o.state) {
 					o.state = "in_work"
@@ -423,9 +413,9 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 			}
 			if len(left) > 0 && o.finished[left[0]] { // once more: the same is no change, another is refused
 				w := service.Work{Operation: left[0], StartedAt: o.started[left[0]], FinishedAt: &now}
-				check("the same record", do(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id, Answer: answered(new(record.Order))}, w, nil)), "")
+				check("the same record", only(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id}, w, nil)), "")
 				w.StartedAt = w.StartedAt.Add(-time.Minute)
-				check("another record", do(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id, Answer: answered(new(record.Order))}, w, nil)), "operation-recorded")
+				check("another record", only(d.service.RecordOperation(ctx, c, service.OrderChange{ID: o.id}, w, nil)), "operation-recorded")
 			}
 		default: // one step of an order
 			o := m.orders[recent(len(m.orders))]
@@ -441,7 +431,6 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 			}
 			change := service.OrderChange{ID: o.id, Match: &match}
 			var got record.Order
-			change.Answer = answered(&got)
 			want := ""
 			needsShop := slices.Contains([]string{"schedule", "promise", "ship"}, action)
 			switch {
@@ -462,22 +451,22 @@ func runModel(t *testing.T, d *desk, steps int, seed uint64) (n tally, states ma
 			kind := ""
 			switch action {
 			case "hold":
-				_, err = d.service.HoldOrder(ctx, c, change, "why", nil)
+				err = into(&got)(d.service.HoldOrder(ctx, c, change, "why", nil))
 				kind = "order.held"
 			case "release":
-				_, err = d.service.ReleaseOrder(ctx, c, change, nil)
+				err = into(&got)(d.service.ReleaseOrder(ctx, c, change, nil))
 				kind = "order.released"
 			case "cancel":
-				_, err = d.service.CancelOrder(ctx, c, change, "why", nil)
+				err = into(&got)(d.service.CancelOrder(ctx, c, change, "why", nil))
 				kind = "order.cancelled"
 			case "schedule":
-				_, err = d.service.ScheduleOrder(ctx, c, change, promise, nil)
+				err = into(&got)(d.service.ScheduleOrder(ctx, c, change, promise, nil))
 				kind = "order.scheduled"
 			case "promise":
-				_, err = d.service.ChangePromise(ctx, c, change, promise, "why", nil)
+				err = into(&got)(d.service.ChangePromise(ctx, c, change, promise, "why", nil))
 				kind = "order.promise_changed"
 			case "ship":
-				_, err = d.service.ShipOrder(ctx, c, change, service.Shipment{}, nil)
+				err = into(&got)(d.service.ShipOrder(ctx, c, change, service.Shipment{}, nil))
 				kind = "order.shipped"
 			}
 			check(action+" of an order that is "+o.state, err, want)

@@ -28,8 +28,8 @@ func TestOrderFromQuoteToShipment(t *testing.T) {
 		kept := d.kept(d.a)
 		var q record.Quote
 		inline := request(t, strings.Replace(smallHatch, "520", "640", 1))
-		_, err := d.service.MakeQuote(ctx, d.a, service.NewQuote{Reference: "BM-14", Answer: answered(&q),
-			Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: 2}, {Configuration: &inline}}}, nil)
+		err := into(&q)(d.service.MakeQuote(ctx, d.a, service.NewQuote{Reference: "BM-14",
+			Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: 2}, {Configuration: &inline}}}, nil))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -66,25 +66,25 @@ func TestOrderFromQuoteToShipment(t *testing.T) {
 		}
 		move := func(o *record.Order) service.OrderChange {
 			version := o.Version
-			return service.OrderChange{ID: o.ID, Match: &version, Answer: answered(o)}
+			return service.OrderChange{ID: o.ID, Match: &version}
 		}
-		if _, err := d.service.ScheduleOrder(ctx, d.shop, move(&o), "2026-12-18", nil); err != nil || o.State != record.OrderScheduled || o.Version != 2 {
+		if err := into(&o)(d.service.ScheduleOrder(ctx, d.shop, move(&o), "2026-12-18", nil)); err != nil || o.State != record.OrderScheduled || o.Version != 2 {
 			t.Fatal(o, err)
 		}
-		if _, err := d.service.ChangePromise(ctx, d.shop, move(&o), "2026-12-21", "resin late", nil); err != nil || o.Promise != "2026-12-21" {
+		if err := into(&o)(d.service.ChangePromise(ctx, d.shop, move(&o), "2026-12-21", "resin late", nil)); err != nil || o.Promise != "2026-12-21" {
 			t.Fatal(o, err)
 		}
-		if _, err := d.service.HoldOrder(ctx, d.a, move(&o), "owner abroad", nil); err != nil || o.State != record.OrderOnHold {
+		if err := into(&o)(d.service.HoldOrder(ctx, d.a, move(&o), "owner abroad", nil)); err != nil || o.State != record.OrderOnHold {
 			t.Fatal(o, err)
 		}
-		if _, err := d.service.ReleaseOrder(ctx, d.shop, move(&o), nil); err != nil || o.State != record.OrderScheduled {
+		if err := into(&o)(d.service.ReleaseOrder(ctx, d.shop, move(&o), nil)); err != nil || o.State != record.OrderScheduled {
 			t.Fatal(o, err)
 		}
 		done := 0
 		for key := range keys {
 			began, ended, hours := d.clock.Now(), d.clock.Now().Add(time.Minute), 0.5
 			d.clock.Add(time.Minute)
-			if _, err := d.service.RecordOperation(ctx, d.shop, service.OrderChange{ID: o.ID, Answer: answered(&o)}, service.Work{Operation: key, StartedAt: began, FinishedAt: &ended, Hours: &hours}, nil); err != nil {
+			if err := into(&o)(d.service.RecordOperation(ctx, d.shop, service.OrderChange{ID: o.ID}, service.Work{Operation: key, StartedAt: began, FinishedAt: &ended, Hours: &hours}, nil)); err != nil {
 				t.Fatal(key, err)
 			}
 			done++
@@ -100,7 +100,7 @@ func TestOrderFromQuoteToShipment(t *testing.T) {
 		if err != nil || len(detail.Operations) != len(keys) || detail.Quote.OrderID == nil || *detail.Quote.OrderID != o.ID || detail.Order != o && detail.Order.Version != o.Version {
 			t.Errorf("%d operations, %v", len(detail.Operations), err)
 		}
-		if _, err := d.service.ShipOrder(ctx, d.shop, move(&o), service.Shipment{Carrier: "by hand", Tracking: "1"}, nil); err != nil || o.State != record.OrderShipped || o.Carrier != "by hand" {
+		if err := into(&o)(d.service.ShipOrder(ctx, d.shop, move(&o), service.Shipment{Carrier: "by hand", Tracking: "1"}, nil)); err != nil || o.State != record.OrderShipped || o.Carrier != "by hand" {
 			t.Fatal(o, err)
 		}
 		wantReason(t, "cancel after shipment", func() error { _, err := d.service.CancelOrder(ctx, d.shop, move(&o), "too late", nil); return err }(), "order-closed")
@@ -146,12 +146,11 @@ func TestOrderRefusals(t *testing.T) {
 		kept, others := d.kept(d.a), d.kept(d.b)
 		var q record.Quote
 		quote := func(c service.Caller, change func(*service.NewQuote)) error {
-			n := service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, Answer: answered(&q)}
+			n := service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}}
 			if change != nil {
 				change(&n)
 			}
-			_, err := d.service.MakeQuote(ctx, c, n, nil)
-			return err
+			return into(&q)(d.service.MakeQuote(ctx, c, n, nil))
 		}
 		late, past := monday.Add(15*24*time.Hour), monday
 		tooLarge := request(t, strings.Replace(smallHatch, `"length":520`, `"length":9000`, 1))
@@ -200,7 +199,7 @@ func TestOrderRefusals(t *testing.T) {
 
 		// Withdrawn, expired, ordered.
 		withdraw := func(c service.Caller, q record.Quote, match int) error {
-			_, err := d.service.WithdrawQuote(ctx, c, service.QuoteChange{ID: q.ID, Match: &match, Answer: answered(new(record.Quote))}, nil)
+			_, err := d.service.WithdrawQuote(ctx, c, service.QuoteChange{ID: q.ID, Match: &match}, nil)
 			return err
 		}
 		wantReason(t, "withdraw another's", withdraw(d.b, q, 1), "not found")
@@ -228,26 +227,25 @@ func TestOrderRefusals(t *testing.T) {
 
 		// The order's own.
 		change := func(match int) service.OrderChange {
-			return service.OrderChange{ID: o.ID, Match: &match, Answer: answered(&o)}
+			return service.OrderChange{ID: o.ID, Match: &match}
 		}
-		do := func(_ record.Answer, err error) error { return err }
-		wantReason(t, "hold another's", do(d.service.HoldOrder(ctx, d.b, change(1), "x", nil)), "not found")
-		wantReason(t, "hold on an old version", do(d.service.HoldOrder(ctx, d.a, change(2), "x", nil)), "stale-version")
-		wantReason(t, "hold without a reason", do(d.service.HoldOrder(ctx, d.a, change(1), " ", nil)), "invalid")
-		wantReason(t, "release what is not held", do(d.service.ReleaseOrder(ctx, d.a, change(1), nil)), "order-state")
-		wantReason(t, "a dealer ships", do(d.service.ShipOrder(ctx, d.a, change(1), service.Shipment{}, nil)), "forbidden")
-		wantReason(t, "ship what is not ready", do(d.service.ShipOrder(ctx, d.shop, change(1), service.Shipment{}, nil)), "order-state")
-		wantReason(t, "a dealer schedules", do(d.service.ScheduleOrder(ctx, d.a, change(1), "2027-01-04", nil)), "forbidden")
-		wantReason(t, "no such day", do(d.service.ScheduleOrder(ctx, d.shop, change(1), "2027-02-29", nil)), "invalid")
-		wantReason(t, "the same date", do(d.service.ChangePromise(ctx, d.shop, change(1), o.Promise, "x", nil)), "invalid")
-		wantReason(t, "no cause", do(d.service.ChangePromise(ctx, d.shop, change(1), "2027-02-28", "", nil)), "invalid")
-		wantReason(t, "no such operation", do(d.service.RecordOperation(ctx, d.shop, change(1), service.Work{Operation: "1-nothing", StartedAt: d.clock.Now()}, nil)), "operation-unknown")
-		wantReason(t, "an operation of tomorrow", do(d.service.RecordOperation(ctx, d.shop, change(1), service.Work{Operation: "1-x", StartedAt: d.clock.Now().Add(time.Hour)}, nil)), "operation-times")
-		wantReason(t, "a dealer records", do(d.service.RecordOperation(ctx, d.a, change(1), service.Work{Operation: "1-x", StartedAt: d.clock.Now()}, nil)), "forbidden")
-		wantReason(t, "the shop holds", do(d.service.HoldOrder(ctx, d.shop, change(1), "unpaid", nil)), "")
-		wantReason(t, "a dealer lifts the shop's hold", do(d.service.ReleaseOrder(ctx, d.a, change(2), nil)), "order-role")
-		wantReason(t, "work on what is held", do(d.service.RecordOperation(ctx, d.shop, change(2), service.Work{Operation: q.Lines[0].Operations[0].Key, StartedAt: d.clock.Now()}, nil)), "order-state")
-		wantReason(t, "no such order", do(d.service.CancelOrder(ctx, d.shop, service.OrderChange{ID: q.ID}, "x", nil)), "not found")
+		wantReason(t, "hold another's", into(&o)(d.service.HoldOrder(ctx, d.b, change(1), "x", nil)), "not found")
+		wantReason(t, "hold on an old version", into(&o)(d.service.HoldOrder(ctx, d.a, change(2), "x", nil)), "stale-version")
+		wantReason(t, "hold without a reason", into(&o)(d.service.HoldOrder(ctx, d.a, change(1), " ", nil)), "invalid")
+		wantReason(t, "release what is not held", into(&o)(d.service.ReleaseOrder(ctx, d.a, change(1), nil)), "order-state")
+		wantReason(t, "a dealer ships", into(&o)(d.service.ShipOrder(ctx, d.a, change(1), service.Shipment{}, nil)), "forbidden")
+		wantReason(t, "ship what is not ready", into(&o)(d.service.ShipOrder(ctx, d.shop, change(1), service.Shipment{}, nil)), "order-state")
+		wantReason(t, "a dealer schedules", into(&o)(d.service.ScheduleOrder(ctx, d.a, change(1), "2027-01-04", nil)), "forbidden")
+		wantReason(t, "no such day", into(&o)(d.service.ScheduleOrder(ctx, d.shop, change(1), "2027-02-29", nil)), "invalid")
+		wantReason(t, "the same date", into(&o)(d.service.ChangePromise(ctx, d.shop, change(1), o.Promise, "x", nil)), "invalid")
+		wantReason(t, "no cause", into(&o)(d.service.ChangePromise(ctx, d.shop, change(1), "2027-02-28", "", nil)), "invalid")
+		wantReason(t, "no such operation", into(&o)(d.service.RecordOperation(ctx, d.shop, change(1), service.Work{Operation: "1-nothing", StartedAt: d.clock.Now()}, nil)), "operation-unknown")
+		wantReason(t, "an operation of tomorrow", into(&o)(d.service.RecordOperation(ctx, d.shop, change(1), service.Work{Operation: "1-x", StartedAt: d.clock.Now().Add(time.Hour)}, nil)), "operation-times")
+		wantReason(t, "a dealer records", into(&o)(d.service.RecordOperation(ctx, d.a, change(1), service.Work{Operation: "1-x", StartedAt: d.clock.Now()}, nil)), "forbidden")
+		wantReason(t, "the shop holds", into(&o)(d.service.HoldOrder(ctx, d.shop, change(1), "unpaid", nil)), "")
+		wantReason(t, "a dealer lifts the shop's hold", into(&o)(d.service.ReleaseOrder(ctx, d.a, change(2), nil)), "order-role")
+		wantReason(t, "work on what is held", into(&o)(d.service.RecordOperation(ctx, d.shop, change(2), service.Work{Operation: q.Lines[0].Operations[0].Key, StartedAt: d.clock.Now()}, nil)), "order-state")
+		wantReason(t, "no such order", into(&o)(d.service.CancelOrder(ctx, d.shop, service.OrderChange{ID: q.ID}, "x", nil)), "not found")
 		if got, err := d.service.GetOrder(ctx, d.a, o.ID); err != nil || got.Order.Version != 2 || got.Order.State != record.OrderOnHold {
 			t.Errorf("%+v, %v", got.Order, err)
 		}
@@ -270,12 +268,12 @@ func TestRevisedOrder(t *testing.T) {
 		old := d.ordered(d.a, d.quoted(d.a, kept))
 		var first, second record.Quote
 		for _, q := range []*record.Quote{&first, &second} {
-			_, err := d.service.MakeQuote(ctx, d.a, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: 3}}, Revises: &old.ID, Answer: answered(q)}, nil)
+			err := into(q)(d.service.MakeQuote(ctx, d.a, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept, Quantity: 3}}, Revises: &old.ID}, nil))
 			if err != nil {
 				t.Fatal(err)
 			}
 		}
-		_, err := d.service.MakeQuote(ctx, d.storefrontA, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, Revises: &old.ID, Answer: answered(new(record.Quote))}, nil)
+		_, err := d.service.MakeQuote(ctx, d.storefrontA, service.NewQuote{Lines: []service.NewQuoteLine{{ConfigurationID: &kept}}, Revises: &old.ID}, nil)
 		wantReason(t, "a storefront revises", err, "forbidden")
 		fresh := d.ordered(d.a, first)
 		if fresh.Replaces == nil || *fresh.Replaces != old.ID {
@@ -368,7 +366,7 @@ func TestChangeRaces(t *testing.T) {
 			var placed, withdrawn error
 			both.Go(func() { o, placed = d.place(d.service, d.a, q.ID, nil) })
 			both.Go(func() {
-				_, withdrawn = d.service.WithdrawQuote(ctx, d.a, service.QuoteChange{ID: q.ID, Answer: answered(new(record.Quote))}, nil)
+				_, withdrawn = d.service.WithdrawQuote(ctx, d.a, service.QuoteChange{ID: q.ID}, nil)
 			})
 			both.Wait()
 			switch {
@@ -380,7 +378,7 @@ func TestChangeRaces(t *testing.T) {
 				for range 8 {
 					both.Go(func() {
 						match := 1
-						_, err := d.service.HoldOrder(ctx, d.a, service.OrderChange{ID: o.ID, Match: &match, Answer: answered(new(record.Order))}, "x", nil)
+						_, err := d.service.HoldOrder(ctx, d.a, service.OrderChange{ID: o.ID, Match: &match}, "x", nil)
 						if err == nil {
 							holds.Add(1)
 						} else {

@@ -12,11 +12,10 @@ import (
 	"hatchwright/store"
 )
 
-// NewOrder is an order to place. Answer writes what the caller is told.
+// NewOrder is an order to place.
 type NewOrder struct {
 	QuoteID           uuid.UUID
 	PurchaseReference string
-	Answer            func(record.Order, record.Quote) (record.Answer, error)
 }
 
 // PlaceOrder orders an open quote. The order is the quote owner's. In the one
@@ -28,14 +27,14 @@ type NewOrder struct {
 //
 // A quote that revises an order replaces it: that one is cancelled in the same
 // transaction, and when it no longer can be the new one is not placed.
-func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *Claim) (record.Answer, error) {
+func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *Claim) (Made[OrderDetail], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[OrderDetail]{}, err
 	}
 	if err := s.needOwnDocuments(); err != nil {
-		return record.Answer{}, err
+		return Made[OrderDetail]{}, err
 	}
-	return s.change(ctx, c, claim, "order", func() (write, error) {
+	return change(ctx, s, c, claim, "order", func() (write[OrderDetail], error) {
 		id, err := s.newID()
 		if err != nil {
 			return nil, err
@@ -44,32 +43,32 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 		if err != nil {
 			return nil, err
 		}
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (OrderDetail, error) {
 			if err := s.allow(ctx, tx, c, store.CountOrders); err != nil {
-				return record.Answer{}, err
+				return OrderDetail{}, err
 			}
 			q, err := tx.Quotes().Get(ctx, c.Scope(), n.QuoteID)
 			if errors.Is(err, store.ErrNotFound) {
 				e := fault.Wrap(fault.NotFound, err, "There is no such quote.")
 				e.Fields = []fault.Field{{Pointer: "/quote_id", Code: "unknown", Message: "Give the id of an open quote."}}
-				return record.Answer{}, e
+				return OrderDetail{}, e
 			}
 			if err != nil {
-				return record.Answer{}, err
+				return OrderDetail{}, err
 			}
 			now := s.now()
 			if err := order.Open(q, now); err != nil {
-				return record.Answer{}, err
+				return OrderDetail{}, err
 			}
 			if !q.Total.Value.IsPos() { // of a release that quoted such
-				return record.Answer{}, worthless("/quote_id", q.Total)
+				return OrderDetail{}, worthless("/quote_id", q.Total)
 			}
 			if draft == nil { // it was over when it was drafted, by another clock
-				return record.Answer{}, fault.New(fault.Unavailable, "The quote changed while it was read. Send the request again.")
+				return OrderDetail{}, fault.New(fault.Unavailable, "The quote changed while it was read. Send the request again.")
 			}
 			step, err := order.Find(order.Place, record.Order{}, c.Role)
 			if err != nil {
-				return record.Answer{}, err
+				return OrderDetail{}, err
 			}
 			o := step.Apply(record.Order{}, c.Role)
 			o.ID, o.DealerID, o.QuoteID, o.PurchaseReference = id, q.DealerID, q.ID, n.PurchaseReference
@@ -79,7 +78,7 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 				o.Replaces = q.Revises
 				old, err := s.replace(ctx, tx, c, *q.Revises)
 				if err != nil {
-					return record.Answer{}, err
+					return OrderDetail{}, err
 				}
 				data := order.AboutOrder(old)
 				data.ReplacedBy = &o.ID
@@ -88,20 +87,20 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			// The unique quote decides between two orders at once; the version
 			// between an order and a withdrawal.
 			if err := tx.Orders().Insert(ctx, c.Scope(), o); err != nil {
-				return record.Answer{}, s.lostQuote(ctx, tx, c, q.ID, err)
+				return OrderDetail{}, s.lostQuote(ctx, tx, c, q.ID, err)
 			}
 			if err := s.reserve(ctx, tx, c, o, draft); err != nil {
-				return record.Answer{}, err
+				return OrderDetail{}, err
 			}
 			q.State, q.OrderID, q.UpdatedAt = record.QuoteOrdered, &o.ID, now
 			q.Version++
 			if err := tx.Quotes().Update(ctx, c.Scope(), q, q.Version-1); err != nil {
-				return record.Answer{}, s.lostQuote(ctx, tx, c, q.ID, err)
+				return OrderDetail{}, s.lostQuote(ctx, tx, c, q.ID, err)
 			}
 			if err := s.emit(ctx, tx, c, append(events, happening{step.Event, order.AboutOrder(o)})...); err != nil {
-				return record.Answer{}, err
+				return OrderDetail{}, err
 			}
-			return n.Answer(o, q)
+			return OrderDetail{Order: o, Quote: q}, nil
 		}, nil
 	})
 }

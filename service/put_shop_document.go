@@ -14,48 +14,47 @@ import (
 
 // NewShopDocument is a new version of one of the shop's own documents. Match is the
 // version that the caller has read (If-Match); nil takes whatever is there, for a
-// price book that is posted. Answer writes what the caller is told.
+// price book that is posted.
 type NewShopDocument struct {
-	Kind   string
-	Body   json.RawMessage
-	Match  *int
-	Answer func(record.ShopDocument) (record.Answer, error)
+	Kind  string
+	Body  json.RawMessage
+	Match *int
 }
 
 // PutShopDocument stores a new version of a document, after checking it together
 // with the other two as they are; for the shop. From then on the service works with
 // it. A version that is not the latest is refused with *order.Refusal Stale.
-func (s *Service) PutShopDocument(ctx context.Context, c Caller, n NewShopDocument, claim *Claim) (record.Answer, error) {
+func (s *Service) PutShopDocument(ctx context.Context, c Caller, n NewShopDocument, claim *Claim) (Made[record.ShopDocument], error) {
 	if err := needShop(c); err != nil {
-		return record.Answer{}, err
+		return Made[record.ShopDocument]{}, err
 	}
 	if !documentKinds[n.Kind] {
-		return record.Answer{}, fault.New(fault.NotFound, "There is no such document.")
+		return Made[record.ShopDocument]{}, fault.New(fault.NotFound, "There is no such document.")
 	}
-	answer, err := s.change(ctx, c, claim, "document", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+	made, err := change(ctx, s, c, claim, "document", func() (write[record.ShopDocument], error) {
+		return func(ctx context.Context, tx store.Registers) (record.ShopDocument, error) {
 			latest, err := s.checkDocument(ctx, tx, n)
 			if err != nil {
-				return record.Answer{}, err
+				return record.ShopDocument{}, err
 			}
 			if n.Match != nil && *n.Match != latest {
-				return record.Answer{}, stale(latest)
+				return record.ShopDocument{}, stale(latest)
 			}
 			d, err := tx.ShopDocuments().Put(ctx, c.Scope(), record.ShopDocument{Kind: n.Kind, Body: n.Body, CreatedAt: s.now(), Author: c.doer().Author()}, latest)
 			if err != nil {
-				return record.Answer{}, staleVersion(err)
+				return record.ShopDocument{}, staleVersion(err)
 			}
-			return n.Answer(d)
+			return d, nil
 		}, nil
 	})
 	if err != nil {
-		return answer, err
+		return made, err
 	}
 	if err := s.LoadDocuments(ctx); err != nil {
-		return answer, err
+		return made, err
 	}
 	s.poke()
-	return answer, nil
+	return made, nil
 }
 
 // checkDocument holds a new document against the other two, as they are in use, and

@@ -27,9 +27,9 @@ type Work struct {
 // last finish makes it ready. A part taken out of a registered mold counts a pull
 // of it; an order that is ready has used what it had reserved. Sending the same record again changes nothing and is
 // no error; another record of a finished operation is refused.
-func (s *Service) RecordOperation(ctx context.Context, c Caller, n OrderChange, w Work, claim *Claim) (record.Answer, error) {
+func (s *Service) RecordOperation(ctx context.Context, c Caller, n OrderChange, w Work, claim *Claim) (Made[record.Order], error) {
 	if err := needShop(c); err != nil {
-		return record.Answer{}, err
+		return Made[record.Order]{}, err
 	}
 	now := s.now()
 	w.StartedAt = record.Moment(w.StartedAt)
@@ -38,48 +38,48 @@ func (s *Service) RecordOperation(ctx context.Context, c Caller, n OrderChange, 
 		w.FinishedAt = &at
 	}
 	if err := order.CheckWork(w.StartedAt, w.FinishedAt, w.Hours, now); err != nil {
-		return record.Answer{}, refusalFault(err)
+		return Made[record.Order]{}, refusalFault(err)
 	}
-	return s.change(ctx, c, claim, "order", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+	return change(ctx, s, c, claim, "order", func() (write[record.Order], error) {
+		return func(ctx context.Context, tx store.Registers) (record.Order, error) {
 			before, err := s.orderAt(ctx, tx, c, n)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			q, err := tx.Quotes().Get(ctx, c.Scope(), before.QuoteID)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			list, err := tx.Orders().Operations(ctx, c.Scope(), before.ID)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			entry := record.OperationRecord{OrderID: before.ID, Operation: w.Operation, StartedAt: w.StartedAt, FinishedAt: w.FinishedAt, Hours: w.Hours,
 				UpdatedAt: now, By: c.actor()}
 			after, same, err := order.Record(planned(q), list, entry)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			if same {
-				return n.Answer(before)
+				return before, nil
 			}
 			o, events, err := s.work(before, c, entry, len(planned(q)), after)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			if err := staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before.Version)); err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			if err := tx.Orders().PutOperation(ctx, c.Scope(), entry); err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			if err := s.consume(ctx, tx, c, o, planned(q), entry); err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
 			if err := s.emit(ctx, tx, c, events...); err != nil {
-				return record.Answer{}, err
+				return record.Order{}, err
 			}
-			return n.Answer(o)
+			return o, nil
 		}, nil
 	})
 }

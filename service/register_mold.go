@@ -15,8 +15,7 @@ import (
 	"hatchwright/store"
 )
 
-// NewMold is a mold to register: the one of a part of a kept configuration. Answer
-// writes what the caller is told.
+// NewMold is a mold to register: the one of a part of a kept configuration.
 type NewMold struct {
 	ConfigurationID uuid.UUID
 	Part            part.Part
@@ -26,24 +25,23 @@ type NewMold struct {
 	DealerID        *uuid.UUID // who alone may have parts from it; nil: everybody
 	Location        string
 	Note            string
-	Answer          func(record.Mold) (record.Answer, error)
 }
 
 // mostPulls is more than any mold of board gives (shop rule).
 const mostPulls = 10_000
 
 // RegisterMold puts a mold that stands in the shop into the register; for the shop.
-func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *Claim) (record.Answer, error) {
+func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *Claim) (Made[record.Mold], error) {
 	if err := needShop(c); err != nil {
-		return record.Answer{}, err
+		return Made[record.Mold]{}, err
 	}
 	switch {
 	case n.RemainingPulls < 1 || n.RemainingPulls > mostPulls:
-		return record.Answer{}, badField("/remaining_pulls", "out_of_range", fmt.Sprintf("A mold to register has 1 to %d pulls left.", mostPulls))
+		return Made[record.Mold]{}, badField("/remaining_pulls", "out_of_range", fmt.Sprintf("A mold to register has 1 to %d pulls left.", mostPulls))
 	case n.Pulls < 0 || n.Pulls > mostPulls:
-		return record.Answer{}, badField("/pulls", "out_of_range", fmt.Sprintf("The pulls made are 0 to %d.", mostPulls))
+		return Made[record.Mold]{}, badField("/pulls", "out_of_range", fmt.Sprintf("The pulls made are 0 to %d.", mostPulls))
 	}
-	answer, err := s.once(ctx, c, claim, "mold", func() (write, error) {
+	made, err := once(ctx, s, c, claim, "mold", func() (write[record.Mold], error) {
 		v, err := s.revisit(ctx, c, n.ConfigurationID)
 		if err != nil {
 			if fault.KindOf(err) == fault.NotFound {
@@ -72,17 +70,17 @@ func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *
 		if m.Part == "" {
 			return nil, badField("/part", "unknown", `The hatch has molds for its "receiver" and its "lid"; name one of them.`)
 		}
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (record.Mold, error) {
 			if err := moldWritten(tx.Molds().Insert(ctx, c.Scope(), m)); err != nil {
-				return record.Answer{}, err
+				return record.Mold{}, err
 			}
-			return n.Answer(m)
+			return m, nil
 		}, nil
 	})
 	if err == nil {
 		s.poke()
 	}
-	return answer, err
+	return made, err
 }
 
 // moldWritten says what a store said of a mold.

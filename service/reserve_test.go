@@ -25,13 +25,11 @@ const resin = "general-purpose polyester"
 // receive puts so much resin in stock.
 func (d *desk) receive(amount stockroom.Amount, expires string) record.Lot {
 	d.t.Helper()
-	var lot record.Lot
-	_, err := d.service.MoveStock(context.Background(), d.shop, service.NewMove{Kind: stockroom.Receive, Amount: amount, Lot: &service.NewLot{Material: resin, ExpiresOn: expires},
-		Answer: func(_ []record.StockMove, lots []record.Lot) (record.Answer, error) { lot = lots[0]; return noAnswer() }}, nil)
+	made, err := d.service.MoveStock(context.Background(), d.shop, service.NewMove{Kind: stockroom.Receive, Amount: amount, Lot: &service.NewLot{Material: resin, ExpiresOn: expires}}, nil)
 	if err != nil {
 		d.t.Fatal(err)
 	}
-	return lot
+	return made.Record.Lots[0]
 }
 
 // needed is how much resin a quote counts on.
@@ -49,13 +47,11 @@ func needed(q record.Quote) (sum stockroom.Amount) {
 // registered puts a mold of the configuration in the register.
 func (d *desk) registered(configuration uuid.UUID, of part.Part, pulls int) record.Mold {
 	d.t.Helper()
-	var m record.Mold
-	_, err := d.service.RegisterMold(context.Background(), d.shop, service.NewMold{ConfigurationID: configuration, Part: of, RemainingPulls: pulls, Tag: string(of) + " " + configuration.String(),
-		Answer: func(made record.Mold) (record.Answer, error) { m = made; return noAnswer() }}, nil)
+	made, err := d.service.RegisterMold(context.Background(), d.shop, service.NewMold{ConfigurationID: configuration, Part: of, RemainingPulls: pulls, Tag: string(of) + " " + configuration.String()}, nil)
 	if err != nil {
 		d.t.Fatal(err)
 	}
-	return m
+	return made.Record
 }
 
 // onMold is a quote like q that counts on a mold.
@@ -93,7 +89,7 @@ func (d *desk) stock() service.MaterialStock {
 }
 
 func (d *desk) change(o record.Order) service.OrderChange {
-	return service.OrderChange{ID: o.ID, Answer: func(record.Order) (record.Answer, error) { return noAnswer() }}
+	return service.OrderChange{ID: o.ID}
 }
 
 // orders places the quotes, all at once, and gives the orders made and why the
@@ -219,8 +215,7 @@ func TestLastStock(t *testing.T) {
 			t.Fatal("the quote counts on no resin")
 		}
 		whole := d.stock()
-		if _, err := d.service.MoveStock(t.Context(), d.shop, service.NewMove{Kind: stockroom.Scrap, LotID: d.lot(), Amount: whole.OnHand - each - each/2,
-			Answer: func([]record.StockMove, []record.Lot) (record.Answer, error) { return noAnswer() }}, nil); err != nil {
+		if _, err := d.service.MoveStock(t.Context(), d.shop, service.NewMove{Kind: stockroom.Scrap, LotID: d.lot(), Amount: whole.OnHand - each - each/2}, nil); err != nil {
 			t.Fatal(err)
 		}
 		quotes := []record.Quote{d.quoted(d.a, configuration), d.quoted(d.a, configuration), d.quoted(d.a, configuration)}
@@ -395,12 +390,11 @@ func TestReserveWhileCancelled(t *testing.T) {
 			var both sync.WaitGroup
 			var cancelled, reserved error
 			both.Go(func() {
-				_, cancelled = d.service.CancelOrder(ctx, d.shop, service.OrderChange{ID: o.ID, Answer: answered(new(record.Order))}, "boat sold", nil)
+				_, cancelled = d.service.CancelOrder(ctx, d.shop, service.OrderChange{ID: o.ID}, "boat sold", nil)
 			})
 			both.Go(func() {
 				time.Sleep(time.Duration(i) * 500 * time.Microsecond) // so that each comes first some time
-				_, reserved = d.service.MoveStock(ctx, d.shop, service.NewMove{Kind: stockroom.Reserve, Amount: stockroom.Unit, LotID: &lot.ID, OrderID: &o.ID,
-					Answer: func([]record.StockMove, []record.Lot) (record.Answer, error) { return noAnswer() }}, nil)
+				_, reserved = d.service.MoveStock(ctx, d.shop, service.NewMove{Kind: stockroom.Reserve, Amount: stockroom.Unit, LotID: &lot.ID, OrderID: &o.ID}, nil)
 			})
 			both.Wait()
 			wantReason(t, "cancel", cancelled, "")

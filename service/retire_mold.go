@@ -22,7 +22,6 @@ type MoldChange struct {
 	State          *record.MoldState
 	Location       *string
 	Note           *string
-	Answer         func(record.Mold) (record.Answer, error)
 }
 
 // ErrMoldRetired is the cause of refusing to change a retired mold.
@@ -31,27 +30,27 @@ var ErrMoldRetired = errors.New("mold retired")
 // ChangeMold changes a mold of the register: where it stands, what is left in it,
 // whether it is ready, in use or retired; for the shop. A retired mold stays
 // retired.
-func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (record.Answer, error) {
+func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (Made[record.Mold], error) {
 	if err := needShop(c); err != nil {
-		return record.Answer{}, err
+		return Made[record.Mold]{}, err
 	}
 	if n.RemainingPulls != nil && (*n.RemainingPulls < 0 || *n.RemainingPulls > mostPulls) {
-		return record.Answer{}, badField("/remaining_pulls", "out_of_range", fmt.Sprintf("Pulls left are 0 to %d.", mostPulls))
+		return Made[record.Mold]{}, badField("/remaining_pulls", "out_of_range", fmt.Sprintf("Pulls left are 0 to %d.", mostPulls))
 	}
 	if n.State != nil && !n.State.Valid() {
-		return record.Answer{}, badField("/state", "unknown", "A mold is ready, in_use or retired.")
+		return Made[record.Mold]{}, badField("/state", "unknown", "A mold is ready, in_use or retired.")
 	}
-	answer, err := s.change(ctx, c, nil, "mold", func() (write, error) {
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+	made, err := change(ctx, s, c, nil, "mold", func() (write[record.Mold], error) {
+		return func(ctx context.Context, tx store.Registers) (record.Mold, error) {
 			m, err := tx.Molds().Get(ctx, c.Scope(), n.ID)
 			if err != nil {
-				return record.Answer{}, err
+				return record.Mold{}, err
 			}
 			if n.Match != nil && *n.Match != m.Version {
-				return record.Answer{}, stale(m.Version)
+				return record.Mold{}, stale(m.Version)
 			}
 			if m.State == record.MoldRetired {
-				return record.Answer{}, fault.Wrap(fault.Conflict, ErrMoldRetired, "The mold is retired; nothing about it changes any more. Register another one.")
+				return record.Mold{}, fault.Wrap(fault.Conflict, ErrMoldRetired, "The mold is retired; nothing about it changes any more. Register another one.")
 			}
 			before := m.Version
 			set(&m.Tag, n.Tag)
@@ -64,15 +63,15 @@ func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (recor
 				if errors.Is(err, store.ErrConflict) {
 					err = moldWritten(err)
 				}
-				return record.Answer{}, staleVersion(err)
+				return record.Mold{}, staleVersion(err)
 			}
-			return n.Answer(m)
+			return m, nil
 		}, nil
 	})
 	if err == nil {
 		s.poke()
 	}
-	return answer, err
+	return made, err
 }
 
 func set[T any](into *T, value *T) {

@@ -21,8 +21,7 @@ const (
 	LongestOverlap = 30 * 24 * time.Hour
 )
 
-// Rotation is a key to be replaced. Answer writes what the caller is told; it gets
-// the new key's text, which is kept nowhere.
+// Rotation is a key to be replaced.
 type Rotation struct {
 	KeyID   uuid.UUID
 	Overlap time.Duration // 0: the older key ends at once
@@ -30,7 +29,6 @@ type Rotation struct {
 	// true. Else the new key lives as long as the older one was made for.
 	Ends      bool
 	ExpiresAt *time.Time
-	Answer    func(text string, k, before record.Key) (record.Answer, error)
 }
 
 // RotateKey makes the successor of a key, for the same holder, role and quota, and
@@ -38,35 +36,35 @@ type Rotation struct {
 // key has one successor: it is what is rotated next. Without an overlap every earlier
 // key of the line ends too: whoever wants a key gone at once does not want the ones
 // before it to go on. The last shop key stays, as in RevokeKey.
-func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Claim) (record.Answer, error) {
+func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Claim) (Made[IssuedKey], error) {
 	if err := c.need(record.RoleShop); err != nil {
-		return record.Answer{}, err
+		return Made[IssuedKey]{}, err
 	}
 	now := s.now()
 	if r.Overlap < 0 || r.Overlap > LongestOverlap {
-		return record.Answer{}, badField("/overlap_hours", "out_of_range", "The overlap is none to 720 hours.")
+		return Made[IssuedKey]{}, badField("/overlap_hours", "out_of_range", "The overlap is none to 720 hours.")
 	}
 	if r.Ends && r.ExpiresAt != nil && !r.ExpiresAt.After(now) {
-		return record.Answer{}, badField("/expires_at", "past", "Give a time that is still to come, null for a key that does not end, or leave it out for as long as the older one was made for.")
+		return Made[IssuedKey]{}, badField("/expires_at", "past", "Give a time that is still to come, null for a key that does not end, or leave it out for as long as the older one was made for.")
 	}
-	answer, err := s.once(ctx, c, claim, "key", func() (write, error) {
+	made, err := once(ctx, s, c, claim, "key", func() (write[IssuedKey], error) {
 		text, key, err := s.makeKey("", nil, "", nil)
 		if err != nil {
 			return nil, err
 		}
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (IssuedKey, error) {
 			before, err := tx.Keys().Get(ctx, c.Scope(), r.KeyID)
 			if err != nil {
-				return record.Answer{}, err
+				return IssuedKey{}, err
 			}
 			if !before.LiveAt(now) {
-				return record.Answer{}, fault.New(fault.Conflict, "This key is over: nothing overlaps with it. Make a new one.")
+				return IssuedKey{}, fault.New(fault.Conflict, "This key is over: nothing overlaps with it. Make a new one.")
 			}
 			account := before.Account()
 			older := []record.Key{before} // those that end, after the overlap
 			if r.Overlap == 0 {
 				if older, err = tx.Keys().Line(ctx, c.Scope(), account, now); err != nil {
-					return record.Answer{}, err
+					return IssuedKey{}, err
 				}
 			}
 			key.DealerID, key.Role, key.Name, key.Quota = before.DealerID, before.Role, before.Name, before.Quota
@@ -84,27 +82,27 @@ func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Cl
 					ends[k.ID] = true
 				}
 				if err := s.keepShopKey(ctx, tx, ends, r.Overlap == 0); err != nil {
-					return record.Answer{}, err
+					return IssuedKey{}, err
 				}
 			}
 			if err := tx.Keys().Insert(ctx, c.Scope(), key); err != nil {
 				if errors.Is(err, store.ErrConflict) {
 					err = fault.Wrap(fault.Conflict, err, "This key has a successor already. Rotate that one, or revoke it and make a new key.")
 				}
-				return record.Answer{}, err
+				return IssuedKey{}, err
 			}
 			for _, k := range older {
 				ended, err := tx.Keys().Expire(ctx, c.Scope(), k.ID, now.Add(r.Overlap))
 				if err != nil {
-					return record.Answer{}, err
+					return IssuedKey{}, err
 				}
 				if k.ID == before.ID {
 					before = ended
 				}
 			}
-			return r.Answer(text, key, before)
+			return IssuedKey{Text: text, Key: key, Rotates: &before}, nil
 		}, nil
 	})
 	s.keysEnded.ring()
-	return answer, err
+	return made, err
 }

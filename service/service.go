@@ -29,6 +29,8 @@ type Wire interface {
 	Decode(body []byte) (part.Request, error)
 	// Encode writes what is kept of a configuration and its lead time.
 	Encode(*Derived) (Documents, error)
+	// Render makes of what a use case made for a caller the answer to send and to keep.
+	Render(to Caller, made any) (record.Answer, error)
 	// Event returns what a role is told of an event.
 	Event(body []byte, to record.Role) ([]byte, error)
 }

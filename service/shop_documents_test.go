@@ -109,8 +109,7 @@ func TestStoredDocumentThatIsRefusedNow(t *testing.T) {
 				t.Fatal(err)
 			}
 			mended := c.versions[0]
-			_, err = s.PutShopDocument(ctx, who, service.NewShopDocument{Kind: c.kind, Body: json.RawMessage(mended), Match: &latest.Version,
-				Answer: func(record.ShopDocument) (record.Answer, error) { return record.Answer{}, nil }}, nil)
+			_, err = s.PutShopDocument(ctx, who, service.NewShopDocument{Kind: c.kind, Body: json.RawMessage(mended), Match: &latest.Version}, nil)
 			if c.name == "two currencies are told and used" {
 				if fault.KindOf(err) != fault.Invalid {
 					t.Errorf("a new book in another currency: %v, want it refused", err)
@@ -153,16 +152,14 @@ func TestNothingIsPromisedFromInventedDocuments(t *testing.T) {
 	if _, err := s.Derive(ctx, who, r); err != nil {
 		t.Errorf("a derivation: %v, want one", err)
 	}
-	n := service.NewQuote{Lines: []service.NewQuoteLine{{Configuration: &service.NewConfiguration{Request: r, Requested: json.RawMessage(`{}`)}}},
-		Answer: func(record.Quote) (record.Answer, error) { return record.Answer{}, nil }}
+	n := service.NewQuote{Lines: []service.NewQuoteLine{{Configuration: &service.NewConfiguration{Request: r, Requested: json.RawMessage(`{}`)}}}}
 	if _, err := s.MakeQuote(ctx, who, n, nil); fault.KindOf(err) != fault.Unavailable || !strings.Contains(err.Error(), "mended") {
 		t.Errorf("a quote: %v, want it refused until a mended document is put", err)
 	}
 	if !strings.Contains(log.String(), "no quotes are made") {
 		t.Errorf("the log does not say so:\n%s", log)
 	}
-	if _, err := s.PutShopDocument(ctx, who, service.NewShopDocument{Kind: record.DocumentPriceBook, Body: book,
-		Answer: func(record.ShopDocument) (record.Answer, error) { return record.Answer{}, nil }}, nil); err != nil {
+	if _, err := s.PutShopDocument(ctx, who, service.NewShopDocument{Kind: record.DocumentPriceBook, Body: book}, nil); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.MakeQuote(ctx, who, n, nil); err != nil {
@@ -222,9 +219,8 @@ func TestNothingIsSoldAtOrBelowZero(t *testing.T) {
 		t.Fatal(err)
 	}
 	var kept record.Quote
-	n := service.NewQuote{Lines: []service.NewQuoteLine{{Configuration: &service.NewConfiguration{Request: r, Requested: json.RawMessage(`{"units":"mm","pattern":"flush-ledge","outline":{"shape":"circle","diameter":500}}`)}}},
-		Answer: func(q record.Quote) (record.Answer, error) { kept = q; return record.Answer{}, nil }}
-	if _, err := s.MakeQuote(ctx, who, n, nil); err != nil {
+	n := service.NewQuote{Lines: []service.NewQuoteLine{{Configuration: &service.NewConfiguration{Request: r, Requested: json.RawMessage(`{"units":"mm","pattern":"flush-ledge","outline":{"shape":"circle","diameter":500}}`)}}}}
+	if err := into(&kept)(s.MakeQuote(ctx, who, n, nil)); err != nil {
 		t.Fatal(err)
 	}
 	// The quote of an earlier release.
@@ -233,12 +229,11 @@ func TestNothingIsSoldAtOrBelowZero(t *testing.T) {
 	if err := st.Quotes().Insert(ctx, store.ShopScope(), below); err != nil {
 		t.Fatal(err)
 	}
-	place := service.NewOrder{QuoteID: below.ID, Answer: func(record.Order, record.Quote) (record.Answer, error) { return record.Answer{}, nil }}
+	place := service.NewOrder{QuoteID: below.ID}
 	if _, err := s.PlaceOrder(ctx, who, place, nil); fault.KindOf(err) != fault.Conflict || !strings.Contains(err.Error(), "below zero") {
 		t.Errorf("an order of %v: %v, want it refused", below.Total, err)
 	}
-	if _, err := s.PutShopDocument(ctx, who, service.NewShopDocument{Kind: record.DocumentPriceBook, Body: body,
-		Answer: func(record.ShopDocument) (record.Answer, error) { return record.Answer{}, nil }}, nil); err != nil {
+	if _, err := s.PutShopDocument(ctx, who, service.NewShopDocument{Kind: record.DocumentPriceBook, Body: body}, nil); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.MakeQuote(ctx, who, n, nil); fault.KindOf(err) != fault.Conflict || !strings.Contains(err.Error(), "0.00 USD") {

@@ -17,8 +17,7 @@ import (
 // configuration.
 const documentsVersion = 1
 
-// NewConfiguration is a configuration to keep. Answer writes what the caller is
-// told.
+// NewConfiguration is a configuration to keep.
 type NewConfiguration struct {
 	Request    part.Request
 	Pointer    string          // where the configuration stands in the body
@@ -27,20 +26,19 @@ type NewConfiguration struct {
 	Reference  string
 	Supersedes *uuid.UUID
 	DealerID   *uuid.UUID // the shop may name one; a dealer only itself
-	Answer     func(record.Configuration) (record.Answer, error)
 }
 
 // StoreConfiguration derives a configuration and keeps both. What cannot be made
 // is not kept: the error is a *NotMakeableError.
-func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfiguration, claim *Claim) (record.Answer, error) {
+func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfiguration, claim *Claim) (Made[record.Configuration], error) {
 	if err := c.need(record.RoleDealer); err != nil {
-		return record.Answer{}, err
+		return Made[record.Configuration]{}, err
 	}
 	owner, err := c.owner(n.DealerID)
 	if err != nil {
-		return record.Answer{}, err
+		return Made[record.Configuration]{}, err
 	}
-	return s.change(ctx, c, claim, "configuration", func() (write, error) {
+	return change(ctx, s, c, claim, "configuration", func() (write[record.Configuration], error) {
 		e, err := s.derivations()
 		if err != nil {
 			return nil, err
@@ -63,17 +61,17 @@ func (s *Service) StoreConfiguration(ctx context.Context, c Caller, n NewConfigu
 		if err != nil {
 			return nil, err
 		}
-		return func(ctx context.Context, tx store.Registers) (record.Answer, error) {
+		return func(ctx context.Context, tx store.Registers) (record.Configuration, error) {
 			if err := s.allow(ctx, tx, c, store.CountConfigurations); err != nil {
-				return record.Answer{}, err
+				return record.Configuration{}, err
 			}
 			if err := tx.Configurations().Insert(ctx, c.Scope(), kept); err != nil {
 				if errors.Is(err, store.ErrNotFound) {
 					err = s.missingOwner(ctx, tx, c, kept, err)
 				}
-				return record.Answer{}, err
+				return record.Configuration{}, err
 			}
-			return n.Answer(kept)
+			return kept, nil
 		}, nil
 	})
 }

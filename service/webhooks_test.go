@@ -178,16 +178,12 @@ func (r *receiver) inOrder(t *testing.T, events []record.Event) {
 // hook adds an endpoint for a receiver.
 func (d *desk) hook(c service.Caller, r *receiver, kinds ...string) record.Webhook {
 	d.t.Helper()
-	var made record.Webhook
-	_, err := d.service.CreateWebhook(context.Background(), c, service.NewWebhook{URL: r.server.URL + "/hook", Kinds: kinds,
-		Answer: func(secret string, w record.Webhook) (record.Answer, error) {
-			r.secrets, made = []string{secret}, w
-			return record.Answer{Status: 201}, nil
-		}}, nil)
+	made, err := d.service.CreateWebhook(context.Background(), c, service.NewWebhook{URL: r.server.URL + "/hook", Kinds: kinds}, nil)
 	if err != nil {
 		d.t.Fatal(err)
 	}
-	return made
+	r.secrets = []string{made.Record.Text}
+	return made.Record.Webhook
 }
 
 // events are all events after an endpoint was made that are the owner's.
@@ -209,14 +205,14 @@ func (d *desk) events(scope store.Scope, after int64) []record.Event {
 
 func (d *desk) hold(c service.Caller, o *record.Order) {
 	d.t.Helper()
-	if _, err := d.service.HoldOrder(context.Background(), c, service.OrderChange{ID: o.ID, Answer: answered(o)}, "why", nil); err != nil {
+	if err := into(o)(d.service.HoldOrder(context.Background(), c, service.OrderChange{ID: o.ID}, "why", nil)); err != nil {
 		d.t.Fatal(err)
 	}
 }
 
 func (d *desk) release(c service.Caller, o *record.Order) {
 	d.t.Helper()
-	if _, err := d.service.ReleaseOrder(context.Background(), c, service.OrderChange{ID: o.ID, Answer: answered(o)}, nil); err != nil {
+	if err := into(o)(d.service.ReleaseOrder(context.Background(), c, service.OrderChange{ID: o.ID}, nil)); err != nil {
 		d.t.Fatal(err)
 	}
 }
@@ -406,7 +402,7 @@ func TestWebhookParked(t *testing.T) {
 			t.Errorf("%d wait behind it, %d arrived", len(pending), len(r.arrivals()))
 		}
 		resend := func(c service.Caller, id uuid.UUID) error {
-			_, err := d.service.ResendDelivery(ctx, c, id, answered(new(record.Delivery)), nil)
+			_, err := d.service.ResendDelivery(ctx, c, id, nil)
 			return err
 		}
 		wantReason(t, "resend one that waits", resend(d.a, pending[0].ID), "delivery-waits")
@@ -484,7 +480,7 @@ func TestWebhookDisabled(t *testing.T) {
 		}
 		parked := d.deliveries(d.a, w, record.DeliveryParked)
 		r.set(func(string) string { return "take" })
-		if _, err := d.service.ResendDelivery(ctx, d.a, parked[len(parked)-1].ID, answered(new(record.Delivery)), nil); err != nil {
+		if _, err := d.service.ResendDelivery(ctx, d.a, parked[len(parked)-1].ID, nil); err != nil {
 			t.Fatal(err)
 		}
 		for d.deliver(d.service) > 0 {
@@ -568,7 +564,7 @@ func TestWebhookRetryAfter(t *testing.T) {
 		if len(waiting) != 2 || waiting[0].LastStatus != 503 || waiting[0].Attempts != 2 || waiting[1].Attempts != 3 {
 			t.Fatalf("%+v", waiting)
 		}
-		if _, err := d.service.ResendDelivery(ctx, d.a, waiting[0].ID, answered(new(record.Delivery)), nil); err != nil {
+		if _, err := d.service.ResendDelivery(ctx, d.a, waiting[0].ID, nil); err != nil {
 			t.Fatal(err)
 		}
 		called("resent by hand", 1)
@@ -595,10 +591,10 @@ func TestWebhookSecretRotation(t *testing.T) {
 		old := r.secrets[0]
 		var fresh string
 		rotate := func(c service.Caller) error {
-			_, err := d.service.RotateWebhookSecret(ctx, c, service.WebhookChange{ID: w.ID, Answer: func(secret string, k record.Webhook) (record.Answer, error) {
-				fresh, w = secret, k
-				return record.Answer{Status: 200}, nil
-			}}, nil)
+			made, err := d.service.RotateWebhookSecret(ctx, c, w.ID, nil)
+			if err == nil {
+				fresh, w = made.Record.Text, made.Record.Webhook
+			}
 			return err
 		}
 		wantReason(t, "rotate another's", rotate(d.b), "not found")
@@ -663,8 +659,7 @@ func TestWebhookAddresses(t *testing.T) {
 			t.Fatal(err)
 		}
 		create := func(url string) error {
-			_, err := strict.CreateWebhook(t.Context(), d.a, service.NewWebhook{URL: url,
-				Answer: func(string, record.Webhook) (record.Answer, error) { return record.Answer{}, nil }}, nil)
+			_, err := strict.CreateWebhook(t.Context(), d.a, service.NewWebhook{URL: url}, nil)
 			return err
 		}
 		for _, url := range []string{"http://127.0.0.1/", "http://169.254.169.254/latest/meta-data", "http://[fd00:ec2::254]/", "http://10.1.2.3/", "http://localhost/", "gopher://x/", "x"} {

@@ -144,28 +144,24 @@ func newKey(ctx context.Context, s streams, args []string) int {
 		fmt.Fprintf(s.err, "hatchwright key new: %v\n", err)
 		return exitUsage
 	}
-	var text string
-	var made record.Key
-	n.Answer = func(key string, k record.Key) (record.Answer, error) {
-		text, made = key, k
-		return record.Answer{}, nil
-	}
+	var made service.IssuedKey
 	err := onStore(ctx, c, func(svc *service.Service, by service.Caller) (err error) {
 		if *dealer != "" {
 			if n.DealerID, err = findDealer(ctx, svc, by, *dealer); err != nil {
 				return err
 			}
 		}
-		_, err = svc.CreateKey(ctx, by, n, nil)
+		created, err := svc.CreateKey(ctx, by, n, nil)
+		made = created.Record
 		return err
 	})
-	if err != nil && text == "" {
+	if err != nil && made.Text == "" {
 		return s.failed("key new", err)
 	}
-	if _, written := fmt.Fprintln(s.out, text); written != nil {
-		return s.failed("key new", fmt.Errorf("the key %v was made, but could not be written; revoke it: %w", made.ID, written))
+	if _, written := fmt.Fprintln(s.out, made.Text); written != nil {
+		return s.failed("key new", fmt.Errorf("the key %v was made, but could not be written; revoke it: %w", made.Key.ID, written))
 	}
-	fmt.Fprintf(s.err, "%s key %v, shown this once\n", made.Role, made.ID)
+	fmt.Fprintf(s.err, "%s key %v, shown this once\n", made.Key.Role, made.Key.ID)
 	if err != nil {
 		return s.failed("key new", err)
 	}
