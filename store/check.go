@@ -189,3 +189,15 @@ func whenever(what string, t *time.Time) error {
 	}
 	return when(what, *t)
 }
+
+// Admit is what an engine asks before it writes: whether the scope covers the record's
+// owner (ErrOutOfScope), and what the check of the record said.
+func Admit(what string, covered bool, check error) error {
+	if !covered {
+		check = ErrOutOfScope
+	}
+	if check != nil {
+		return fmt.Errorf("%s: %w", what, check)
+	}
+	return nil
+}

@@ -59,8 +59,9 @@ var allowed = map[string][]string{
 		"service/part", "service/quantity", "service/routing", "service/schedule", "service/tooling"},
 	// storage: interfaces, then engines
 	"store":          {"service/money", "service/record", "service/stockroom"},
-	"store/sqlite":   {"service/record", "service/register", "service/stockroom", "store"},
-	"store/postgres": {"service/record", "service/register", "service/stockroom", "store"},
+	"store/table":    {"service/record", "store"},
+	"store/sqlite":   {"service/record", "service/register", "service/stockroom", "store", "store/table"},
+	"store/postgres": {"service/record", "service/register", "service/stockroom", "store", "store/table"},
 	"store/storetest": {"service/money", "service/record", "service/register", "service/schedule", "service/stockroom",
 		"store"},
 	// webhooks: signing and sending, which needs the network

@@ -10,6 +10,7 @@ import (
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 // Allowances implements store.Registers.
@@ -50,12 +51,11 @@ func (r allowances) Count(ctx context.Context, scope store.Scope, dealer uuid.UU
 	}
 	var first *time.Time
 	err = r.query(ctx, scope, one(&n, func(rows pgx.Rows) (n int, err error) {
-		err = rows.Scan(&n, &first)
+		err = rows.Scan(&n, table.MomentOrNull(&first))
 		return n, err
 	}), counted[what], dealer, record.Moment(since))
 	if first != nil {
 		earliest = *first
-		inUTC(&earliest)
 	}
 	return n, earliest, r.done(ctx, doing, err)
 }

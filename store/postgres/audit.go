@@ -2,13 +2,11 @@ package postgres
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-
-	"github.com/jackc/pgx/v5"
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 // Audit implements store.Registers.
@@ -16,34 +14,19 @@ func (r *registers) Audit() store.Audit { return audit{r} }
 
 type audit struct{ session }
 
-const auditColumns = "id, created_at, key_id, key_name, issuer, subject, role, request_id, action, thing_kind, thing_id, outcome, changes"
-
-func scanAudit(rows pgx.Rows) (e record.AuditEntry, err error) {
-	var changes string
-	err = rows.Scan(&e.ID, &e.CreatedAt, &e.By.KeyID, &e.By.KeyName, &e.By.Issuer, &e.By.Subject, &e.By.Role, &e.RequestID, &e.Action,
-		&e.Thing.Kind, &e.Thing.ID, &e.Outcome, &changes)
-	if err == nil {
-		err = json.Unmarshal([]byte(changes), &e.Changes)
-	}
-	inUTC(&e.CreatedAt)
-	return e, err
-}
-
 func (r audit) Append(ctx context.Context, scope store.Scope, list ...record.AuditEntry) error {
 	for _, e := range list {
 		what := fmt.Sprintf("append audit entry %q", e.Action)
 		if scope == (store.Scope{}) {
 			return fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
 		}
-		if err := store.CheckAudit(e); err != nil {
-			return fmt.Errorf("%s: %w", what, err)
+		if err := store.Admit(what, true, store.CheckAudit(e)); err != nil {
+			return err
 		}
-		changes, err := json.Marshal(e.Changes)
+		statement, _, args, err := table.Audit.Insert(dialect, &e)
 		if err == nil {
 			// Nothing is returned: whoever adds need not be allowed to read.
-			_, err = exec(ctx, r, scope, "insert into audit_entries ("+auditColumns+") values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)",
-				e.ID, record.Moment(e.CreatedAt), e.By.KeyID, e.By.KeyName, e.By.Issuer, e.By.Subject, string(e.By.Role), e.RequestID,
-				e.Action, e.Thing.Kind, e.Thing.ID, string(e.Outcome), string(changes))
+			_, err = exec(ctx, r, scope, statement, args...)
 		}
 		if err != nil {
 			return r.done(ctx, what, err)
@@ -53,21 +36,7 @@ func (r audit) Append(ctx context.Context, scope store.Scope, list ...record.Aud
 }
 
 func (r audit) List(ctx context.Context, scope store.Scope, f store.AuditFilter, page store.Page) (store.Listing[record.AuditEntry], error) {
-	where := shopOnly(scope)
-	if f.KeyID != nil {
-		where.add("key_id = $?::uuid", *f.KeyID)
-	}
-	for _, narrow := range [][2]string{{"subject", f.Subject}, {"thing_kind", f.ThingKind}, {"thing_id", f.ThingID}, {"action", f.Action}, {"request_id", f.RequestID}} {
-		if narrow[1] != "" {
-			where.add(narrow[0]+" = $?::text", narrow[1])
-		}
-	}
-	if !f.From.IsZero() {
-		where.add("created_at >= $?::timestamptz", record.Moment(f.From))
-	}
-	if !f.Before.IsZero() {
-		where.add("created_at < $?::timestamptz", record.Moment(f.Before))
-	}
-	return list(ctx, r, "audit entries", scope, "select "+auditColumns+" from audit_entries", where, page, f.Place(scope), scanAudit,
-		func(e record.AuditEntry) store.Position { return store.Position{CreatedAt: e.CreatedAt, ID: e.ID} })
+	where := narrow().ShopOnly(scope)
+	table.NarrowAudit(where, f)
+	return list(ctx, r, scope, table.Audit, where, page, f.Place(scope))
 }

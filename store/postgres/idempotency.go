@@ -11,21 +11,10 @@ import (
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 type idempotency struct{ session }
-
-const claimColumns = "caller, method, route, key, body_hash, token, state, created_at, locked_until, expires_at"
-
-func claimFields(r *record.IdempotencyRecord) []any {
-	return []any{&r.Caller, &r.Method, &r.Route, &r.Key, &r.BodyHash, &r.Token, &r.State, &r.CreatedAt, &r.LockedUntil, &r.ExpiresAt}
-}
-
-func scanClaim(rows pgx.Rows) (r record.IdempotencyRecord, err error) {
-	err = rows.Scan(claimFields(&r)...)
-	inUTC(&r.CreatedAt, &r.LockedUntil, &r.ExpiresAt)
-	return r, err
-}
 
 // beginTries bounds how often Begin looks again when the record it met was gone
 // by the time it read it: abandoned or swept in between, so that the next try
@@ -57,7 +46,7 @@ func (r idempotency) begin(ctx context.Context, scope store.Scope, c record.Idem
 	// request past its lock; and not when the same request was answered before
 	// callers were told apart. It waits for another transaction that has the row.
 	var found record.IdempotencyRecord
-	err := r.query(ctx, scope, one(&found, scanClaim), `insert into idempotency_keys (owner, `+claimColumns+`)
+	err := r.query(ctx, scope, one(&found, scanRow(table.Claims)), `insert into idempotency_keys (owner, `+table.Claims.List+`)
 		select $1::text, $2::text, $3::text, $4::text, $5::text, $6::bytea, $7::uuid, 'running', $8::timestamptz, $9::timestamptz, $10::timestamptz
 		where not exists (select 1 from idempotency_keys
 			where owner = $1::text and caller = '' and method = $3::text and route = $4::text and key = $5::text and body_hash = $6::bytea and expires_at > $8::timestamptz)
@@ -68,7 +57,7 @@ func (r idempotency) begin(ctx context.Context, scope store.Scope, c record.Idem
 		where idempotency_keys.expires_at <= excluded.created_at
 		   or (idempotency_keys.state = 'running' and idempotency_keys.locked_until <= excluded.created_at
 		       and idempotency_keys.body_hash = excluded.body_hash)
-		returning `+claimColumns,
+		returning `+table.Claims.List,
 		scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, c.Token,
 		record.Moment(c.CreatedAt), record.Moment(c.LockedUntil), record.Moment(c.ExpiresAt))
 	if err == nil {
@@ -81,10 +70,8 @@ func (r idempotency) begin(ctx context.Context, scope store.Scope, c record.Idem
 	var header, sealed *string
 	var body []byte
 	err = r.query(ctx, scope, one(&found, func(rows pgx.Rows) (f record.IdempotencyRecord, err error) {
-		err = rows.Scan(append(claimFields(&f), &status, &header, &body, &sealed)...)
-		inUTC(&f.CreatedAt, &f.LockedUntil, &f.ExpiresAt)
-		return f, err
-	}), "select "+claimColumns+`, status, header, body, sealed from idempotency_keys
+		return table.Claims.Scan(rows, &status, &header, &body, &sealed)
+	}), "select "+table.Claims.List+`, status, header, body, sealed from idempotency_keys
 		where owner = $1::text and method = $3::text and route = $4::text and key = $5::text
 			and (caller = $2::text or (caller = '' and body_hash = $6::bytea and expires_at > $7::timestamptz))
 		order by caller limit 1`, scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, record.Moment(c.CreatedAt))

@@ -9,13 +9,13 @@ import (
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 func (r molds) Hold(ctx context.Context, scope store.Scope, id uuid.UUID) (m record.Mold, reserved int, err error) {
 	what := fmt.Sprintf("hold mold %v", id)
-	where := shopOnly(scope)
-	where.add("id = $?::uuid", id)
-	if err = r.query(ctx, scope, one(&m, scanMold), "select "+moldColumns+" from molds"+where.String()+" for update", where.args...); err == nil {
+	where := narrow().ShopOnly(scope).Add("id = ?", id)
+	if m, err = find(ctx, r, scope, table.Molds, where, " for update"); err == nil {
 		// A statement of its own: it sees what was committed before the mold was got.
 		err = r.query(ctx, scope, one(&reserved, func(rows pgx.Rows) (n int, err error) { return n, rows.Scan(&n) }),
 			"select coalesce(sum(pulls), 0)::integer from mold_reservations where mold_id = $1::uuid and pulls > 0", id)
@@ -25,11 +25,8 @@ func (r molds) Hold(ctx context.Context, scope store.Scope, id uuid.UUID) (m rec
 
 func (r molds) Reserve(ctx context.Context, scope store.Scope, v record.MoldReservation) error {
 	what := fmt.Sprintf("reserve mold %v for order %v", v.MoldID, v.OrderID)
-	if !scope.Whole() {
-		return fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
-	}
-	if err := store.CheckMoldReservation(v); err != nil {
-		return fmt.Errorf("%s: %w", what, err)
+	if err := store.Admit(what, scope.Whole(), store.CheckMoldReservation(v)); err != nil {
+		return err
 	}
 	// The foreign keys are asked first: their refusal would end a transaction.
 	var a added
@@ -51,29 +48,22 @@ func (r molds) Reserve(ctx context.Context, scope store.Scope, v record.MoldRese
 }
 
 func (r molds) Reservations(ctx context.Context, scope store.Scope, order *uuid.UUID) (items []record.MoldReservation, err error) {
-	where := shopOnly(scope)
-	where.add("(pulls > 0 or taken > 0)")
-	if order != nil {
-		where.add("order_id = $?::uuid", *order)
-	}
-	err = r.query(ctx, scope, every(&items, func(rows pgx.Rows) (v record.MoldReservation, err error) {
-		return v, rows.Scan(&v.OrderID, &v.MoldID, &v.Pulls, &v.Taken)
-	}), "select order_id, mold_id, pulls, taken from mold_reservations"+where.String()+" order by order_id, mold_id", where.args...)
+	where := narrow().ShopOnly(scope).Add("(pulls > 0 or taken > 0)").If("order_id = ?", order)
+	items, err = all(ctx, r, scope, table.MoldReservations, where, " order by order_id, mold_id")
 	return items, r.done(ctx, "list reservations of molds", err)
 }
 
 func (r molds) Reserved(ctx context.Context, scope store.Scope, molds []uuid.UUID) (map[uuid.UUID]int, error) {
-	where := shopOnly(scope)
-	where.add("pulls > 0")
+	where := narrow().ShopOnly(scope).Add("pulls > 0")
 	ids := make([]string, len(molds)) // as text, which the simple protocol can send
 	for i, m := range molds {
 		ids[i] = m.String()
 	}
-	where.add("mold_id = any($?::text[]::uuid[])", ids)
+	where.Add("mold_id = any(?::text[]::uuid[])", ids)
 	var items []record.MoldReservation
 	err := r.query(ctx, scope, every(&items, func(rows pgx.Rows) (v record.MoldReservation, err error) {
 		return v, rows.Scan(&v.MoldID, &v.Pulls)
-	}), "select mold_id, sum(pulls)::integer from mold_reservations"+where.String()+" group by mold_id", where.args...)
+	}), "select mold_id, sum(pulls)::integer from mold_reservations"+where.String()+" group by mold_id", where.Args...)
 	out := make(map[uuid.UUID]int, len(items))
 	for _, v := range items {
 		out[v.MoldID] = v.Pulls

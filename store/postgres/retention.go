@@ -9,6 +9,7 @@ import (
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 // Retention implements store.Registers.
@@ -93,8 +94,7 @@ func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time
 			}
 			return pgx.ErrNoRows
 		}
-		return rows.Scan(&sequence, &at)
+		return rows.Scan(&sequence, table.Moment(&at))
 	}, "select sequence, at from kept_from where what = 'events'")
-	inUTC(&at)
 	return sequence, at, r.done(ctx, "read from where events are kept", err)
 }

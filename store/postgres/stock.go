@@ -10,6 +10,7 @@ import (
 	"hatchwright/service/record"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 // Stock implements store.Registers.
@@ -17,44 +18,18 @@ func (r *registers) Stock() store.Stock { return stock{r} }
 
 type stock struct{ session }
 
-const lotColumns = "id, material, unit, batch, on_hand, reserved, received_on, expires_on, created_at, updated_at"
-
-func scanLot(rows pgx.Rows) (l record.Lot, err error) {
-	err = rows.Scan(&l.ID, &l.Material, &l.Unit, &l.Batch, &l.OnHand, &l.Reserved, &l.ReceivedOn, &l.ExpiresOn, &l.CreatedAt, &l.UpdatedAt)
-	inUTC(&l.CreatedAt, &l.UpdatedAt)
-	return l, err
-}
-
-// shopOnly narrows to nothing for any other scope than the shop's.
-func shopOnly(scope store.Scope) *conditions {
-	where := new(conditions)
-	if !scope.Whole() {
-		where.add("false")
-	}
-	return where
-}
-
 func (r stock) InsertLot(ctx context.Context, scope store.Scope, l record.Lot) error {
 	what := fmt.Sprintf("insert lot %v", l.ID)
-	if !scope.Whole() {
-		return fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
+	if err := store.Admit(what, scope.Whole(), store.CheckLot(l)); err != nil {
+		return err
 	}
-	if err := store.CheckLot(l); err != nil {
-		return fmt.Errorf("%s: %w", what, err)
-	}
-	n, err := exec(ctx, r, scope, "insert into stock_lots ("+lotColumns+") values ($1, $2, $3, $4, 0, 0, $5, $6, $7, $8) on conflict do nothing",
-		l.ID, l.Material, l.Unit, l.Batch, l.ReceivedOn, l.ExpiresOn, record.Moment(l.CreatedAt), record.Moment(l.UpdatedAt))
-	if err == nil && n == 0 {
-		err = store.ErrConflict
-	}
-	return r.done(ctx, what, err)
+	return r.done(ctx, what, insert(ctx, r, scope, table.Lots, &l))
 }
 
 func (r stock) Hold(ctx context.Context, scope store.Scope, lot uuid.UUID, order *uuid.UUID) (l record.Lot, own stockroom.Amount, err error) {
 	what := fmt.Sprintf("hold lot %v", lot)
-	where := shopOnly(scope)
-	where.add("id = $?::uuid", lot)
-	if err = r.query(ctx, scope, one(&l, scanLot), "select "+lotColumns+" from stock_lots"+where.String()+" for update", where.args...); err == nil && order != nil {
+	where := narrow().ShopOnly(scope).Add("id = ?", lot)
+	if l, err = find(ctx, r, scope, table.Lots, where, " for update"); err == nil && order != nil {
 		// A statement of its own: it sees what was committed before the lot was got.
 		err = r.query(ctx, scope, one(&own, func(rows pgx.Rows) (a stockroom.Amount, err error) { return a, rows.Scan(&a) }),
 			"select coalesce(sum(amount), 0)::bigint from stock_reservations where lot_id = $1::uuid and order_id = $2::uuid", lot, *order)
@@ -63,22 +38,17 @@ func (r stock) Hold(ctx context.Context, scope store.Scope, lot uuid.UUID, order
 }
 
 func (r stock) HoldMaterials(ctx context.Context, scope store.Scope, materials []string) (items []record.Lot, err error) {
-	where := shopOnly(scope)
-	where.add("on_hand > 0")
-	where.add("material = any($?::text[])", materials)
+	where := narrow().ShopOnly(scope).Add("on_hand > 0").Add("material = any(?::text[])", materials)
 	// Rows are locked after they are sorted, so two at once wait in one order, and
 	// come back as they are once the lock is got.
-	err = r.query(ctx, scope, every(&items, scanLot), "select "+lotColumns+" from stock_lots"+where.String()+" order by id for update", where.args...)
+	items, err = all(ctx, r, scope, table.Lots, where, " order by id for update")
 	return items, r.done(ctx, "hold lots of materials", err)
 }
 
 func (r stock) Move(ctx context.Context, scope store.Scope, m record.StockMove) error {
 	what := fmt.Sprintf("enter move %v of lot %v", m.ID, m.LotID)
-	if !scope.Whole() {
-		return fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
-	}
-	if err := store.CheckMove(m); err != nil {
-		return fmt.Errorf("%s: %w", what, err)
+	if err := store.Admit(what, scope.Whole(), store.CheckMove(m)); err != nil {
+		return err
 	}
 	// One statement: move, lot and reservation go together or not at all.
 	var a added
@@ -112,71 +82,30 @@ func (r stock) Move(ctx context.Context, scope store.Scope, m record.StockMove) 
 }
 
 func (r stock) Lots(ctx context.Context, scope store.Scope, f store.LotFilter, page store.Page) (store.Listing[record.Lot], error) {
-	where := shopOnly(scope)
-	if f.Material != "" {
-		where.add("material = $?::text", f.Material)
-	}
-	if f.Held {
-		where.add("on_hand > 0")
-	}
-	if f.ExpiresBy != "" {
-		where.add("expires_on <> '' and expires_on <= $?::text", f.ExpiresBy)
-	}
-	return list(ctx, r, "lots", scope, "select "+lotColumns+" from stock_lots", where, page, f.Place(scope), scanLot,
-		func(l record.Lot) store.Position { return store.Position{CreatedAt: l.CreatedAt, ID: l.ID} })
+	where := table.NarrowLots(narrow().ShopOnly(scope), f)
+	return list(ctx, r, scope, table.Lots, where, page, f.Place(scope))
 }
 
 func (r stock) Moves(ctx context.Context, scope store.Scope, f store.MoveFilter, page store.Page) (store.Listing[record.StockMove], error) {
-	where := shopOnly(scope)
-	if f.LotID != nil {
-		where.add("lot_id = $?::uuid", *f.LotID)
-	}
-	if f.OrderID != nil {
-		where.add("order_id = $?::uuid", *f.OrderID)
-	}
-	if f.Material != "" {
-		where.add("material = $?::text", f.Material)
-	}
-	if f.Kind != "" {
-		where.add("kind = $?::text", string(f.Kind))
-	}
-	if !f.From.IsZero() {
-		where.add("created_at >= $?::timestamptz", record.Moment(f.From))
-	}
-	if !f.Before.IsZero() {
-		where.add("created_at < $?::timestamptz", record.Moment(f.Before))
-	}
-	return list(ctx, r, "stock moves", scope, "select id, lot_id, material, kind, amount, order_id, note, on_hand, reserved, created_at, moved_by, moved_as from stock_moves", where, page, f.Place(scope),
-		func(rows pgx.Rows) (m record.StockMove, err error) {
-			err = rows.Scan(&m.ID, &m.LotID, &m.Material, &m.Kind, &m.Amount, &m.OrderID, &m.Note, &m.Change.OnHand, &m.Change.Reserved, &m.CreatedAt, &m.By.KeyID, &m.By.Role)
-			inUTC(&m.CreatedAt)
-			return m, err
-		},
-		func(m record.StockMove) store.Position { return store.Position{CreatedAt: m.CreatedAt, ID: m.ID} })
+	where := table.NarrowMoves(narrow().ShopOnly(scope), f)
+	return list(ctx, r, scope, table.Moves, where, page, f.Place(scope))
 }
 
 func (r stock) OnHand(ctx context.Context, scope store.Scope) (items []record.Lot, err error) {
-	where := shopOnly(scope)
-	where.add("on_hand > 0")
-	err = r.query(ctx, scope, every(&items, scanLot), "select "+lotColumns+" from stock_lots"+where.String()+" order by material, expires_on = '', expires_on, received_on, id", where.args...)
+	where := narrow().ShopOnly(scope).Add("on_hand > 0")
+	items, err = all(ctx, r, scope, table.Lots, where, " order by material, expires_on = '', expires_on, received_on, id")
 	return items, r.done(ctx, "list what is on hand", err)
 }
 
 func (r stock) Kept(ctx context.Context, scope store.Scope) (items []string, err error) {
-	where := shopOnly(scope)
+	where := narrow().ShopOnly(scope)
 	err = r.query(ctx, scope, every(&items, func(rows pgx.Rows) (s string, err error) { return s, rows.Scan(&s) }),
-		"select distinct material from stock_lots"+where.String()+" order by material", where.args...)
+		"select distinct material from stock_lots"+where.String()+" order by material", where.Args...)
 	return items, r.done(ctx, "list materials kept", err)
 }
 
 func (r stock) Reservations(ctx context.Context, scope store.Scope, order *uuid.UUID) (items []record.Reservation, err error) {
-	where := shopOnly(scope)
-	where.add("(amount > 0 or issued > 0)")
-	if order != nil {
-		where.add("order_id = $?::uuid", *order)
-	}
-	err = r.query(ctx, scope, every(&items, func(rows pgx.Rows) (v record.Reservation, err error) {
-		return v, rows.Scan(&v.OrderID, &v.LotID, &v.Material, &v.Amount, &v.Issued)
-	}), "select order_id, lot_id, material, amount, issued from stock_reservations join stock_lots on id = lot_id"+where.String()+" order by order_id, material, lot_id", where.args...)
+	where := narrow().ShopOnly(scope).Add("(amount > 0 or issued > 0)").If("order_id = ?", order)
+	items, err = all(ctx, r, scope, table.Reservations, where, " order by order_id, material, lot_id")
 	return items, r.done(ctx, "list reservations", err)
 }

@@ -41,7 +41,7 @@ func (r allowances) Count(ctx context.Context, scope store.Scope, dealer uuid.UU
 		return 0, time.Time{}, fmt.Errorf("%s: %w", doing, store.ErrOutOfScope)
 	}
 	var first sql.NullInt64
-	err = r.read.QueryRowContext(ctx, counted[what], dealer.String(), millis(since)).Scan(&n, &first)
+	err = r.read.QueryRowContext(ctx, counted[what], dealer, millis(since)).Scan(&n, &first)
 	if first.Valid {
 		earliest = time.UnixMilli(first.Int64).UTC()
 	}

@@ -10,21 +10,13 @@ import (
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 // Deliveries implements store.Registers.
 func (r *registers) Deliveries() store.Deliveries { return deliveries{r} }
 
 type deliveries struct{ *registers }
-
-const deliveryColumns = `id, webhook_id, dealer_id, event_id, event_kind, sequence, subject, state, attempts, next_at,
-	last_status, last_error, attempted_at, delivered_at, created_at`
-
-func scanDelivery(r row) (d record.Delivery, err error) {
-	err = r.Scan(&d.ID, &d.WebhookID, &d.DealerID, &d.EventID, &d.EventKind, &d.Sequence, &d.Subject, &d.State, &d.Attempts, stamp{&d.NextAt},
-		&d.LastStatus, &d.LastError, stampOrNull{&d.AttemptedAt}, stampOrNull{&d.DeliveredAt}, stamp{&d.CreatedAt})
-	return d, err
-}
 
 // Pending needs no lock of its own: the transaction that writes holds the file.
 func (r deliveries) Pending(ctx context.Context, _ store.Scope) (sequence int64, ok bool, err error) {
@@ -35,17 +27,13 @@ func (r deliveries) Pending(ctx context.Context, _ store.Scope) (sequence int64,
 func (r deliveries) Insert(ctx context.Context, scope store.Scope, sequence int64, list ...record.Delivery) error {
 	for _, d := range list {
 		what := fmt.Sprintf("insert delivery of event %v to webhook %v", d.EventID, d.WebhookID)
-		if !scope.Covers(d.DealerID) {
-			return fmt.Errorf("%s: %w", what, store.ErrOutOfScope)
+		if err := store.Admit(what, scope.Covers(d.DealerID), store.CheckDelivery(d)); err != nil {
+			return err
 		}
-		if err := store.CheckDelivery(d); err != nil {
-			return fmt.Errorf("%s: %w", what, err)
+		statement, _, args, err := table.Deliveries.Insert(dialect, &d)
+		if err == nil {
+			_, err = r.write.ExecContext(ctx, statement+" from webhooks where id = ?2 on conflict (webhook_id, event_id) do nothing", args...)
 		}
-		_, err := r.write.ExecContext(ctx, "insert into webhook_deliveries ("+deliveryColumns+`)
-			select ?1, id, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15 from webhooks where id = ?2
-			on conflict (webhook_id, event_id) do nothing`,
-			d.ID.String(), d.WebhookID.String(), idOrNull(d.DealerID), d.EventID.String(), d.EventKind, d.Sequence, d.Subject.String(), string(d.State), d.Attempts, millis(d.NextAt),
-			d.LastStatus, d.LastError, millisOrNull(d.AttemptedAt), millisOrNull(d.DeliveredAt), millis(d.CreatedAt))
 		if err != nil {
 			return r.done(ctx, what, err)
 		}
@@ -66,7 +54,7 @@ func (r deliveries) Claim(ctx context.Context, _ store.Scope, c store.DeliveryCl
 		)
 		update webhook_deliveries set claimed_by = ?3, claimed_until = ?2
 		where id in (select id from due where place <= ?4 order by next_at, sequence limit ?5)
-		returning `+deliveryColumns, []any{millis(c.Now), millis(c.Until), c.Token.String(), c.PerEndpoint, c.Limit}, scanDelivery)
+		returning `+table.Deliveries.List, dialect.Args(c.Now, c.Until, c.Token, c.PerEndpoint, c.Limit), scanRow(table.Deliveries))
 	if err != nil {
 		return nil, r.done(ctx, "claim deliveries", err)
 	}
@@ -76,16 +64,13 @@ func (r deliveries) Claim(ctx context.Context, _ store.Scope, c store.DeliveryCl
 
 func (r deliveries) Finish(ctx context.Context, scope store.Scope, d record.Delivery, token uuid.UUID) error {
 	what := fmt.Sprintf("finish delivery %v", d.ID)
-	if err := store.CheckDelivery(d); err != nil {
-		return fmt.Errorf("%s: %w", what, err)
+	if err := store.Admit(what, true, store.CheckDelivery(d)); err != nil {
+		return err
 	}
-	where := &conditions{args: []any{string(d.State), d.Attempts, millis(d.NextAt), d.LastStatus, d.LastError, millisOrNull(d.AttemptedAt), millisOrNull(d.DeliveredAt)}}
-	where.owned(scope, "dealer_id")
-	where.add("id = ?", d.ID.String())
-	where.add("claimed_by = ?", token.String())
+	where := narrow(d.State, d.Attempts, d.NextAt, d.LastStatus, d.LastError, d.AttemptedAt, d.DeliveredAt).Owned(scope, "dealer_id").Add("id = ?", d.ID).Add("claimed_by = ?", token)
 	n, err := affected(r.write.ExecContext(ctx, `update webhook_deliveries set
 			state = case when ?1 = 'pending' and exists (select 1 from webhooks w where w.id = webhook_id and w.disabled_at is not null) then 'parked' else ?1 end,
-			attempts = ?2, next_at = ?3, last_status = ?4, last_error = ?5, attempted_at = ?6, delivered_at = ?7, claimed_by = null, claimed_until = null`+where.String(), where.args...))
+			attempts = ?2, next_at = ?3, last_status = ?4, last_error = ?5, attempted_at = ?6, delivered_at = ?7, claimed_by = null, claimed_until = null`+where.String(), where.Args...))
 	if err == nil && n == 0 {
 		err = store.ErrLostClaim
 	}
@@ -93,39 +78,25 @@ func (r deliveries) Finish(ctx context.Context, scope store.Scope, d record.Deli
 }
 
 func (r deliveries) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (record.Delivery, error) {
-	where := new(conditions)
-	where.owned(scope, "dealer_id")
-	where.add("id = ?", id.String())
-	d, err := scanDelivery(r.read.QueryRowContext(ctx, "select "+deliveryColumns+" from webhook_deliveries"+where.String(), where.args...))
+	where := narrow().Owned(scope, "dealer_id").Add("id = ?", id)
+	d, err := find(ctx, r.read, table.Deliveries, where, "")
 	return d, r.done(ctx, fmt.Sprintf("get delivery %v", id), err)
 }
 
 func (r deliveries) Earliest(ctx context.Context, scope store.Scope, webhook, subject uuid.UUID) (record.Delivery, error) {
-	where := new(conditions)
-	where.owned(scope, "dealer_id")
-	where.add("webhook_id = ?", webhook.String())
-	where.add("subject = ?", subject.String())
-	where.add("delivered_at is null")
-	d, err := scanDelivery(r.read.QueryRowContext(ctx, "select "+deliveryColumns+" from webhook_deliveries"+where.String()+" order by sequence limit 1", where.args...))
+	where := narrow().Owned(scope, "dealer_id").Add("webhook_id = ?", webhook).Add("subject = ?", subject).Add("delivered_at is null")
+	d, err := find(ctx, r.read, table.Deliveries, where, " order by sequence limit 1")
 	return d, r.done(ctx, fmt.Sprintf("find the earliest delivery to webhook %v", webhook), err)
 }
 
 func (r deliveries) Resend(ctx context.Context, scope store.Scope, id uuid.UUID, at time.Time) (record.Delivery, error) {
-	where := &conditions{args: []any{millis(at)}}
-	where.owned(scope, "dealer_id")
-	where.add("id = ?", id.String())
-	d, err := scanDelivery(r.write.QueryRowContext(ctx, "update webhook_deliveries set state = 'pending', attempts = 0, next_at = ?"+where.String()+
-		" returning "+deliveryColumns, where.args...))
+	where := narrow(at).Owned(scope, "dealer_id").Add("id = ?", id)
+	d, err := table.Deliveries.Scan(r.write.QueryRowContext(ctx, "update webhook_deliveries set state = 'pending', attempts = 0, next_at = ?"+where.String()+
+		" returning "+table.Deliveries.List, where.Args...))
 	return d, r.done(ctx, fmt.Sprintf("resend delivery %v", id), err)
 }
 
 func (r deliveries) List(ctx context.Context, scope store.Scope, f store.DeliveryFilter, page store.Page) (store.Listing[record.Delivery], error) {
-	where := new(conditions)
-	where.owned(scope, "dealer_id")
-	where.add("webhook_id = ?", f.WebhookID.String())
-	if f.State != "" {
-		where.add("state = ?", string(f.State))
-	}
-	return list(ctx, r.registers, "deliveries", "select "+deliveryColumns+" from webhook_deliveries", where, page, f.Place(scope), scanDelivery,
-		func(d record.Delivery) store.Position { return store.Position{CreatedAt: d.CreatedAt, ID: d.ID} })
+	where := table.NarrowDeliveries(narrow().Owned(scope, "dealer_id"), f)
+	return list(ctx, r.registers, table.Deliveries, where, page, f.Place(scope))
 }

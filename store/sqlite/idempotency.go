@@ -10,15 +10,10 @@ import (
 
 	"hatchwright/service/record"
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 type idempotency struct{ *registers }
-
-const claimColumns = "caller, method, route, key, body_hash, token, state, created_at, locked_until, expires_at"
-
-func claimFields(r *record.IdempotencyRecord) []any {
-	return []any{&r.Caller, &r.Method, &r.Route, &r.Key, &r.BodyHash, &r.Token, &r.State, stamp{&r.CreatedAt}, stamp{&r.LockedUntil}, stamp{&r.ExpiresAt}}
-}
 
 func (r idempotency) Begin(ctx context.Context, scope store.Scope, c record.IdempotencyClaim) (store.Begun, error) {
 	what := fmt.Sprintf("claim idempotency key %q", c.Key)
@@ -33,8 +28,7 @@ func (r idempotency) Begin(ctx context.Context, scope store.Scope, c record.Idem
 		// One statement claims the key when it is new, expired, or held by the
 		// same request past its lock; and not when the same request was answered
 		// before callers were told apart.
-		var found record.IdempotencyRecord
-		err := w.QueryRowContext(ctx, `insert into idempotency_keys (owner, `+claimColumns+`)
+		found, err := table.Claims.Scan(w.QueryRowContext(ctx, `insert into idempotency_keys (owner, `+table.Claims.List+`)
 			select ?1, ?2, ?3, ?4, ?5, ?6, ?7, 'running', ?8, ?9, ?10
 			where not exists (select 1 from idempotency_keys
 				where owner = ?1 and caller = '' and method = ?3 and route = ?4 and key = ?5 and body_hash = ?6 and expires_at > ?8)
@@ -45,9 +39,8 @@ func (r idempotency) Begin(ctx context.Context, scope store.Scope, c record.Idem
 			where idempotency_keys.expires_at <= excluded.created_at
 			   or (idempotency_keys.state = 'running' and idempotency_keys.locked_until <= excluded.created_at
 			       and idempotency_keys.body_hash = excluded.body_hash)
-			returning `+claimColumns,
-			scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, c.Token.String(),
-			millis(c.CreatedAt), millis(c.LockedUntil), millis(c.ExpiresAt)).Scan(claimFields(&found)...)
+			returning `+table.Claims.List,
+			dialect.Args(scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, c.Token, c.CreatedAt, c.LockedUntil, c.ExpiresAt)...))
 		if err == nil {
 			begun = store.Begun{Outcome: store.Fresh, Record: found}
 			return nil
@@ -58,10 +51,10 @@ func (r idempotency) Begin(ctx context.Context, scope store.Scope, c record.Idem
 		var status sql.NullInt64
 		var header, sealed sql.NullString
 		var body []byte
-		err = w.QueryRowContext(ctx, "select "+claimColumns+`, status, header, body, sealed from idempotency_keys
+		found, err = table.Claims.Scan(w.QueryRowContext(ctx, "select "+table.Claims.List+`, status, header, body, sealed from idempotency_keys
 			where owner = ?1 and method = ?3 and route = ?4 and key = ?5 and (caller = ?2 or (caller = '' and body_hash = ?6 and expires_at > ?7))
-			order by caller limit 1`, scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, millis(c.CreatedAt)).
-			Scan(append(claimFields(&found), &status, &header, &body, &sealed)...)
+			order by caller limit 1`, scope.String(), c.Caller, c.Method, c.Route, c.Key, c.BodyHash, millis(c.CreatedAt)),
+			&status, &header, &body, &sealed)
 		if err != nil {
 			return err
 		}

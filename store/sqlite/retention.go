@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hatchwright/store"
+	"hatchwright/store/table"
 )
 
 // Retention implements store.Registers.
@@ -90,7 +91,7 @@ func (r retention) RemoveConfigurations(ctx context.Context, scope store.Scope, 
 	})
 }
 
-func scanText(r row) (s string, err error) {
+func scanText(r table.Row) (s string, err error) {
 	err = r.Scan(&s)
 	return s, err
 }
@@ -114,6 +115,6 @@ func removeRows(ctx context.Context, w conn, ids []string, statements ...string)
 }
 
 func (r retention) EventsFrom(ctx context.Context) (sequence int64, at time.Time, err error) {
-	err = r.read.QueryRowContext(ctx, "select sequence, at from kept_from where what = 'events'").Scan(&sequence, stamp{&at})
+	err = r.read.QueryRowContext(ctx, "select sequence, at from kept_from where what = 'events'").Scan(&sequence, table.Moment(&at))
 	return sequence, at, r.done(ctx, "read from where events are kept", err)
 }

@@ -10,6 +10,7 @@ import (
 
 	"hatchwright/store"
 	"hatchwright/store/storetest"
+	"hatchwright/store/table"
 )
 
 func open(t testing.TB, path string) *Store {
@@ -54,7 +55,7 @@ func TestStore(t *testing.T) {
 		Raw: func(ctx context.Context, s store.Store, _ store.Scope, statement string) (int64, error) {
 			st := s.(*Store)
 			if strings.HasPrefix(statement, "select") {
-				rows, err := collect(ctx, st.reader, statement, nil, func(row) (struct{}, error) { return struct{}{}, nil })
+				rows, err := collect(ctx, st.reader, statement, nil, func(table.Row) (struct{}, error) { return struct{}{}, nil })
 				return int64(len(rows)), st.fault(ctx, statement, err)
 			}
 			n, err := affected(st.writer.ExecContext(ctx, statement))
