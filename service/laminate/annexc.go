@@ -1,7 +1,5 @@
 package laminate
 
-import "math"
-
 // Strength holds the default properties of one laminate layer, MPa.
 type Strength struct {
 	Tensile      float64 // ultimate, in plane
@@ -63,55 +61,4 @@ func Annex(kind Kind, psi float64) Strength {
 // Times scales every property by f (UntestedFactor, or a shop's own measured factor).
 func (s Strength) Times(f float64) Strength {
 	return Strength{s.Tensile * f, s.Compressive * f, s.Flexural * f, s.Shear * f, s.Modulus * f, s.ShearModulus * f, s.Interlaminar * f}
-}
-
-// Density of a laminate at glass mass fraction psi, kg/m³.
-//
-//	rho = 1/(psi/rho_g + (1 - psi)/rho_r)
-func Density(psi, resinDensity float64) float64 {
-	return 1 / (psi/GlassDensity + (1-psi)/resinDensity)
-}
-
-// VolumeFraction is the share of glass by volume at glass mass fraction psi.
-func VolumeFraction(psi, resinDensity float64) float64 {
-	return psi / GlassDensity * Density(psi, resinDensity)
-}
-
-// Process is how a laminate is made; it picks the column of the standard's default glass fraction.
-type Process string
-
-// Processes of table C.2.
-const (
-	HandSimple  Process = "hand_simple"  // open mold, simple surface
-	HandComplex Process = "hand_complex" // open mold, complex surface
-	Vacuum      Process = "vacuum"
-)
-
-// DefaultFraction is the default glass mass fraction of a ply; matShare is R, the mat's share of the glass, used
-// when 0 < R < 1 for a fabric combined with mat.
-//
-//	combination: 0.46 - 0.18 R, complex 0.35 - 0.11 R, vacuum 0.56 - 0.22 R
-//
-// Source: ISO 12215-5:2008 table C.2. ok is false for an unknown kind or process.
-func DefaultFraction(kind Kind, process Process, matShare float64) (psi float64, ok bool) {
-	col := map[Process]int{HandSimple: 0, HandComplex: 1, Vacuum: 2}
-	c, ok := col[process]
-	if !ok || math.IsNaN(matShare) || matShare < 0 || matShare > 1 {
-		return 0, false
-	}
-	if matShare > 0 && matShare < 1 && kind != Mat && kind != Sprayed {
-		base := [3][2]float64{{0.46, 0.18}, {0.35, 0.11}, {0.56, 0.22}}[c]
-		return base[0] - base[1]*matShare, true
-	}
-	switch kind {
-	case Mat, Sprayed:
-		return [3]float64{0.30, 0.25, 0.36}[c], true
-	case Woven:
-		return [3]float64{0.48, 0.36, 0.58}[c], true
-	case Stitched:
-		return [3]float64{0.50, 0.38, 0.60}[c], true
-	case Unidirectional:
-		return [3]float64{0.55, 0.41, 0.66}[c], true
-	}
-	return 0, false
 }

@@ -199,16 +199,6 @@ func (s Section) check(c Case, k plate.Peak, short, allowable float64) Result {
 	return r
 }
 
-// Passes tells whether every utilization is at most 1.
-func Passes(results []Result) bool {
-	for _, r := range results {
-		if !(r.Utilization() <= 1) {
-			return false
-		}
-	}
-	return true
-}
-
 // Worst is the index of the result with the largest utilization; -1 for none.
 func Worst(results []Result) int {
 	at, most := -1, math.Inf(-1)

@@ -104,7 +104,7 @@ func brute(t *testing.T, s laminate.Space, p laminate.Panel, cases []laminate.Ca
 		if err != nil {
 			t.Fatal(err)
 		}
-		if laminate.Passes(res) {
+		if passes(res) {
 			best = math.Min(best, value)
 		}
 	}
@@ -221,7 +221,7 @@ func TestChooseEqualsBruteForce(t *testing.T) {
 				t.Errorf("catalog %d %s: %s %.12g, brute force %.12g", k, prefer, got.Status, got.Bound, want)
 				continue
 			}
-			if !laminate.Passes(got.Results) {
+			if !passes(got.Results) {
 				t.Errorf("catalog %d %s: the chosen stack does not pass: %+v", k, prefer, got.Results)
 			}
 			found++

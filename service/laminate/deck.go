@@ -126,51 +126,6 @@ func KL(x, n float64) float64 {
 	return (1-0.167*n)/0.6*x + 0.167*n
 }
 
-// K2 is the strength factor of a clamped panel of aspect r = l/b.
-//
-//	k2 = (0.271 r² + 0.910 r - 0.554)/(r² - 0.313 r + 1.351), 0.308 to 0.5; 0.5 beyond r = 2
-//
-// Source: ISO 12215-5:2008 table 5. For a receiver or a deck panel; a lid on a ledge is simply supported and never
-// uses it.
-func K2(r float64) float64 {
-	if r > 2 {
-		return 0.5
-	}
-	return clamp((0.271*r*r+0.910*r-0.554)/(r*r-0.313*r+1.351), 0.308, 0.5)
-}
-
-// K3 is the stiffness factor of a clamped panel of aspect r = l/b.
-//
-//	k3 = (0.027 r² - 0.029 r + 0.011)/(r² - 1.463 r + 1.108), 0.014 to 0.028; 0.028 beyond r = 2
-//
-// Source: ISO 12215-5:2008 table 5. Not for a lid, as K2.
-func K3(r float64) float64 {
-	if r > 2 {
-		return 0.028
-	}
-	return clamp((0.027*r*r-0.029*r+0.011)/(r*r-1.463*r+1.108), 0.014, 0.028)
-}
-
-// K1 is the deflection, as a share of b, that the inertia of a sandwich panel is sized for.
-//
-// Source: ISO 12215-5:2008 equation 40.
-const K1 = 0.017
-
-// KC is the curvature factor of a panel with crown c over width b.
-//
-//	1 up to c/b = 0.03, then 1.1 - 3.33 c/b, 0.5 from 0.18
-//
-// Source: ISO 12215-5:2008 table 6.
-func KC(crownShare float64) float64 {
-	switch {
-	case crownShare <= 0.03:
-		return 1
-	case crownShare > 0.18:
-		return 0.5
-	}
-	return clamp(1.1-3.33*crownShare, 0.5, 1)
-}
-
 // KSHC is the shear factor of a sandwich panel of aspect r = l/b.
 //
 //	0.035 + 0.394 r - 0.09 r² under 2; 0.463, 0.493, 0.5 at 2, 3, 4 and beyond, straight between
@@ -188,90 +143,12 @@ func KSHC(r float64) float64 {
 	return 0.5
 }
 
-// SingleSkinThickness is the least thickness of a clamped solid panel, mm.
-//
-//	t = b kC sqrt(P k2/(1000 sd))
-//
-// b in mm, P in kN/m², sd in MPa (0.5 suf by table 7). Source: ISO 12215-5:2008 equations 35 to 37.
-func SingleSkinThickness(b, kc, p, k2, sd float64) float64 {
-	return b * kc * math.Sqrt(p*k2/(1000*sd))
-}
-
 // MinDeckThickness is the least thickness of a solid deck laminate of E-glass, mm, for LWL in m.
 //
 //	t = k5 (1.45 + 0.14 LWL), k5 = 1
 //
 // Source: ISO 12215-5:2008 table 15; k5 from memory.
 func MinDeckThickness(lwl float64) float64 { return 1.45 + 0.14*lwl }
-
-// PlywoodFlexural is the ultimate flexural strength of plywood of n plies and the given density, MPa.
-//
-//	parallel      0.5 (rho/1000)(68 - 2 n + 0.03 n²)
-//	perpendicular 0.5 (rho/1000)(11 + 6.5 n - 0.28 n²)
-//
-// Source: ISO 12215-5:2008 table E.2; n odd, 5 to 15. ok is false outside.
-func PlywoodFlexural(density float64, n int) (parallel, perpendicular float64, ok bool) {
-	if n < 5 || n > 15 || n%2 == 0 || !positive(density) {
-		return 0, 0, false
-	}
-	f := float64(n)
-	return 0.5 * density / 1000 * (68 - 2*f + 0.03*f*f), 0.5 * density / 1000 * (11 + 6.5*f - 0.28*f*f), true
-}
-
-// SandwichNeed is what a clamped sandwich panel needs per cm of width.
-type SandwichNeed struct {
-	ModulusOuter float64 // SMo, cm³/cm
-	ModulusInner float64 // SMi, cm³/cm
-	Inertia      float64 // cm⁴/cm
-	Lever        float64 // ts, mm
-}
-
-// NeedSandwich sizes a clamped sandwich panel.
-//
-//	SMo = b² kC² P k2/(6e5 sdto)         equation 38, sdto = 0.5 sut of the outer skin
-//	SMi = b² kC² P k2/(6e5 sdci)         equation 39, sdci = min(0.5 suc, 0.3 (E Ec G)^(1/3))
-//	I   = b³ kC³ P k3/(12e6 k1 Eio)      equation 40
-//	ts >= kC kSHC P b/(1000 td)          equation 43 (another restatement prints sqrt(kC))
-//
-// b in mm, P in kN/m², stresses and moduli in MPa; r = l/b. Source: ISO 12215-5:2008 10.5.
-func NeedSandwich(b, r, kc, p, sdto, sdci, eio, td float64) SandwichNeed {
-	m := b * b * kc * kc * p * K2(r) / 6e5
-	return SandwichNeed{
-		ModulusOuter: m / sdto,
-		ModulusInner: m / sdci,
-		Inertia:      b * b * b * kc * kc * kc * p * K3(r) / (12e6 * K1 * eio),
-		Lever:        kc * KSHC(r) * p * b / (1000 * td),
-	}
-}
-
-// SandwichSection is a sandwich of skins to and ti over a core tc, mm, per cm of width; both skins alike in
-// stiffness.
-type SandwichSection struct {
-	Lever        float64 // ts, mm
-	Inertia      float64 // cm⁴/cm
-	Outer, Inner float64 // yo, yi: from the neutral axis to the faces, mm
-	ModulusOuter float64 // cm³/cm
-	ModulusInner float64 // cm³/cm
-}
-
-// SectionOf is the actual section.
-//
-//	ts = tc + (to + ti)/2;  I = 1e-3 [ to ti ts²/(to + ti) + (to³ + ti³)/12 ]
-//	yo = ts ti/(to + ti) + to/2;  yi = ts to/(to + ti) + ti/2;  SM = 10 I/y
-//
-// Source: ISO 12215-5:2008 D.2.2.
-func SectionOf(to, tc, ti float64) SandwichSection {
-	ts := tc + (to+ti)/2
-	s := SandwichSection{
-		Lever:   ts,
-		Inertia: 1e-3 * (to*ti*ts*ts/(to+ti) + (to*to*to+ti*ti*ti)/12),
-		Outer:   ts*ti/(to+ti) + to/2,
-		Inner:   ts*to/(to+ti) + ti/2,
-	}
-	s.ModulusOuter = 10 * s.Inertia / s.Outer
-	s.ModulusInner = 10 * s.Inertia / s.Inner
-	return s
-}
 
 // MinDeckSkins is the least dry glass of the outer and inner skin of a sandwich deck, kg/m², for LWL in m.
 //
@@ -291,10 +168,5 @@ func MinDeckSkins(lwl float64) (outer, inner float64) {
 func MinCoreShear(lh float64) float64 {
 	return clamp(0.25+0.03*(lh-10), 0.25, 0.40)
 }
-
-// MaxPanelWidth is the widest panel the standard covers, mm, for the hull length LH in m: 330 LH.
-//
-// Source: ISO 12215-5:2008.
-func MaxPanelWidth(lh float64) float64 { return 330 * lh }
 
 func clamp(x, lo, hi float64) float64 { return math.Min(math.Max(x, lo), hi) }

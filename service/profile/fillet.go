@@ -40,12 +40,6 @@ func tanLess(x float64) float64 {
 	return x * y * (1./3 + y*(2./15+y*(17./315+y*(62./2835+y*(1382./155925+y*21844./6081075)))))
 }
 
-// FilletSectionArea is the area of [FilletSection].
-func FilletSectionArea(r, included float64) float64 {
-	a, _ := FilletSection(r, included)
-	return a
-}
-
 // Fillet is the section between a profile's arc and the sharp vertex it rounds:
 // its area, mm^2, and its centroid.
 type Fillet struct {

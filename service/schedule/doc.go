@@ -25,7 +25,8 @@
 // work by day. NewProfiles samples the shop's free capacity under a backlog and
 // Place answers one request from it with percentiles; Calibration learns how
 // long work really takes and Coverage counts whether the percentiles held.
-// Package rcpsp beside this one proves the search core on published instances.
+// Package rcpsp beside this one is another search, for projects in whole periods, held to
+// published instances; nothing here uses it yet.
 //
 // Every function is deterministic: the same input gives the same bytes, random
 // draws come from a seed that is an argument.

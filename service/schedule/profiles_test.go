@@ -182,7 +182,7 @@ func TestPERT(t *testing.T) {
 		mean.Operations = append(mean.Operations, op(a.key, "", 0, weeks(a.e.Mean()).Round(time.Second), a.after...))
 		variance[a.key] = a.e.Variance()
 	}
-	s, err := schedule.Forward(mean, nil, origin)
+	s, err := schedule.Serial([]schedule.Job{mean}, nil, origin, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -149,11 +149,6 @@ func Serial(jobs []Job, centers []Center, start time.Time, order []int) (Schedul
 	return s, nil
 }
 
-// Forward is the finish of one job in an empty shop begun at start.
-func Forward(job Job, centers []Center, start time.Time) (Schedule, error) {
-	return Serial([]Job{job}, centers, start, nil)
-}
-
 // ErrOrder is an order that is not a permutation of the jobs.
 var ErrOrder = errors.New("order is not a permutation of the jobs")
 

@@ -49,8 +49,8 @@ func handJob() schedule.Job {
 	}}
 }
 
-func TestForward(t *testing.T) {
-	s, err := schedule.Forward(handJob(), shopCenters(t, 1, 1), ny(t, 12, 8, 0))
+func TestSerialOfOneJob(t *testing.T) {
+	s, err := schedule.Serial([]schedule.Job{handJob()}, shopCenters(t, 1, 1), ny(t, 12, 8, 0), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -583,7 +583,7 @@ func TestVerifyFinds(t *testing.T) {
 	}
 }
 
-func ExampleForward() {
+func ExampleSerial() {
 	var shifts []schedule.Shift
 	for d := time.Monday; d <= time.Friday; d++ {
 		shifts = append(shifts, schedule.Shift{Weekday: d, Start: 8 * time.Hour, End: 16 * time.Hour})
@@ -599,7 +599,7 @@ func ExampleForward() {
 		{Key: "laminate", Kind: "laminate", WorkCenter: "bench", Labor: 4 * time.Hour, Wait: 16 * time.Hour, After: []string{"gelcoat"}},
 		{Key: "trim", Kind: "trim", WorkCenter: "bench", Labor: 2 * time.Hour, After: []string{"laminate"}},
 	}}
-	s, err := schedule.Forward(job, centers, time.Date(2026, 1, 12, 8, 0, 0, 0, time.UTC))
+	s, err := schedule.Serial([]schedule.Job{job}, centers, time.Date(2026, 1, 12, 8, 0, 0, 0, time.UTC), nil)
 	if err != nil {
 		fmt.Println(err)
 		return

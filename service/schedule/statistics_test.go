@@ -78,41 +78,6 @@ func TestChainSum(t *testing.T) {
 	near(t, "normal P90", i.Quantile(0.9), 31+4.5*1.2816, 1e-3)
 }
 
-// By calculation: ca 1, ce 0.5, u 0.85, te 8 h; and M/M/1, where the formula is
-// exact, Wq = u/(1-u) te.
-func TestKingman(t *testing.T) {
-	for _, k := range []struct{ ca, ce, u, te, want float64 }{{1, 0.5, 0.85, 8, 28.333}, {1, 1, 0.9, 8, 72}, {1, 1, 0.95, 1, 19}} {
-		w, err := schedule.Kingman(k.ca, k.ce, k.u, k.te)
-		if err != nil {
-			t.Fatal(err)
-		}
-		near(t, "Wq", w, k.want, 5e-4)
-		one, err := schedule.Sakasegawa(k.ca, k.ce, k.u, k.te, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
-		near(t, "one of many servers", one, w, 1e-9)
-	}
-	for _, bad := range [][4]float64{{1, 1, 1, 8}, {1, 1, -0.1, 8}, {-1, 1, 0.5, 8}, {1, 1, 0.5, math.NaN()}} {
-		if _, err := schedule.Kingman(bad[0], bad[1], bad[2], bad[3]); !errors.Is(err, schedule.ErrDistribution) {
-			t.Errorf("%v: %v", bad, err)
-		}
-	}
-	if _, err := schedule.Sakasegawa(1, 1, 0.5, 8, 0); !errors.Is(err, schedule.ErrDistribution) {
-		t.Errorf("no servers: %v", err)
-	}
-}
-
-// M/M/2 at u 0.8, exact by Erlang C: P(wait) = 0.7111, Wq = P te / (m (1-u)) =
-// 1.7778 te. Sakasegawa's exponent is an approximation: within 2 %.
-func TestSakasegawaAgainstErlang(t *testing.T) {
-	w, err := schedule.Sakasegawa(1, 1, 0.8, 1, 2)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "Wq M/M/2", w, 1.7778, 0.02*1.7778)
-}
-
 // Definition 7 by hand: 1..10 at 0.8 is h = 7.2, so 8 + 0.2 (9 - 8).
 func TestPercentile(t *testing.T) {
 	x := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}

@@ -476,24 +476,6 @@ func (e *Exact) UnmarshalJSON(b []byte) error {
 // MarshalJSON writes "12.40".
 func (e Exact) MarshalJSON() ([]byte, error) { return json.Marshal(e.String()) }
 
-// DecodeProfile reads a profile and looks at it by itself. The error is Faults.
-func DecodeProfile(body []byte) (*Profile, error) {
-	p, i := readProfile(body)
-	return p, i.sorted().Err()
-}
-
-// DecodeMaterials reads a catalog and looks at it by itself. The error is Faults.
-func DecodeMaterials(body []byte) (*Materials, error) {
-	m, i := readMaterials(body)
-	return m, i.sorted().Err()
-}
-
-// DecodePriceBook reads a price book and looks at it by itself. The error is Faults.
-func DecodePriceBook(body []byte) (*PriceBook, error) {
-	b, i := readPriceBook(body)
-	return b, i.sorted().Err()
-}
-
 //go:embed example/*.json
 var example embed.FS
 

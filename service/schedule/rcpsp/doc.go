@@ -1,7 +1,8 @@
 // Package rcpsp schedules a project of activities under several renewable
 // resources in integer time: the resource-constrained project scheduling
-// problem, PS|prec|Cmax. It is the search core beside the shop's own serial
-// generation, kept apart so that it can be proven on published instances.
+// problem, PS|prec|Cmax. Its tests hold it to published instances. It is apart from the
+// shop's own serial generation and its search, which share no code with it; the service
+// does not use it yet.
 //
 // Units: time in whole periods, demands and capacities in whole units. An
 // activity that starts at s and lasts d is active in periods s .. s+d-1.

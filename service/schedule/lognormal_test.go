@@ -1,13 +1,9 @@
 package schedule
 
 import (
-	"errors"
 	"fmt"
 	"math"
 )
-
-// ErrDistribution is a parameter no distribution has.
-var ErrDistribution = errors.New("not the parameters of a distribution")
 
 // Lognormal is the distribution of exp(Mu + Sigma Z), Z standard normal.
 //
@@ -48,14 +44,6 @@ func (l Lognormal) Variance() float64 {
 //
 //	x = exp(mu + sigma z_p)
 func (l Lognormal) Quantile(p float64) float64 { return math.Exp(l.Mu + l.Sigma*NormalQuantile(p)) }
-
-// NormalQuantile is z_p, the standard normal's inverse distribution function.
-//
-//	z_p = -sqrt(2) erfcinv(2 p)
-func NormalQuantile(p float64) float64 { return -math.Sqrt2 * math.Erfcinv(2*p) }
-
-// NormalProbability is the standard normal's distribution function.
-func NormalProbability(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
 // ChainSum is the total of tasks done one after another, by its mean and
 // standard deviation.
