@@ -77,7 +77,7 @@ func (e *Engine) selectLid(c *part.Configuration, s *state) {
 		t := part.Thicknesses{Receiver: s.receiver.SkirtThickness, Skirt: s.lid.SkirtThickness, Panel: s.lid.Thickness}
 		if len(s.lid.Rows) == 0 {
 			t.Skirt, t.Panel = firstSkirt, firstPanel
-			if c.Pattern == part.BoltedPlate {
+			if !c.HasTrunk() {
 				s.lid.Thickness = firstPanel // a plate of no thickness has no section to tell anything of
 			}
 		}
@@ -92,7 +92,7 @@ func (e *Engine) selectLid(c *part.Configuration, s *state) {
 			return
 		}
 		key := choiceKey{panel: p, duty: c.Duty, resin: c.Laminate.Resin, core: core, prefer: c.Laminate.Prefer}
-		if c.Pattern == part.FlushLedge {
+		if c.BearsOnSkirt() {
 			key.room = g.SkirtHeight
 		}
 		next, ok := s.memo.choices[key]
@@ -146,7 +146,7 @@ func (e *Engine) selectLid(c *part.Configuration, s *state) {
 
 // thicknessMoves reports whether the panel follows from the lid's thickness.
 func thicknessMoves(c *part.Configuration) bool {
-	return c.Pattern == part.RaisedCoaming && c.SizeBasis == part.BasisLid
+	return c.SkirtOutside() && c.SizeBasis == part.BasisLid
 }
 
 func (e *Engine) coreWords(auto bool) []string {
@@ -293,7 +293,7 @@ func (e *Engine) noSchedule(c *part.Configuration, p laminate.Panel, s selected)
 			f.Mends = append(f.Mends, finding.Choose("/lid/core", k))
 		}
 	}
-	if c.Pattern == part.FlushLedge {
+	if c.BearsOnSkirt() {
 		f.Mends = append(f.Mends, finding.Seek("/receiver/recess_depth", quantity.Up))
 	}
 	for _, size := range []string{"/outline/length", "/outline/width", "/outline/diameter"} {

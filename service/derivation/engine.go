@@ -135,14 +135,14 @@ func (e *Engine) Derive(r part.Request, start time.Time) (Result, error) {
 	if out.Workshop, err = tooling.Build(&s.config, s.geometry, e.docs, e.stacker, e.crib); err != nil {
 		return out, fmt.Errorf("tooling: %w", err)
 	}
-	out.Receiver.fill(s.geometry.Receiver.Area, out.Molds[0].FaceArea, 0)
+	out.Receiver.fill(s.geometry.Receiver.Area, out.Mold(part.Receiver).FaceArea, 0)
 	core := 0.0
 	if out.Lid.Core != nil {
 		if edge, _, ok := s.geometry.CoreEdge(&s.config); ok {
 			core = edge.Area()
 		}
 	}
-	out.Lid.fill(s.geometry.Lid.Area, out.Molds[1].FaceArea, core)
+	out.Lid.fill(s.geometry.Lid.Area, out.Mold(part.Lid).FaceArea, core)
 	if err = e.weigh(&out); err != nil {
 		return out, err
 	}

@@ -315,7 +315,7 @@ func ruleCrowded(all []Placement) []finding.Finding {
 // The open lid is ruleOpen's.
 func (e *Engine) ruleLoads(s *state) []finding.Finding {
 	c := &s.config
-	if c.Pattern == part.BoltedPlate || s.geometry.Stage < part.StageOutlines {
+	if !c.HasTrunk() || s.geometry.Stage < part.StageOutlines {
 		return nil
 	}
 	trunk := s.geometry.Outlines.Trunk

@@ -172,7 +172,7 @@ type survey struct {
 
 func newSurvey(e *Engine, c *part.Configuration) *survey {
 	base := e.rule(c)
-	s := &survey{e: e, base: base, errors: faults(base.findings), fixed: c.Laminate.Schedule != part.ScheduleAuto, thin: c.Pattern == part.FlushLedge}
+	s := &survey{e: e, base: base, errors: faults(base.findings), fixed: c.Laminate.Schedule != part.ScheduleAuto, thin: c.BearsOnSkirt()}
 	s.standing = append(slices.Clone(base.choice), e.ruleTemperature(base.lid.Resin, base.lid.Gelcoat, e.docs.Profile.ShopTemperature)...)
 	if len(base.lid.Stages) > 0 && len(s.errors) == 0 {
 		s.stacks = append(s.stacks, base.lid)

@@ -121,7 +121,7 @@ func (e *Engine) ruleReceiver(s *state) []finding.Finding {
 	if ruled(c.Duty) {
 		list = minimum(at, l.Thickness, c.Duty.WaterlineLength/millimetersPerMeter, part.Receiver, heavier)
 	}
-	if c.Pattern != part.FlushLedge {
+	if !c.HasLeg(part.Ledge) {
 		return list // the seat stands on a wall
 	}
 	p := panel(c, s.geometry)
@@ -157,7 +157,7 @@ func (e *Engine) ruleReceiver(s *state) []finding.Finding {
 //	q = f + V     V the largest of Result.EdgeForce over the cases of strength
 func (e *Engine) ruleEdge(s *state) []finding.Finding {
 	c, l := &s.config, &s.receiver
-	if c.Pattern != part.FlushLedge || len(l.Strips) == 0 {
+	if !c.HasLeg(part.Ledge) || len(l.Strips) == 0 {
 		return nil
 	}
 	edge := 0.0

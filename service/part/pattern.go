@@ -118,6 +118,13 @@ func (c *Configuration) SkirtOutside() bool { return c.HasLeg(CoamingWall) }
 // DepthBelowDeck is how far the receiver reaches below the deck plane, mm.
 func (c *Configuration) DepthBelowDeck() float64 { return c.pattern().depthBelow(c) }
 
+// TrunkRise is the height of the trunk's wall, from the seal plane to its foot, mm.
+func (c *Configuration) TrunkRise() float64 { return c.pattern().trunkRise(c) }
+
+// SeatWidth is the pointer of the figure that gives the seal's flat its width, "" where
+// there is none.
+func (c *Configuration) SeatWidth() string { return c.pattern().seatWidth() }
+
 // notBuilt refuses a pattern that is none.
 func (p Pattern) notBuilt() finding.Finding {
 	f := finding.Finding{Code: "pattern.unknown", Severity: finding.Error, Pointer: "/pattern",

@@ -33,7 +33,8 @@ type Fillet struct {
 
 // RoundOver is an edge rounded with the router.
 type RoundOver struct {
-	At     string
+	Corner profile.Mark // of the part's section
+	At     string       // pointer of the figure
 	Radius float64
 	Length float64
 }
@@ -59,6 +60,16 @@ type Mold struct {
 	HardenerMass float64 // kg
 }
 
+// Layer returns the mold's layer of a kind, one without sheets where there is none.
+func (m *Mold) Layer(of Board) *Layer {
+	for i := range m.Layers {
+		if m.Layers[i].Board == of {
+			return &m.Layers[i]
+		}
+	}
+	return &Layer{}
+}
+
 // DeepestStack is the tallest stack that a Stacker is asked for, mm: the largest
 // recess and trunk that a configuration can ask for, with allowances.
 const DeepestStack = part.MaxDepth*2 + 500
@@ -68,18 +79,10 @@ const DeepestStack = part.MaxDepth*2 + 500
 // thicker than asked.
 func Rule(c *part.Configuration, s *Stacker, t shop.Tooling) []finding.Finding {
 	var list []finding.Finding
-	depth := func(pointer, what string) {
-		target, _ := c.Number(pointer)
-		list = append(list, depthInStack(pointer, what, target, s, t.SheetTolerance)...)
-	}
-	switch c.Pattern {
-	case part.FlushLedge:
-		depth("/receiver/recess_depth", "recess")
-	case part.FlushGutter:
-		depth("/receiver/recess_depth", "recess")
-		depth("/gutter/depth", "gutter")
-	case part.RaisedCoaming:
-		depth("/coaming/height", "coaming")
+	for i := range walls {
+		if w := &walls[i]; w.height != nil && c.HasLeg(w.leg) {
+			list = append(list, depthInStack(w.depth, w.what, w.height(c), s, t.SheetTolerance)...)
+		}
 	}
 	return list
 }
@@ -117,43 +120,6 @@ func depthInStack(pointer, what string, depth float64, s *Stacker, tolerance flo
 		what, quantity.Length(depth), quantity.Length(below), quantity.Length(above), quantity.Length(next.Thickness))}
 }
 
-// stacks are what the boards of a hatch's molds that are cut to an outline are built of; zero where the pattern has
-// none.
-type stacks struct {
-	recess  Stack // block 1
-	ring    Stack // of a gutter
-	coaming Stack // the boards with the coaming's hole
-	trunk   Stack // block 2
-	lid     Stack // the cavity boards of the lid
-}
-
-func stacksOf(c *part.Configuration, skirt float64, t shop.Tooling, s *Stacker) stacks {
-	// The rim is rounded above the trim line, so that the skirt is molded on a
-	// straight wall all the way down to it.
-	k := stacks{lid: s.atLeast(skirt + t.RimRadius)}
-	if !c.HasTrunk() {
-		return k
-	}
-	k.trunk = s.atLeast(trunkRise(c) + t.TrimAllowance)
-	switch c.Pattern {
-	case part.RaisedCoaming:
-		k.coaming = s.nearestOrNext(c.Coaming.Height, t.SheetTolerance)
-		return k
-	case part.FlushGutter:
-		k.ring = s.nearestOrNext(c.Gutter.Depth, t.SheetTolerance)
-	}
-	k.recess = s.nearestOrNext(c.Receiver.RecessDepth, t.SheetTolerance)
-	return k
-}
-
-// trunkRise is the height of the trunk's wall, mm.
-func trunkRise(c *part.Configuration) float64 {
-	if c.Pattern == part.RaisedCoaming {
-		return c.Receiver.TrunkHeight + c.Coaming.Height
-	}
-	return c.Receiver.TrunkHeight
-}
-
 // receiverMold builds the receiver's mold.
 //
 // Of a flush hatch it is a plug, upside down: the base board is the deck plane,
@@ -164,44 +130,32 @@ func trunkRise(c *part.Configuration) float64 {
 func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
 	t := d.Profile.Tooling
 	m := Mold{Part: part.Receiver, Kind: Plug}
-	r0, trunk := g.Outlines.Recess, g.Outlines.Trunk
+	if err := unmolded(g.ReceiverProfile); err != nil {
+		return m, err
+	}
 	base := baseBoard(g.Outlines.Flange, t, s)
 	m.Layers = []Layer{base}
-	past := 0.0
-	if c.HasTrunk() {
-		made := stacksOf(c, g.SkirtHeight, t, s)
-		tall := made.trunk
-		past = tall.Thickness - trunkRise(c)
-		volume, err := blockVolume(trunk, tall.Thickness, c.Receiver.TrunkDraft)
+	made := stacksOf(c, g.SkirtHeight, t, s)
+	outer, past := BaseBoard, 0.0 // the board whose edge is the outermost wall
+	for i := range walls {
+		w := &walls[i]
+		if !c.HasLeg(w.leg) {
+			continue
+		}
+		l, err := w.layer(c, &g, base, made.receiver[w.board])
 		if err != nil {
 			return m, err
 		}
-		block2 := Layer{Board: TrunkBlock, Stack: tall, Outline: &trunk, Length: trunk.Length(), Width: trunk.Width(), Volume: volume}
-		if c.Pattern == part.RaisedCoaming {
+		m.Layers = append(m.Layers, l)
+		if outer == BaseBoard {
+			outer = w.board
+		}
+		if w.board.IsHole() {
 			m.Kind = Cavity
-			stack := made.coaming
-			hole, err := blockVolume(r0, c.Coaming.Height, c.Receiver.Draft)
-			if err != nil {
-				return m, err
-			}
-			m.Layers = append(m.Layers, Layer{Board: CavityBoard, Stack: stack, Outline: &r0, Length: base.Length, Width: base.Width,
-				Volume: base.Length*base.Width*c.Coaming.Height - hole})
-		} else {
-			stack := made.recess
-			volume, err := blockVolume(r0, c.Receiver.RecessDepth, c.Receiver.Draft)
-			if err != nil {
-				return m, err
-			}
-			m.Layers = append(m.Layers, Layer{Board: RecessBlock, Stack: stack, Outline: &r0, Length: r0.Length(), Width: r0.Width(), Volume: volume})
 		}
-		if c.Pattern == part.FlushGutter {
-			ring, err := gutterRing(c, g, made.ring)
-			if err != nil {
-				return m, err
-			}
-			m.Layers = append(m.Layers, ring...)
+		if w.leg == part.Trunk {
+			past = l.Stack.Thickness - c.TrunkRise()
 		}
-		m.Layers = append(m.Layers, block2)
 	}
 	// Corners of the section: those that are inside corners of the mold are filled,
 	// the others rounded with the router.
@@ -209,7 +163,7 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 		if v.Radius == 0 {
 			continue
 		}
-		round, p := r0, g.ReceiverProfile
+		round, p := g.Outlines.Recess, g.ReceiverProfile
 		if v.Corner == part.Lip && g.TrunkRounded {
 			trunk := g.Receiver.Bands[len(g.Receiver.Bands)-1]
 			round, p = trunk.Round, trunk.Profile
@@ -222,8 +176,8 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 			m.Fillets = append(m.Fillets, f)
 			continue
 		}
-		m.RoundOvers = append(m.RoundOvers, RoundOver{At: f.At, Radius: f.Radius, Length: f.Length})
-		m.Layers[1].Volume -= f.Volume
+		m.RoundOvers = append(m.RoundOvers, RoundOver{Corner: v.Corner, At: f.At, Radius: f.Radius, Length: f.Length})
+		m.Layer(outer).Volume -= f.Volume
 	}
 	face, err := c.ReceiverSurface(g, t.PlyOverrun, past)
 	if err != nil {
@@ -232,30 +186,6 @@ func receiverMold(c *part.Configuration, g part.Geometry, d shop.Documents, s *S
 	m.FaceArea = face.Area
 	m.sum(d)
 	return m, nil
-}
-
-// gutterRing is the frame on block 1 whose outside is the recess wall and whose
-// inside is the upstand's outer wall. It is cut as two edges of one board.
-func gutterRing(c *part.Configuration, g part.Geometry, stack Stack) ([]Layer, error) {
-	r0 := g.Outlines.Recess
-	lean := c.Receiver.RecessDepth * math.Tan(c.Receiver.Draft*math.Pi/180)
-	outer, err := r0.Offset(-lean)
-	if err != nil {
-		return nil, err
-	}
-	inner, err := r0.Offset(g.Corner(part.UpstandTop).N)
-	if err != nil {
-		return nil, err
-	}
-	out, err := blockVolume(outer, c.Gutter.Depth, c.Receiver.Draft)
-	if err != nil {
-		return nil, err
-	}
-	in, err := blockVolume(inner, c.Gutter.Depth, -c.Receiver.Draft)
-	if err != nil {
-		return nil, err
-	}
-	return []Layer{{Board: GutterRing, Stack: stack, Outline: &outer, Inside: &inner, Length: outer.Length(), Width: outer.Width(), Volume: out - in}}, nil
 }
 
 func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker) (Mold, error) {
@@ -283,7 +213,7 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 		return m, err
 	}
 	if t.RimRadius > 0 {
-		m.RoundOvers = append(m.RoundOvers, RoundOver{At: "/rim", Radius: t.RimRadius, Length: rim.Perimeter()})
+		m.RoundOvers = append(m.RoundOvers, RoundOver{Corner: part.SkirtFoot, At: "/rim", Radius: t.RimRadius, Length: rim.Perimeter()})
 	}
 	face, err := c.LidSurface(g, stack.Thickness, t.PlyOverrun, t.RimRadius)
 	if err != nil {

@@ -155,12 +155,11 @@ func (c *Crib) deviation(apart bool, passes int, half, shrinkage float64) float6
 // the shortest bit through stacks that are at most a sheet thicker than asked.
 func (c *Crib) mostBoardPasses(k *part.Configuration, g *part.Geometry, d shop.Documents, s *Stacker) int {
 	sheet := s.sheets[0].Thickness
-	seat := k.Receiver.RecessDepth + sheet
-	switch k.Pattern {
-	case part.FlushGutter:
-		seat += k.Gutter.Depth + sheet
-	case part.RaisedCoaming:
-		seat = k.Coaming.Height + sheet
+	seat := 0.0
+	for i := range walls {
+		if w := &walls[i]; w.height != nil && k.HasLeg(w.leg) {
+			seat += w.height(k) + sheet
+		}
 	}
 	bit := tool{length: c.shortest}
 	return 2 + bit.passes(seat) + bit.passes(g.SkirtHeight+d.Profile.Tooling.RimRadius+sheet)

@@ -45,20 +45,19 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		list = append(list, n)
 		return nil
 	}
-	switch k.Pattern {
-	case part.FlushLedge, part.FlushGutter:
-		stack := made.recess
-		if k.Pattern == part.FlushGutter {
-			ring := made.ring
+	if k.HasLeg(part.Wall) {
+		n := need{name: "recess", part: part.Receiver, board: RecessBlock, outline: g.Outlines.Recess, tolerance: p.SizeTolerance, ring: k.HasLeg(part.Upstand)}
+		stack := made.receiver[RecessBlock]
+		if ring := made.receiver[GutterRing]; n.ring {
 			stack.Thickness += ring.Thickness
 			stack.Sheets = append(stack.Sheets[:len(stack.Sheets):len(stack.Sheets)], ring.Sheets...)
 		}
-		n := need{name: "recess", part: part.Receiver, board: RecessBlock, outline: g.Outlines.Recess, tolerance: p.SizeTolerance, ring: k.Pattern == part.FlushGutter}
 		c.block(&n, 0, k.Receiver.Draft, stack)
 		list = append(list, n)
-	case part.RaisedCoaming:
+	}
+	if k.HasLeg(part.CoamingWall) {
 		n := need{name: "coaming", part: part.Receiver, board: CavityBoard, tolerance: p.SizeTolerance}
-		if err := hole(n, g.Corner(part.CoamingTop).N, k.Receiver.Draft, made.coaming); err != nil {
+		if err := hole(n, g.Corner(part.CoamingTop).N, k.Receiver.Draft, made.receiver[CavityBoard]); err != nil {
 			return nil, err
 		}
 	}
@@ -68,30 +67,20 @@ func (c *Crib) outlinesNeeded(k *part.Configuration, g *part.Geometry, size floa
 		if g.TrunkRounded {
 			n.family, depth = familyTrunk, 0
 		}
-		c.block(&n, depth, k.Receiver.TrunkDraft, made.trunk)
+		c.block(&n, depth, k.Receiver.TrunkDraft, made.receiver[TrunkBlock])
 		list = append(list, n)
 	}
 	n := need{name: "lid", part: part.Lid, board: CavityBoard, outline: g.Outlines.Lid, tolerance: p.SizeTolerance}
 	if err := hole(n, g.Corner(part.LidEdge).N, k.Lid.Draft, made.lid); err != nil {
 		return nil, err
 	}
-	if k.Pattern == part.FlushGutter {
+	if k.HasLeg(part.Upstand) {
 		n := need{name: "gutter", part: part.Receiver, board: GutterRing, tolerance: p.TrunkTolerance}
-		if err := hole(n, g.Corner(part.UpstandTop).N, k.Receiver.Draft, made.ring); err != nil {
+		if err := hole(n, g.Corner(part.UpstandTop).N, k.Receiver.Draft, made.receiver[GutterRing]); err != nil {
 			return nil, err
 		}
 	}
 	return list, nil
-}
-
-// layer returns the layer of a kind, one without sheets where there is none.
-func (m *Mold) layer(of Board) *Layer {
-	for i := range m.Layers {
-		if m.Layers[i].Board == of {
-			return &m.Layers[i]
-		}
-	}
-	return &Layer{}
 }
 
 func thickest(s Stack) float64 {

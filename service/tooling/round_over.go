@@ -3,7 +3,6 @@ package tooling
 import (
 	"math"
 
-	"hatchwright/service/outline"
 	"hatchwright/service/part"
 	"hatchwright/service/shop"
 )
@@ -36,8 +35,9 @@ func (c *Crib) roundOverBit(radius, wall float64) (bit shop.Bit, found, room boo
 func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 	for i := range molds {
 		m := &molds[i]
-		for j, r := range m.RoundOvers {
-			layer, edge, wall := edgeLayer(k, m, j)
+		for j := range m.RoundOvers {
+			r := &m.RoundOvers[j]
+			layer, edge, wall := m.edgeOf(r, k)
 			s := RouterStep{Order: len(p.Steps) + 1, Operation: RoundEdge, From: layer.Board.Label(m.Part), To: layer.Board.Label(m.Part), Part: m.Part, Board: layer.Board, At: r.At,
 				FromOutline: edge, ToOutline: edge, Passes: 2, Pieces: 1, Radius: r.Radius, Note: noteRound}
 			// On a leaning wall the bit stands square: its arc is blended by hand.
@@ -53,25 +53,4 @@ func (c *Crib) roundOvers(p *RouterPlan, k *part.Configuration, molds []Mold) {
 			p.Steps = append(p.Steps, s)
 		}
 	}
-}
-
-// edgeLayer returns the layer whose edge round-over j is on, the edge, and the
-// height of the wall under it, mm.
-func edgeLayer(k *part.Configuration, m *Mold, j int) (*Layer, *outline.Outline, float64) {
-	switch {
-	case m.Part == part.Lid:
-		l := m.layer(CavityBoard)
-		return l, l.Outline, l.Stack.Target
-	case k.Pattern == part.FlushGutter:
-		l := m.layer(GutterRing)
-		if j == 0 {
-			return l, l.Outline, k.Receiver.RecessDepth + k.Gutter.Depth
-		}
-		return l, l.Inside, k.Gutter.Depth
-	case k.Pattern == part.RaisedCoaming:
-		l := m.layer(CavityBoard)
-		return l, l.Outline, k.Coaming.Height
-	}
-	l := m.layer(RecessBlock)
-	return l, l.Outline, k.Receiver.RecessDepth
 }

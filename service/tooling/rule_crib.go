@@ -34,6 +34,7 @@ const (
 // corner.
 type holed struct {
 	figure
+	of        part.Part
 	n         float64
 	radius    float64
 	draft     float64
@@ -60,16 +61,16 @@ func opening(p Practice) float64 { return p.TrunkTolerance }
 func holesOf(k *part.Configuration, g *part.Geometry) (h holes) {
 	add := func(x holed) { h.list[h.n] = x; h.n++ }
 	round := g.Outlines.Recess.MinCornerRadius()
-	lid := holed{figure: figure{"lid", "/lid/gap", 1}, n: g.Corner(part.LidEdge).N, radius: g.Outlines.Lid.MinCornerRadius(), draft: k.Lid.Draft, tolerance: fits}
-	switch k.Pattern {
-	case part.RaisedCoaming:
+	lid := holed{of: part.Lid, figure: figure{"lid", "/lid/gap", 1}, n: g.Corner(part.LidEdge).N, radius: g.Outlines.Lid.MinCornerRadius(), draft: k.Lid.Draft, tolerance: fits}
+	if k.HasLeg(part.CoamingWall) {
 		n := g.Corner(part.CoamingTop).N
-		add(holed{figure: figure{what: "coaming"}, n: n, radius: math.Max(0, round+n), draft: k.Receiver.Draft, tolerance: fits})
+		add(holed{of: part.Receiver, figure: figure{what: "coaming"}, n: n, radius: math.Max(0, round+n), draft: k.Receiver.Draft, tolerance: fits})
 		h.seat = true
 		lid.inward = -1
-	case part.FlushGutter:
+	}
+	if k.HasLeg(part.Upstand) {
 		n := g.Corner(part.UpstandTop).N
-		add(holed{figure: figure{"gutter ring", "/gutter/width", 1}, n: n, radius: math.Max(0, round+n), draft: k.Receiver.Draft, tolerance: opening})
+		add(holed{of: part.Receiver, figure: figure{"gutter ring", "/gutter/width", 1}, n: n, radius: math.Max(0, round+n), draft: k.Receiver.Draft, tolerance: opening})
 	}
 	add(lid)
 	return h
@@ -154,13 +155,7 @@ func (c *Crib) ruleOffsets(k *part.Configuration, g *part.Geometry, h *holes, si
 		}
 	}
 	if !g.TrunkRounded {
-		trunk := figure{"trunk", "/receiver/ledge_width", 1}
-		switch k.Pattern {
-		case part.FlushGutter:
-			trunk.pointer = "/gutter/upstand_width"
-		case part.RaisedCoaming:
-			trunk.pointer = "/coaming/top_width"
-		}
+		trunk := figure{"trunk", k.SeatWidth(), 1}
 		ways[0] = -size * g.Corner(part.Lip).N
 		list = c.ruleOffset(k, trunk, from, ways[:1], c.practice.TrunkTolerance, size, list)
 	}
@@ -290,7 +285,7 @@ func (c *Crib) ruleDrafts(k *part.Configuration, h *holes, list []finding.Findin
 	}
 	receiver := math.Inf(1)
 	for _, x := range h.list[:h.n] {
-		if x.what == "lid" {
+		if x.of == part.Lid {
 			rule("/lid/draft_deg", "wall of the lid's cavity", k.Lid.Draft, x.radius)
 		} else {
 			receiver = x.radius
@@ -306,15 +301,17 @@ func (c *Crib) ruleDrafts(k *part.Configuration, h *holes, list []finding.Findin
 // ruleRoundOvers rules on the edge that a round-over bit runs along: whether the
 // crib has the radius, and the wall under the edge room for its bearing.
 func (c *Crib) ruleRoundOvers(k *part.Configuration, list []finding.Finding) []finding.Finding {
-	pointer, depth, radius, wall := "/receiver/root_radius", "/receiver/recess_depth", k.Receiver.RootRadius, k.Receiver.RecessDepth
-	switch k.Pattern {
-	case part.FlushGutter:
-		depth, wall = "/gutter/depth", k.Gutter.Depth
-	case part.RaisedCoaming:
-		pointer, radius, depth, wall = "/receiver/edge_radius", k.Receiver.EdgeRadius, "/coaming/height", k.Coaming.Height
-	case part.BoltedPlate:
+	var lowest *wall
+	for i := range walls {
+		if w := &walls[i]; w.rounded != "" && k.HasLeg(w.leg) {
+			lowest = w
+		}
+	}
+	if lowest == nil {
 		return list
 	}
+	pointer, depth, wall := lowest.rounded, lowest.depth, lowest.height(k)
+	radius, _ := k.Number(pointer)
 	if radius <= 0 {
 		return list
 	}
@@ -374,10 +371,10 @@ func (c *Crib) rulePanels(k *part.Configuration, g *part.Geometry, d shop.Docume
 		base := board{"receiver's base board", f1.X - f0.X + b, f1.Y - f0.Y + b, func() Stack { return s.atLeast(t.BaseThickness) }}
 		block := board{"receiver's block 1", r1.X - r0.X + e, r1.Y - r0.Y + e, func() Stack { return s.nearestOrNext(k.Receiver.RecessDepth, t.SheetTolerance) }}
 		template := board{"recess template", block.length, block.width, func() Stack { return s.atLeast(c.practice.TemplateThickness) }}
-		switch k.Pattern {
-		case part.RaisedCoaming:
+		switch {
+		case k.HasLeg(part.CoamingWall):
 			block = board{"receiver's cavity board", base.length, base.width, func() Stack { return s.nearestOrNext(k.Coaming.Height, t.SheetTolerance) }}
-		case part.BoltedPlate:
+		case !k.HasLeg(part.Wall):
 			block = board{}
 		}
 		return [4]board{base, block, template,

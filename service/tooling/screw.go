@@ -35,11 +35,14 @@ const screwDepth = 2.0 / 3
 // apart; sheet by sheet they start half a pitch further on, so that none meets
 // one below.
 func (c *Crib) screws(m *Mold, lean func(*Mold, *Layer) float64, into []Screws) ([]Screws, error) {
-	base := m.Layers[0].Stack
+	base := m.Layer(BaseBoard).Stack
 	ground := base.Sheets[len(base.Sheets)-1].Thickness
 	last := ground
-	for k := 1; k < len(m.Layers); k++ {
+	for k := range m.Layers {
 		l := &m.Layers[k]
+		if l.Board == BaseBoard {
+			continue
+		}
 		if m.Kind == Cavity {
 			last = ground // hole boards and the block inside them both stand on the base
 		}

@@ -79,11 +79,11 @@ func jointOf(c *part.Configuration, needs []need, groups []group) joint {
 	var edges [2]place // recess or coaming, lid
 	for i := range groups {
 		for j, n := range groups[i].needs {
-			switch needs[n].name {
-			case "recess", "coaming":
-				edges[0] = place{i, j}
-			case "lid":
+			switch b := needs[n].board; {
+			case needs[n].part == part.Lid:
 				edges[1] = place{i, j}
+			case b == RecessBlock || b == CavityBoard:
+				edges[0] = place{i, j}
 			}
 		}
 	}
@@ -96,7 +96,7 @@ func jointOf(c *part.Configuration, needs []need, groups []group) joint {
 		}
 	}
 	sign := 1.0
-	if c.Pattern == part.RaisedCoaming {
+	if c.SkirtOutside() {
 		sign = -1 // the lid goes outside
 	}
 	for k, e := range edges {

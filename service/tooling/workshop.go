@@ -18,6 +18,16 @@ type Workshop struct {
 	Tolerance Tolerance
 }
 
+// Mold returns the mold of a part, nil where there is none.
+func (w *Workshop) Mold(of part.Part) *Mold {
+	for i := range w.Molds {
+		if w.Molds[i].Part == of {
+			return &w.Molds[i]
+		}
+	}
+	return nil
+}
+
 // Build works out the workshop of a hatch whose geometry stands. Errors are shop
 // data that lacks what is needed.
 func Build(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stacker, crib *Crib) (Workshop, error) {
