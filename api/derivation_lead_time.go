@@ -2,6 +2,7 @@ package api
 
 import (
 	"hatchwright/service"
+	"hatchwright/service/backlog"
 	"hatchwright/service/record"
 )
 
@@ -27,7 +28,7 @@ func (w *writer) leadTime(l *service.LeadTime) {
 	w.end()
 	w.operations(l)
 	w.list("molds")
-	w.molds(service.KeptMolds(l.Molds))
+	w.molds(backlog.KeptMolds(l.Molds))
 	w.endList()
 	w.list("near_molds")
 	for i := range l.Near {
@@ -114,7 +115,7 @@ func (w *writer) nearMold(n *record.QuoteNearMold) {
 }
 
 // awaited writes the material that is short.
-func (w *writer) awaited(list []service.MaterialWait) {
+func (w *writer) awaited(list []backlog.MaterialWait) {
 	w.list("materials_awaited")
 	for _, m := range list {
 		w.object("")
@@ -129,7 +130,7 @@ func (w *writer) awaited(list []service.MaterialWait) {
 }
 
 // shorten writes what would bring the date nearer; null when it was not asked for.
-func (w *writer) shorten(list []service.Shortening) {
+func (w *writer) shorten(list []backlog.Shortening) {
 	if list == nil {
 		w.null("shorten")
 		return
@@ -140,7 +141,7 @@ func (w *writer) shorten(list []service.Shortening) {
 		w.text("cause", string(r.Cause))
 		w.optional("key", r.Key)
 		w.hours("saves_hours", r.Saves.Hours())
-		if r.Cause == service.CauseMolds {
+		if r.Cause == backlog.CauseMolds {
 			w.integer("molds", r.Molds)
 			w.money("price_change", r.Price)
 		} else {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hatchwright/service"
+	"hatchwright/service/backlog"
 	"hatchwright/service/fault"
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
@@ -136,7 +137,7 @@ func (w *writer) answered(days service.Days, until schedule.Date, zone *time.Loc
 	w.text("time_zone", zone.String())
 }
 
-func (w *writer) centers(list []service.CenterRow) {
+func (w *writer) centers(list []backlog.CenterRow) {
 	w.list("work_centers")
 	for _, k := range list {
 		w.object("")
@@ -156,7 +157,7 @@ func (w *writer) driver(s schedule.Share) {
 	w.end()
 }
 
-func (w *writer) shopSchedule(s *service.ShopSchedule) {
+func (w *writer) shopSchedule(s *backlog.ShopSchedule) {
 	w.object("")
 	w.answered(s.Days, s.Until, s.Zone)
 	w.centers(s.Centers)
@@ -226,7 +227,7 @@ func (w *writer) shopSchedule(s *service.ShopSchedule) {
 	w.end()
 }
 
-func (w *writer) shopLoad(l *service.ShopLoad) {
+func (w *writer) shopLoad(l *backlog.ShopLoad) {
 	w.object("")
 	w.answered(l.Days, l.Until, l.Zone)
 	w.centers(l.Centers)

@@ -31,8 +31,8 @@ func (s *Service) ShopCalibration(_ context.Context, c Caller) (Calibration, err
 	if err != nil {
 		return out, err
 	}
-	out.Backlog, out.Refused, out.Coverage = stamp, b.refused, b.coverage
-	for _, l := range b.learned {
+	out.Backlog, out.Refused, out.Coverage = stamp, b.Refused, b.Coverage
+	for _, l := range b.Learned {
 		out.Kinds = append(out.Kinds, l)
 	}
 	slices.SortFunc(out.Kinds, func(a, b backlog.Learned) int { return cmp.Compare(a.Kind, b.Kind) })

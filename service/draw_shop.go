@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/backlog"
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
 	"hatchwright/service/quantity"
@@ -42,9 +43,9 @@ func (s *Service) DrawSchedule(ctx context.Context, c Caller, days Days, sheet i
 	if err != nil {
 		return Chart{}, err
 	}
-	p := plan.engine.Documents().Profile
-	g := drawing.Gantt{Title: "Plan of " + p.Name, Note: asOf(plan.Backlog, plan.Zone), From: plan.Days.From, Days: plan.Days.count(),
-		Calendar: plan.engine.Calendar(), Now: plan.Backlog.MadeAt, Paper: paperOf(p), Foot: feet(plan.Backlog, plan.Days, plan.Until, len(plan.Left))}
+	p := plan.Engine.Documents().Profile
+	g := drawing.Gantt{Title: "Plan of " + p.Name, Note: asOf(plan.Backlog, plan.Zone), From: plan.Days.From, Days: plan.Days.Count(),
+		Calendar: plan.Engine.Calendar(), Now: plan.Backlog.MadeAt, Paper: paperOf(p), Foot: feet(plan.Backlog, plan.Days, plan.Until, len(plan.Left))}
 	row := map[string]string{}
 	for _, k := range plan.Centers {
 		for post := range k.Posts {
@@ -58,7 +59,7 @@ func (s *Service) DrawSchedule(ctx context.Context, c Caller, days Days, sheet i
 	}
 	// Orders are numbered as their work begins.
 	orders := slices.Clone(plan.Orders)
-	slices.SortStableFunc(orders, func(a, b PlannedOrder) int { return a.Start.Compare(b.Start) })
+	slices.SortStableFunc(orders, func(a, b backlog.PlannedOrder) int { return a.Start.Compare(b.Start) })
 	marks := map[string]string{}
 	for i, o := range orders {
 		mark := fmt.Sprint(i + 1)
@@ -85,9 +86,9 @@ func (s *Service) DrawLoad(_ context.Context, c Caller, days Days, sheet int) (C
 	if err != nil {
 		return Chart{}, err
 	}
-	p := load.engine.Documents().Profile
-	l := drawing.Load{Title: "Load of " + p.Name, Note: asOf(load.Backlog, load.Zone), Days: load.Loads, From: load.Days.From, Count: load.Days.count(),
-		Calendar: load.engine.Calendar(), Now: load.Backlog.MadeAt, Paper: paperOf(p), Foot: feet(load.Backlog, load.Days, load.Until, 0)}
+	p := load.Engine.Documents().Profile
+	l := drawing.Load{Title: "Load of " + p.Name, Note: asOf(load.Backlog, load.Zone), Days: load.Loads, From: load.Days.From, Count: load.Days.Count(),
+		Calendar: load.Engine.Calendar(), Now: load.Backlog.MadeAt, Paper: paperOf(p), Foot: feet(load.Backlog, load.Days, load.Until, 0)}
 	for _, k := range load.Centers {
 		l.Rows = append(l.Rows, drawing.LoadRow{Center: k.Key, Name: k.Name, Posts: k.Posts})
 	}
@@ -153,7 +154,7 @@ func (s *Service) dealerNames(ctx context.Context) (map[uuid.UUID]string, error)
 
 // orderName is what people call an order: by the dealer's own reference and the
 // dealer, or by the end of its id, which tells ids of one day apart.
-func orderName(o PlannedOrder, names map[uuid.UUID]string) string {
+func orderName(o backlog.PlannedOrder, names map[uuid.UUID]string) string {
 	name := o.Reference
 	if name == "" {
 		id := o.OrderID.String()

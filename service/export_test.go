@@ -14,9 +14,6 @@ func (s *Service) HoldSearches(wait time.Duration) (release func()) {
 	return func() { <-s.gate.places }
 }
 
-// NeedsOf is needsOf.
-var NeedsOf = needsOf
-
 // MostHolds is mostHolds.
 const MostHolds = mostHolds
 

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/backlog"
 	"hatchwright/service/derivation"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
@@ -41,7 +42,7 @@ func (s *Service) ListMolds(ctx context.Context, c Caller, f store.MoldFilter, p
 // the customer's tolerance of size: near molds with the days and the money that
 // each saves against asked, which is the lead time of the same derivation. Molds
 // that are exactly those asked for are in asked already and not offered again.
-func (s *Service) FindMolds(ctx context.Context, c Caller, r *derivation.Result, asked *LeadTime) ([]NearMold, error) {
+func (s *Service) FindMolds(ctx context.Context, c Caller, r *derivation.Result, asked *LeadTime) ([]backlog.NearMold, error) {
 	if err := c.need(record.RoleStorefront); err != nil {
 		return nil, err
 	}
@@ -56,9 +57,9 @@ func (s *Service) FindMolds(ctx context.Context, c Caller, r *derivation.Result,
 	if err != nil {
 		return nil, err
 	}
-	list, err := b.nearLeadTimes(ctx, r, asked, near, s.now())
+	list, err := b.NearLeadTimes(r, asked, near, s.now(), going(ctx))
 	if err != nil {
-		return nil, leadTimeFault(err)
+		return nil, leadTimeFault(ctx, err)
 	}
 	return list, nil
 }
@@ -106,7 +107,7 @@ func (s *Service) exactMolds(ctx context.Context, scope store.Scope, r *derivati
 // nearMolds are hatches whose receiver's mold stands in the register and is within
 // the tolerance, not the very one; with the lid's mold of the same hatch when that
 // is there too. The nearest first.
-func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivation.Result) ([]NearMold, error) {
+func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivation.Result) ([]backlog.NearMold, error) {
 	tolerance := register.Within(r.Configuration.SizeTolerance)
 	if tolerance == 0 {
 		return nil, nil
@@ -128,7 +129,7 @@ func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivatio
 		return nil, err
 	}
 	own := asked.Fingerprint()
-	var out []NearMold
+	var out []backlog.NearMold
 	sets := map[string]bool{}
 	for _, m := range list {
 		if m.Fingerprint == own || float64(free[m.ID]) < r.Configuration.Quantity || sets[m.Set] {
@@ -142,15 +143,15 @@ func (s *Service) nearMolds(ctx context.Context, scope store.Scope, r *derivatio
 		if !ok || off > tolerance {
 			continue
 		}
-		n := NearMold{Molds: map[string]record.Mold{m.Part: m}, Off: off}
+		n := backlog.NearMold{Molds: map[string]record.Mold{m.Part: m}, Off: off}
 		for _, d := range differences {
-			n.Differences = append(n.Differences, MoldDifference{Part: m.Part, What: d.What, By: d.By, Asked: d.Asked})
+			n.Differences = append(n.Differences, backlog.MoldDifference{Part: m.Part, What: d.What, By: d.By, Asked: d.Asked})
 		}
 		sets[m.Set] = true
 		out = append(out, n)
 	}
-	slices.SortStableFunc(out, func(a, b NearMold) int { return cmp.Compare(a.Off, b.Off) })
-	out = out[:min(len(out), mostNear)]
+	slices.SortStableFunc(out, func(a, b backlog.NearMold) int { return cmp.Compare(a.Off, b.Off) })
+	out = out[:min(len(out), backlog.MostNear)]
 	names := make([]string, len(out))
 	for i, n := range out {
 		names[i] = n.Molds["receiver"].Set

@@ -15,6 +15,7 @@ import (
 
 	"hatchwright/api"
 	"hatchwright/service"
+	"hatchwright/service/backlog"
 	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
@@ -519,7 +520,7 @@ func TestStock(t *testing.T) {
 	}
 	w.refresh()
 	after := w.leadTime(r)
-	i := slices.IndexFunc(after.Waiting, func(m service.MaterialWait) bool { return m.Material == "gelcoat white" })
+	i := slices.IndexFunc(after.Waiting, func(m backlog.MaterialWait) bool { return m.Material == "gelcoat white" })
 	if i < 0 || after.Waiting[i].ArrivesOn == nil || after.P50.Before(before.P50) {
 		t.Fatalf("waiting for %+v, %v against %v", after.Waiting, after.P50, before.P50)
 	}
@@ -640,16 +641,16 @@ func TestKeepBacklog(t *testing.T) {
 // one mold, so that two take most of half of that time away, three of two thirds.
 func TestMoreMoldsShorten(t *testing.T) {
 	w := newWorks(t)
-	molds := func(quantity int) (l *service.LeadTime, out []service.Shortening) {
+	molds := func(quantity int) (l *service.LeadTime, out []backlog.Shortening) {
 		body := strings.Replace(hatchOf(520), "{", fmt.Sprintf(`{"quantity": %d, `, quantity), 1)
 		l, err := w.s.LeadTime(t.Context(), w.shop, w.derive(body), service.LeadTimeOptions{Shorten: 1})
 		w.ok(err)
 		for _, k := range l.Shorten {
-			if k.Cause == service.CauseMolds {
+			if k.Cause == backlog.CauseMolds {
 				out = append(out, k)
 			}
 		}
-		slices.SortFunc(out, func(a, b service.Shortening) int { return a.Molds - b.Molds })
+		slices.SortFunc(out, func(a, b backlog.Shortening) int { return a.Molds - b.Molds })
 		return l, out
 	}
 	single, one := molds(1)

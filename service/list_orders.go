@@ -90,9 +90,9 @@ func (s *Service) orderReserved(ctx context.Context, id uuid.UUID) (*OrderReserv
 	kept.Body = nil
 	r.Plan = &OrderPlace{OrderPlan: kept}
 	if b := s.KeptBacklog(); b != nil {
-		for i, j := range b.plan.Jobs {
+		for i, j := range b.Plan.Jobs {
 			if j.Job == id.String() {
-				r.Plan.Start, r.Plan.End = &b.plan.Jobs[i].Start, &b.plan.Jobs[i].End
+				r.Plan.Start, r.Plan.End = &b.Plan.Jobs[i].Start, &b.Plan.Jobs[i].End
 			}
 		}
 	}

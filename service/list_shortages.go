@@ -42,14 +42,14 @@ func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) 
 	}
 	out.Backlog, out.Units, out.Costs = stamp, map[string]string{}, map[string]money.Amount{}
 	var demands []stockroom.Demand
-	for _, n := range b.needs {
-		demands = append(demands, stockroom.Demand{Order: n.order, Material: n.material, Amount: n.amount, On: n.on})
+	for _, n := range b.Needs {
+		demands = append(demands, stockroom.Demand{Order: n.Order, Material: n.Material, Amount: n.Amount, On: n.On})
 	}
-	documents := b.engine.Documents()
+	documents := b.Engine.Documents()
 	sources := map[string]stockroom.Source{}
 	unsourced := map[string]bool{}
 	var short []stockroom.Met
-	for _, m := range stockroom.Allocate(lotsOf(b.shelf.lots), demands) {
+	for _, m := range stockroom.Allocate(inStock(b.Shelf.Lots), demands) {
 		if m.Short == 0 {
 			continue
 		}
@@ -72,7 +72,7 @@ func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) 
 		sources[m.Material] = source
 		short = append(short, m)
 	}
-	out.Purchases, err = stockroom.Suggest(short, sources, b.engine.Calendar(), schedule.DateOf(s.now(), b.engine.Location()))
+	out.Purchases, err = stockroom.Suggest(short, sources, b.Engine.Calendar(), schedule.DateOf(s.now(), b.Engine.Location()))
 	if err != nil {
 		return out, fault.Wrap(fault.Conflict, err, "The shop's calendar has no day to order on. Look at its closures.")
 	}

@@ -44,7 +44,7 @@ func (s *Service) ListStock(ctx context.Context, c Caller) (Stock, error) {
 		}
 		m := &out[len(out)-1]
 		m.OnHand, m.Reserved, m.Lots = m.OnHand+l.OnHand, m.Reserved+l.Reserved, m.Lots+1
-		expires := lotDay(l.ExpiresOn)
+		expires := stockroom.Day(l.ExpiresOn)
 		if stockroom.Past(expires, today) {
 			m.Expired += l.OnHand
 			continue

@@ -199,7 +199,7 @@ func (s *Service) quoteRecord(ctx context.Context, c Caller, n NewQuote, owner *
 			counted[m.ID] += line.Quantity
 		}
 		leads, digests = append(leads, due), append(digests, result.Digest)
-		takes, err := needsOf(result, e.Documents(), registeredIn(line))
+		takes, err := backlog.NeedsOf(result, e.Documents(), registeredIn(line))
 		if err != nil {
 			return q, nil, err
 		}
@@ -311,9 +311,9 @@ func (s *Service) promiseTogether(ctx context.Context, e *derivation.Engine, q *
 	if err != nil {
 		return err
 	}
-	days, err := b.together(ctx, leads, digests, now)
+	days, err := b.Together(leads, digests, now, going(ctx))
 	if err != nil {
-		return leadTimeFault(err)
+		return leadTimeFault(ctx, err)
 	}
 	q.Promise = order.LatestDate(q.Promise, days[1].String())
 	for i := range q.Lines {
@@ -329,7 +329,7 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 	t := due.Bill.Totals
 	l.LeadTime = &record.QuoteLeadTime{P50: due.P50On.String(), P80: due.P80On.String(), P95: due.P95On.String(),
 		Backlog: due.Backlog.Version, AsOf: due.Backlog.MadeAt, Orders: due.Backlog.Orders, Operations: due.Backlog.Operations,
-		Scenarios: due.Backlog.Scenarios, Stale: due.Backlog.Stale, Molds: KeptMolds(due.Molds)}
+		Scenarios: due.Backlog.Scenarios, Stale: due.Backlog.Stale, Molds: backlog.KeptMolds(due.Molds)}
 	for i := range due.Near {
 		l.LeadTime.Near = append(l.LeadTime.Near, due.Near[i].Kept())
 	}
@@ -343,15 +343,9 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 	l.Totals = record.PriceTotals{Material: t.Material, Labor: t.Labor, Overhead: t.Overhead, Mold: t.Mold, Margin: t.Margin,
 		Discount: t.Discount, PriceEach: t.PriceEach, Price: t.Price}
 	for _, step := range due.Steps {
-		l.Operations = append(l.Operations, record.Operation{Key: operationKey(number, step.Key), Kind: step.Kind, Part: step.Part, Center: step.WorkCenter,
+		l.Operations = append(l.Operations, record.Operation{Key: backlog.OperationKey(number, step.Key), Kind: step.Kind, Part: step.Part, Center: step.WorkCenter,
 			Hours: step.Hours, Crew: step.Crew})
 	}
-}
-
-// operationKey names an operation within its order, fit for a path: "2-lid-mold-wax"
-// for the operation "lid mold wax" of the second line.
-func operationKey(line int, key string) string {
-	return fmt.Sprintf("%d-%s", line, strings.ReplaceAll(key, " ", "-"))
 }
 
 // sentence is what an error says, to be read by itself.

@@ -200,7 +200,7 @@ func (s *Service) enter(ctx context.Context, tx store.Registers, c Caller, n New
 		if err != nil {
 			return nil, nil, err
 		}
-		standing := stockroom.Standing{OnHand: l.OnHand, Reserved: l.Reserved, Own: own, Expires: lotDay(l.ExpiresOn)}
+		standing := stockroom.Standing{OnHand: l.OnHand, Reserved: l.Reserved, Own: own, Expires: stockroom.Day(l.ExpiresOn)}
 		change, err := standing.Change(n.Kind, take.Amount, n.OrderID != nil, today)
 		if err != nil {
 			return nil, nil, err
@@ -225,22 +225,12 @@ func oldestFirst(ctx context.Context, tx store.Registers, c Caller, n NewMove, t
 	if err != nil {
 		return nil, err
 	}
-	met := stockroom.Allocate(lotsOf(hand), []stockroom.Demand{{Material: n.Material, Amount: n.Amount, On: today}})[0]
+	met := stockroom.Allocate(inStock(hand), []stockroom.Demand{{Material: n.Material, Amount: n.Amount, On: today}})[0]
 	if met.Short > 0 {
 		return nil, &stockroom.Refusal{Reason: stockroom.BelowZero, Detail: fmt.Sprintf(
 			"Of %v of %s, %v are not there: free and good today are %v. Reserve that much, or receive more first.", n.Amount, n.Material, met.Short, n.Amount-met.Short)}
 	}
 	return met.Takes, nil
-}
-
-// lotsOf are lots as the stockroom sees them.
-func lotsOf(list []record.Lot) []stockroom.Lot {
-	out := make([]stockroom.Lot, len(list))
-	for i, l := range list {
-		received, _ := schedule.ParseDate(l.ReceivedOn)
-		out[i] = stockroom.Lot{ID: l.ID.String(), Material: l.Material, Free: l.OnHand - l.Reserved, Received: received, Expires: lotDay(l.ExpiresOn)}
-	}
-	return out
 }
 
 // stockFault makes a fault of what the rules of the stock refuse; the refusal stays

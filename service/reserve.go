@@ -41,21 +41,21 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 	if err != nil {
 		return nil, err
 	}
-	leave, err := s.gate.turn(ctx, c, b.engine, 1, lineRequests(q)...)
+	leave, err := s.gate.turn(ctx, c, b.Engine, 1, lineRequests(q)...)
 	if err != nil {
 		return nil, err
 	}
 	defer leave()
-	d := &draft{pulls: pullsOf(q), awaited: b.awaited(q.Revises)}
-	plan, err := s.planQuote(ctx, b.engine, q, now)
+	d := &draft{pulls: pullsOf(q), awaited: b.Awaited(q.Revises)}
+	plan, err := s.planQuote(ctx, b.Engine, q, now)
 	if err != nil {
 		return nil, err
 	}
-	var kept *Backlog // what is promised before the worker has been is no percentile
+	var kept *backlog.Backlog // what is promised before the worker has been is no percentile
 	if b == s.KeptBacklog() {
 		kept = b
 	}
-	if d.plan, err = s.orderPlan(ctx, b.engine, id, plan, kept, now); err != nil {
+	if d.plan, err = s.orderPlan(ctx, b.Engine, id, plan, kept, now); err != nil {
 		return nil, err
 	}
 	promise, err := schedule.ParseDate(q.Promise)
@@ -80,7 +80,7 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 // needDays are the days on which the first operation of each kind begins when the
 // order is put among the open ones, no later than the promise. It is empty when that
 // makes no difference: no lot of what is needed ends before the promise.
-func (s *Service) needDays(ctx context.Context, b *Backlog, p backlog.Plan, id uuid.UUID, q record.Quote) (map[string]schedule.Date, error) {
+func (s *Service) needDays(ctx context.Context, b *backlog.Backlog, p backlog.Plan, id uuid.UUID, q record.Quote) (map[string]schedule.Date, error) {
 	promise, err := schedule.ParseDate(q.Promise)
 	if err != nil {
 		return nil, err
@@ -90,44 +90,16 @@ func (s *Service) needDays(ctx context.Context, b *Backlog, p backlog.Plan, id u
 		return nil, err
 	}
 	ends := slices.ContainsFunc(lots, func(l record.Lot) bool {
-		return stockroom.Past(lotDay(l.ExpiresOn), promise) && slices.ContainsFunc(p.Needs, func(n backlog.Need) bool { return n.Material == l.Material })
+		return stockroom.Past(stockroom.Day(l.ExpiresOn), promise) && slices.ContainsFunc(p.Needs, func(n backlog.Need) bool { return n.Material == l.Material })
 	})
 	if !ends {
 		return nil, nil
 	}
-	now := s.now()
-	f := backlog.Floor{Now: now, Calendar: b.engine.Calendar(), Model: b.model}
-	job, _, err := p.Unfinished(id.String(), nil, f)
-	if err != nil {
-		return nil, nil //nolint:nilerr // hours that are none were warned of; the promise does
-	}
-	job.Accepted, job.Promised = now, promise.AddDays(1).At(0, f.Calendar.Location())
-	all := *b
-	all.jobs = append(slices.Clone(b.jobs), job)
-	plan, err := schedule.Serial(all.expected(), b.engine.Centers(), now, nil)
+	days, err := b.NeedDays(p, id.String(), promise, s.now())
 	if err != nil {
 		s.log.WarnContext(ctx, "an order has no place in the schedule yet; its stock is to be good until its promise", "order", id, "error", err)
-		return nil, nil
 	}
-	kinds := map[string]string{}
-	for _, o := range job.Operations {
-		kinds[o.Key] = o.Kind
-	}
-	on := map[string]schedule.Date{}
-	for _, at := range plan.Placements {
-		if at.Job != job.Key {
-			continue
-		}
-		day := schedule.DateOf(at.Start, b.engine.Location())
-		if day.Compare(promise) > 0 {
-			day = promise
-		}
-		kind := kinds[at.Operation]
-		if first, there := on[kind]; !there || day.Compare(first) < 0 {
-			on[kind] = day
-		}
-	}
-	return on, nil
+	return days, nil
 }
 
 // held is what an order has reserved: pulls by mold, and materials.

@@ -19,27 +19,15 @@ import (
 
 // freshShelf is the shelf as the store has it now, less what open orders of the
 // backlog still wait for: what comes in is theirs first.
-func (s *Service) freshShelf(ctx context.Context, b *Backlog) (shelf, error) {
-	h, err := s.readShelf(ctx, b.engine, s.now())
+func (s *Service) freshShelf(ctx context.Context, b *backlog.Backlog) (backlog.Shelf, error) {
+	h, err := s.readShelf(ctx, b.Engine, s.now())
 	if err != nil {
 		return h, err
 	}
-	for material, a := range b.awaited(nil) {
-		h.free[material] = max(0, h.free[material]-a)
+	for material, a := range b.Awaited(nil) {
+		h.Free[material] = max(0, h.Free[material]-a)
 	}
 	return h, nil
-}
-
-// awaited is what the open orders still take beyond what they have reserved, but for
-// the one that is to be replaced (nil: none).
-func (b *Backlog) awaited(replaced *uuid.UUID) map[string]stockroom.Amount {
-	out := map[string]stockroom.Amount{}
-	for _, n := range b.needs {
-		if replaced == nil || n.order != replaced.String() {
-			out[n.material] += n.amount
-		}
-	}
-	return out
 }
 
 // countOn freezes what a quote counts on of the stock: of each line's needs as much
@@ -59,12 +47,12 @@ func (s *Service) countOn(ctx context.Context, q *record.Quote, needs [][]backlo
 		return err
 	}
 	free := map[string]stockroom.Amount{}
-	for _, l := range h.lots {
-		if !stockroom.Past(lotDay(l.ExpiresOn), promise) {
+	for _, l := range h.Lots {
+		if !stockroom.Past(stockroom.Day(l.ExpiresOn), promise) {
 			free[l.Material] += l.OnHand - l.Reserved
 		}
 	}
-	for material, a := range b.awaited(q.Revises) {
+	for material, a := range b.Awaited(q.Revises) {
 		free[material] = max(0, free[material]-a)
 	}
 	for i := range q.Lines {
@@ -157,14 +145,14 @@ func (s *Service) reserveStock(ctx context.Context, tx store.Registers, by recor
 		}
 		spare := -awaited[m]
 		for _, l := range lots {
-			if l.Material == m && !stockroom.Past(lotDay(l.ExpiresOn), d.on) {
+			if l.Material == m && !stockroom.Past(stockroom.Day(l.ExpiresOn), d.on) {
 				spare += l.OnHand - l.Reserved
 			}
 		}
 		list = append(list, stockroom.Demand{Order: orderID.String(), Material: m, Amount: min(d.need, max(0, spare)), On: d.on})
 		counted = append(counted, min(d.need, d.counted))
 	}
-	met := stockroom.Allocate(lotsOf(lots), list)
+	met := stockroom.Allocate(inStock(lots), list)
 	var gone []string
 	for i, m := range met {
 		if m.Amount-m.Short < counted[i] {

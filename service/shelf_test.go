@@ -5,7 +5,7 @@ import (
 	"reflect"
 	"testing"
 
-	"hatchwright/service"
+	"hatchwright/service/backlog"
 	"hatchwright/service/shop"
 )
 
@@ -15,7 +15,7 @@ func TestNeedsOfRewordedLabels(t *testing.T) {
 	r := newWorks(t).derive(hatchOf(523))
 	for _, registered := range []map[string]string{nil, {"receiver": "7"}, {"lid": "8"}, {"receiver": "7", "lid": "8"}} {
 		t.Run(fmt.Sprint(registered), func(t *testing.T) {
-			want, err := service.NeedsOf(r, shop.Example(), registered)
+			want, err := backlog.NeedsOf(r, shop.Example(), registered)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -36,7 +36,7 @@ func TestNeedsOfRewordedLabels(t *testing.T) {
 			for i := range reworded.Panels {
 				reworded.Panels[i].Name = fmt.Sprint("piece ", i)
 			}
-			got, err := service.NeedsOf(&reworded, shop.Example(), registered)
+			got, err := backlog.NeedsOf(&reworded, shop.Example(), registered)
 			if err != nil {
 				t.Fatal(err)
 			}

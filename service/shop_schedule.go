@@ -2,151 +2,28 @@ package service
 
 import (
 	"context"
-	"fmt"
-	"maps"
-	"slices"
-	"time"
 
-	"github.com/google/uuid"
-
-	"hatchwright/service/derivation"
+	"hatchwright/service/backlog"
 	"hatchwright/service/fault"
-	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 )
-
-// ShopSchedule is what the shop does when, by the estimates and what was learned of
-// them: the data of a Gantt chart.
-type ShopSchedule struct {
-	Days       Days          // answered, both ends set
-	Until      schedule.Date // last day of any planned work
-	Zone       *time.Location
-	Centers    []CenterRow
-	Operations []PlannedOperation // by start
-	Orders     []PlannedOrder     // by end
-	// Left are orders that could not be scheduled, by id.
-	Left    []LeftOut
-	Backlog BacklogStamp
-	engine  *derivation.Engine // that it was planned with
-}
-
-// CenterRow is a work center with its posts.
-type CenterRow struct {
-	Key   string
-	Name  string
-	Posts int
-}
-
-// PlannedOperation is an operation with its place.
-type PlannedOperation struct {
-	schedule.Placement // Job is the order's id
-	Kind               string
-	// Work are the pieces that its labor falls into at the ends of shifts.
-	Work     []schedule.Interval
-	Started  bool // is being worked on
-	Critical bool // on the chain that decides the order's end
-}
-
-// PlannedOrder is an order's end, by the plan and sampled.
-type PlannedOrder struct {
-	OrderID   uuid.UUID
-	DealerID  *uuid.UUID
-	Reference string // the dealer's own, "" for none
-	State     record.OrderState
-	Promise   string
-	Start     time.Time
-	End       time.Time
-	Late      time.Duration // of the plan's end past the promise
-	// P50, P80 and P95 are the percentiles of the end.
-	schedule.Percentiles
-	Driver schedule.Share
-}
-
-// LeftOut is an order that could not be scheduled.
-type LeftOut struct {
-	OrderID uuid.UUID
-	Why     string
-}
 
 // ShopSchedule returns the plan of the shop's open work as last worked out, the
 // operations that meet the days and their orders; for the shop. The same backlog
 // gives the same answer.
-func (s *Service) ShopSchedule(_ context.Context, c Caller, days Days) (ShopSchedule, error) {
-	return s.shopSchedule(c, days, MostDays)
+func (s *Service) ShopSchedule(_ context.Context, c Caller, days Days) (backlog.ShopSchedule, error) {
+	return s.shopSchedule(c, days, backlog.MostDays)
 }
 
 // shopSchedule closes an open end at most days after the other.
-func (s *Service) shopSchedule(c Caller, days Days, most int) (ShopSchedule, error) {
-	var out ShopSchedule
-	if err := needShop(c); err != nil {
-		return out, err
-	}
-	b, stamp, err := s.present()
+func (s *Service) shopSchedule(c Caller, days Days, most int) (backlog.ShopSchedule, error) {
+	b, stamp, days, err := s.presentWithin(c, days, most)
 	if err != nil {
-		return out, err
+		return backlog.ShopSchedule{}, err
 	}
-	first, last := b.days()
-	if days, err = days.within(first, last, most); err != nil {
-		return out, err
+	out, err := b.Schedule(days)
+	if err != nil {
+		return out, fault.Wrap(fault.Internal, err, "The plan could not be read.")
 	}
-	out = ShopSchedule{Days: days, Until: last, Zone: b.engine.Location(), Centers: b.centers(), Backlog: stamp, engine: b.engine}
-	for _, key := range slices.Sorted(maps.Keys(b.Left)) {
-		id, err := uuid.Parse(key)
-		if err != nil {
-			return out, fault.Wrap(fault.Internal, err, "The plan could not be read.")
-		}
-		out.Left = append(out.Left, LeftOut{id, b.Left[key]})
-	}
-	calendars := map[string]*schedule.Calendar{}
-	for _, k := range b.engine.Centers() {
-		calendars[k.Key] = k.Calendar
-	}
-	type at struct{ job, operation string }
-	byKey := map[at]*schedule.Operation{}
-	critical := map[at]bool{}
-	meets := map[string]bool{}
-	for i := range b.jobs {
-		j := &b.jobs[i]
-		for k := range j.Operations {
-			byKey[at{j.Key, j.Operations[k].Key}] = &j.Operations[k]
-		}
-		for _, key := range b.plan.Jobs[i].Critical.Path {
-			critical[at{j.Key, key}] = true
-		}
-	}
-	for _, p := range b.plan.Placements {
-		if !days.meets(p.Start, p.End, out.Zone) {
-			continue
-		}
-		k := at{p.Job, p.Operation}
-		o := PlannedOperation{Placement: p, Kind: byKey[k].Kind, Started: byKey[k].Started, Critical: critical[k]}
-		if calendar := calendars[p.WorkCenter]; calendar != nil && p.LaborEnd.After(p.Start) {
-			if o.Work, err = calendar.Openings(p.Start, p.LaborEnd); err != nil {
-				return out, fault.Wrap(fault.Internal, fmt.Errorf("order %s, %s: %w", p.Job, p.Operation, err), "The plan could not be read.")
-			}
-		}
-		out.Operations = append(out.Operations, o)
-		meets[p.Job] = true
-	}
-	slices.SortStableFunc(out.Operations, func(a, b PlannedOperation) int { return a.Start.Compare(b.Start) })
-	percentiles := b.profiles.Backlog()
-	for i, f := range b.plan.Jobs {
-		if !meets[f.Job] {
-			continue
-		}
-		o := b.orders[f.Job]
-		out.Orders = append(out.Orders, PlannedOrder{OrderID: o.ID, DealerID: o.DealerID, Reference: o.PurchaseReference, State: o.State, Promise: o.Promise,
-			Start: f.Start, End: f.End, Late: f.Late, Percentiles: percentiles[i], Driver: f.Critical.Driver})
-	}
-	slices.SortStableFunc(out.Orders, func(a, b PlannedOrder) int { return a.End.Compare(b.End) })
+	out.Backlog = stamp
 	return out, nil
-}
-
-// centers are the work centers of the profile.
-func (b *Backlog) centers() []CenterRow {
-	var out []CenterRow
-	for _, k := range b.engine.Documents().Profile.Centers {
-		out = append(out, CenterRow{k.Key, k.Name, k.Posts})
-	}
-	return out
 }

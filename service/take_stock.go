@@ -10,6 +10,7 @@ import (
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
+	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
 
@@ -43,7 +44,7 @@ func (s *Service) stockAtHand(ctx context.Context, e *derivation.Engine) (*Stock
 	h := &StockAtHand{On: schedule.DateOf(s.now(), e.Location()), engine: e}
 	for _, l := range list {
 		h.lots = append(h.lots, derivation.Lot{Material: l.Material, Unit: l.Unit, Batch: l.Batch,
-			OnHand: l.OnHand.Float(), Free: (l.OnHand - l.Reserved).Float(), Expires: lotDay(l.ExpiresOn)})
+			OnHand: l.OnHand.Float(), Free: (l.OnHand - l.Reserved).Float(), Expires: stockroom.Day(l.ExpiresOn)})
 	}
 	return h, nil
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/backlog"
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
@@ -83,12 +84,12 @@ func (s *Service) planPacket(ctx context.Context, c Caller, v *revisited, id uui
 	if err != nil {
 		return nil, err
 	}
-	job := slices.IndexFunc(b.plan.Jobs, func(f schedule.Finish) bool { return f.Job == id.String() })
+	job := slices.IndexFunc(b.Plan.Jobs, func(f schedule.Finish) bool { return f.Job == id.String() })
 	if job < 0 {
 		return nil, fault.New(fault.Conflict, "The order is not in the shop's plan: it is on hold, done, or has just been placed. Ask again in a moment, or for the packet without order_id.")
 	}
 	placed := map[string]schedule.Placement{}
-	for _, p := range b.plan.Placements {
+	for _, p := range b.Plan.Placements {
 		if p.Job == id.String() {
 			placed[p.Operation] = p
 		}
@@ -96,14 +97,14 @@ func (s *Service) planPacket(ctx context.Context, c Caller, v *revisited, id uui
 	was := &v.result.LeadTime
 	now := *was
 	now.Steps, now.Placements, now.WorkingHours, now.Start, now.Finish = nil, nil, 0, time.Time{}, time.Time{}
-	now.Critical = schedule.Critical{Driver: b.plan.Jobs[job].Critical.Driver}
+	now.Critical = schedule.Critical{Driver: b.Plan.Jobs[job].Critical.Driver}
 	for _, step := range was.Steps {
-		key := operationKey(line+1, step.Key)
+		key := backlog.OperationKey(line+1, step.Key)
 		p, there := placed[key]
 		if !there {
 			continue
 		}
-		if slices.Contains(b.plan.Jobs[job].Critical.Path, key) {
+		if slices.Contains(b.Plan.Jobs[job].Critical.Path, key) {
 			now.Critical.Path = append(now.Critical.Path, step.Key)
 		}
 		p.Operation = step.Key
@@ -119,10 +120,10 @@ func (s *Service) planPacket(ctx context.Context, c Caller, v *revisited, id uui
 	if len(now.Steps) == 0 {
 		return nil, fault.New(fault.Conflict, "Nothing of this line is left to do. Ask for the packet without order_id.")
 	}
-	if now.FinishDay, err = b.engine.Calendar().WorkingDay(now.Finish); err != nil {
-		return nil, leadTimeFault(err)
+	if now.FinishDay, err = b.Engine.Calendar().WorkingDay(now.Finish); err != nil {
+		return nil, leadTimeFault(ctx, err)
 	}
-	plan := &packet.Plan{Order: orderName(PlannedOrder{OrderID: id, Reference: o.Order.PurchaseReference}, nil), Promise: o.Order.Promise, AsOf: stamp.MadeAt, LeftOut: len(was.Steps) - len(now.Steps)}
+	plan := &packet.Plan{Order: orderName(backlog.PlannedOrder{OrderID: id, Reference: o.Order.PurchaseReference}, nil), Promise: o.Order.Promise, AsOf: stamp.MadeAt, LeftOut: len(was.Steps) - len(now.Steps)}
 	*was = now
 	return plan, nil
 }

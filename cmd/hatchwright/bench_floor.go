@@ -9,7 +9,6 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"hatchwright/service"
 	"hatchwright/service/backlog"
 	"hatchwright/service/derivation"
 	"hatchwright/service/routing"
@@ -62,7 +61,7 @@ func benchFloors(e *derivation.Engine, sizes []int, rounds int) ([]floor, error)
 			f.operations += len(jobs[i].Operations)
 		}
 		begin := time.Now()
-		plan, err := schedule.Improve(jobs, centers, now, service.PlanSchedules(jobs), 1)
+		plan, err := schedule.Improve(jobs, centers, now, backlog.PlanSchedules(jobs), 1)
 		if err != nil {
 			return nil, err
 		}

@@ -47,7 +47,7 @@ var allowed = map[string][]string{
 	"service/routing": {"service/schedule", "service/shop"},
 	// level 3: what it costs
 	"service/bill":    {"service/money", "service/shop"},
-	"service/backlog": {"service/routing", "service/schedule", "service/shop", "service/stockroom"},
+	"service/backlog": {"service/bill", "service/derivation", "service/money", "service/record", "service/routing", "service/schedule", "service/shop", "service/stockroom", "service/tooling"},
 	// level 4: one configuration, whole; pictures of it
 	"service/derivation": {"service/bill", "service/finding", "service/laminate", "service/nest", "service/outline",
 		"service/part", "service/profile", "service/quantity", "service/routing", "service/schedule", "service/shop",
@@ -72,13 +72,13 @@ var allowed = map[string][]string{
 	"service": {"service/backlog", "service/bill", "service/derivation", "service/drawing", "service/fault",
 		"service/finding", "service/identity", "service/model3d", "service/money", "service/order", "service/packet",
 		"service/part", "service/quantity", "service/record", "service/register", "service/routing", "service/schedule",
-		"service/shop", "service/stockroom", "service/tooling", "service/webhook", "store"},
+		"service/shop", "service/stockroom", "service/webhook", "store"},
 	// the wire
 	"openapi": {},
 	// for those who ask, and for those who are called
 	"openapi/client":   {},
 	"openapi/receiver": {"openapi/client"},
-	"api": {"openapi", "service", "service/bill", "service/derivation", "service/drawing", "service/fault",
+	"api": {"openapi", "service", "service/backlog", "service/bill", "service/derivation", "service/drawing", "service/fault",
 		"service/finding", "service/identity", "service/laminate", "service/money", "service/order", "service/outline",
 		"service/part", "service/quantity", "service/record", "service/schedule", "service/stockroom", "service/tooling",
 		"store"},

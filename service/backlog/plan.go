@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"hatchwright/service/record"
 	"hatchwright/service/routing"
 	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
@@ -118,4 +119,22 @@ func (o Operation) operation(job string) (schedule.Operation, error) {
 		s.Mold = job + " " + o.Mold
 	}
 	return s, nil
+}
+
+// InARow is what can be said of operations without their graph: one after the other.
+func InARow(list []record.Operation) []Operation {
+	out := make([]Operation, len(list))
+	for i, o := range list {
+		out[i] = Operation{Key: o.Key, Kind: o.Kind, Part: o.Part, Center: o.Center, Hours: o.Hours, Crew: o.Crew}
+		if i > 0 {
+			out[i].After = []string{list[i-1].Key}
+		}
+	}
+	return out
+}
+
+// OperationKey names an operation within its order, fit for a path: "2-lid-mold-wax"
+// for the operation "lid mold wax" of the second line.
+func OperationKey(line int, key string) string {
+	return fmt.Sprintf("%d-%s", line, strings.ReplaceAll(key, " ", "-"))
 }

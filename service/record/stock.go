@@ -23,6 +23,15 @@ type Lot struct {
 	UpdatedAt  time.Time
 }
 
+// InStock is the lot as the rules of the stock see it.
+func (l Lot) InStock() stockroom.Lot {
+	lot := stockroom.Lot{ID: l.ID.String(), Material: l.Material, Free: l.OnHand - l.Reserved, Expires: stockroom.Day(l.ExpiresOn)}
+	if received := stockroom.Day(l.ReceivedOn); received != nil {
+		lot.Received = *received
+	}
+	return lot
+}
+
 // StockMove is an entry of the stock's book. It never changes.
 type StockMove struct {
 	ID       uuid.UUID

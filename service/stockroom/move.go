@@ -107,3 +107,12 @@ func (s Standing) Change(kind Kind, a Amount, order bool, today schedule.Date) (
 func Past(expires *schedule.Date, day schedule.Date) bool {
 	return expires != nil && day.Compare(*expires) > 0
 }
+
+// Day reads the date of a lot; nil for "".
+func Day(text string) *schedule.Date {
+	d, err := schedule.ParseDate(text)
+	if err != nil {
+		return nil
+	}
+	return &d
+}

@@ -1,14 +1,12 @@
-package service
+package backlog
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
-	"hatchwright/service/backlog"
 	"hatchwright/service/bill"
 	"hatchwright/service/derivation"
 	"hatchwright/service/record"
@@ -17,49 +15,33 @@ import (
 	"hatchwright/service/shop"
 	"hatchwright/service/stockroom"
 	"hatchwright/service/tooling"
-	"hatchwright/store"
 )
 
-// shelf is what the stock has free, good today, and how long the rest takes to
+// Shelf is what the stock has free, good today, and how long the rest takes to
 // come. Materials that there has never been a lot of are not kept in stock: they
 // are taken to be there.
-type shelf struct {
-	kept     map[string]bool
-	free     map[string]stockroom.Amount
+type Shelf struct {
+	Kept     map[string]bool
+	Free     map[string]stockroom.Amount
 	sources  map[string]shop.Purchase
 	calendar *schedule.Calendar
 	today    schedule.Date
-	lots     []record.Lot
+	Lots     []record.Lot
 }
 
-// lotDay reads a lot's date; nil for "".
-func lotDay(s string) *schedule.Date {
-	d, err := schedule.ParseDate(s)
-	if err != nil {
-		return nil
-	}
-	return &d
-}
-
-func (s *Service) readShelf(ctx context.Context, e *derivation.Engine, now time.Time) (shelf, error) {
-	h := shelf{kept: map[string]bool{}, free: map[string]stockroom.Amount{}, sources: e.Documents().Materials.Purchasing, calendar: e.Calendar(),
-		today: schedule.DateOf(now, e.Location())}
-	kept, err := s.store.Stock().Kept(ctx, store.ShopScope())
-	if err != nil {
-		return h, err
-	}
+// NewShelf reads the stock for a day: materials that are kept and the lots on hand.
+func NewShelf(e *derivation.Engine, now time.Time, kept []string, lots []record.Lot) Shelf {
+	h := Shelf{Kept: map[string]bool{}, Free: map[string]stockroom.Amount{}, sources: e.Documents().Materials.Purchasing, calendar: e.Calendar(),
+		today: schedule.DateOf(now, e.Location()), Lots: lots}
 	for _, k := range kept {
-		h.kept[k] = true
+		h.Kept[k] = true
 	}
-	if h.lots, err = s.store.Stock().OnHand(ctx, store.ShopScope()); err != nil {
-		return h, err
-	}
-	for _, l := range h.lots {
-		if !stockroom.Past(lotDay(l.ExpiresOn), h.today) {
-			h.free[l.Material] += l.OnHand - l.Reserved
+	for _, l := range lots {
+		if !stockroom.Past(stockroom.Day(l.ExpiresOn), h.today) {
+			h.Free[l.Material] += l.OnHand - l.Reserved
 		}
 	}
-	return h, nil
+	return h
 }
 
 // MaterialWait is a material that is short, and when it can be there.
@@ -74,13 +56,13 @@ type MaterialWait struct {
 
 // lacks tells which of the needs the shelf cannot meet, and takes what it can from
 // taken, which says how much of the shelf others have taken already.
-func (h shelf) lacks(needs []backlog.Need, taken map[string]stockroom.Amount) []MaterialWait {
+func (h Shelf) lacks(needs []Need, taken map[string]stockroom.Amount) []MaterialWait {
 	var out []MaterialWait
 	for _, n := range needs {
-		if !h.kept[n.Material] {
+		if !h.Kept[n.Material] {
 			continue
 		}
-		free := max(0, h.free[n.Material]-taken[n.Material])
+		free := max(0, h.Free[n.Material]-taken[n.Material])
 		taken[n.Material] += min(free, n.Amount)
 		if n.Amount <= free {
 			continue
@@ -108,11 +90,11 @@ func arrivals(list []MaterialWait) []routing.Arrival {
 	return out
 }
 
-// needsOf lists the material that a derivation takes, with waste, apart from what
+// NeedsOf lists the material that a derivation takes, with waste, apart from what
 // builds molds that are registered. Lines of one material and part are one need.
-func needsOf(r *derivation.Result, d shop.Documents, registered map[string]string) ([]backlog.Need, error) {
+func NeedsOf(r *derivation.Result, d shop.Documents, registered map[string]string) ([]Need, error) {
 	consumers := routing.Consumers(d)
-	var out []backlog.Need
+	var out []Need
 	for _, l := range r.Bill.Lines {
 		share := stillBuilt(&l.Need, r, registered)
 		if share == 0 {
@@ -126,10 +108,10 @@ func needsOf(r *derivation.Result, d shop.Documents, registered map[string]strin
 		if kind == "" {
 			kind = "fit_check"
 		}
-		i := slices.IndexFunc(out, func(n backlog.Need) bool { return n.Material == l.Key && n.Part == l.Part })
+		i := slices.IndexFunc(out, func(n Need) bool { return n.Material == l.Key && n.Part == l.Part })
 		if i < 0 {
 			i = len(out)
-			out = append(out, backlog.Need{Material: l.Key, Unit: l.Unit, Kind: kind, Part: l.Part})
+			out = append(out, Need{Material: l.Key, Unit: l.Unit, Kind: kind, Part: l.Part})
 		}
 		out[i].Amount += a
 	}
@@ -179,8 +161,8 @@ func stillBuilt(n *bill.Need, r *derivation.Result, registered map[string]string
 
 // remaining is what an order still takes: needs of operations that are not done,
 // less what it has reserved or used.
-func remaining(p backlog.Plan, j schedule.Job, reserved map[string]stockroom.Amount) []backlog.Need {
-	var out []backlog.Need
+func remaining(p Plan, j schedule.Job, reserved map[string]stockroom.Amount) []Need {
+	var out []Need
 	left := map[string]bool{}
 	for _, o := range j.Operations {
 		if !o.Started {
@@ -202,7 +184,7 @@ func remaining(p backlog.Plan, j schedule.Job, reserved map[string]stockroom.Amo
 
 // await puts into each job when its material can be there, in the order in which the
 // jobs are scheduled, and returns what each still needs.
-func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.Reservation) map[string][]backlog.Need {
+func (b *Backlog) await(plans map[uuid.UUID]Plan, reservations []record.Reservation) map[string][]Need {
 	own := map[string]map[string]stockroom.Amount{}
 	for _, r := range reservations {
 		key := r.OrderID.String()
@@ -211,19 +193,19 @@ func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.
 		}
 		own[key][r.Material] += r.Amount + r.Issued
 	}
-	needs := map[string][]backlog.Need{}
+	needs := map[string][]Need{}
 	taken := map[string]stockroom.Amount{}
-	consumers := routing.Consumers(b.engine.Documents())
-	for _, k := range schedule.PriorityOrder(b.jobs) {
-		j := &b.jobs[k]
+	consumers := routing.Consumers(b.Engine.Documents())
+	for _, k := range schedule.PriorityOrder(b.Jobs) {
+		j := &b.Jobs[k]
 		reserved := own[j.Key]
 		if reserved == nil {
 			reserved = map[string]stockroom.Amount{}
 		}
-		plan := plans[b.orders[j.Key].ID]
+		plan := plans[b.Open[j.Key].ID]
 		needs[j.Key] = remaining(plan, *j, reserved)
-		b.waits[j.Key] = b.shelf.lacks(needs[j.Key], taken)
-		waits := arrivals(b.waits[j.Key])
+		b.Waits[j.Key] = b.Shelf.lacks(needs[j.Key], taken)
+		waits := arrivals(b.Waits[j.Key])
 		if len(waits) == 0 {
 			continue
 		}
@@ -240,34 +222,46 @@ func (b *Backlog) await(plans map[uuid.UUID]backlog.Plan, reservations []record.
 		}
 	}
 	for material, a := range taken {
-		b.shelf.free[material] -= a
+		b.Shelf.Free[material] -= a
 	}
 	return needs
 }
 
 // date notes on which day each need comes up by the plan.
-func (b *Backlog) date(needs map[string][]backlog.Need) {
+func (b *Backlog) date(needs map[string][]Need) {
 	first := map[[2]string]time.Time{} // by order and kind of operation
 	kinds := map[string]map[string]string{}
-	for _, j := range b.jobs {
+	for _, j := range b.Jobs {
 		kinds[j.Key] = map[string]string{}
 		for _, o := range j.Operations {
 			kinds[j.Key][o.Key] = o.Kind
 		}
 	}
-	for _, p := range b.plan.Placements {
+	for _, p := range b.Plan.Placements {
 		at := [2]string{p.Job, kinds[p.Job][p.Operation]}
 		if t, ok := first[at]; !ok || p.Start.Before(t) {
 			first[at] = p.Start
 		}
 	}
-	for _, j := range b.jobs {
+	for _, j := range b.Jobs {
 		for _, n := range needs[j.Key] {
 			start, ok := first[[2]string{j.Key, n.Kind}]
 			if !ok {
 				continue
 			}
-			b.needs = append(b.needs, orderNeed{j.Key, n.Material, n.Amount, schedule.DateOf(start, b.engine.Location())})
+			b.Needs = append(b.Needs, OrderNeed{j.Key, n.Material, n.Amount, schedule.DateOf(start, b.Engine.Location())})
 		}
 	}
+}
+
+// Awaited is what the open orders still take beyond what they have reserved, but for
+// the one that is to be replaced (nil: none).
+func (b *Backlog) Awaited(replaced *uuid.UUID) map[string]stockroom.Amount {
+	out := map[string]stockroom.Amount{}
+	for _, n := range b.Needs {
+		if replaced == nil || n.Order != replaced.String() {
+			out[n.Material] += n.Amount
+		}
+	}
+	return out
 }

@@ -1,9 +1,7 @@
-package service
+package backlog
 
 import (
 	"cmp"
-	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -37,12 +35,9 @@ const leastSaving = time.Hour
 
 // shorten tries what would bring a date nearer: what the schedule can take away, at
 // most most of it, and more molds, as long as one more still does. Most saving first.
-func (b *Backlog) shorten(ctx context.Context, r *derivation.Result, l *LeadTime, job schedule.Job, seed [32]byte, most int) ([]Shortening, error) {
+func (b *Backlog) shorten(r *derivation.Result, l *LeadTime, job schedule.Job, seed [32]byte, most int, goOn func() bool) ([]Shortening, error) {
 	out := []Shortening{} // asked for, whatever there is
-	reliefs, err := b.profiles.Relieve(job, l.Start, seed, most, func() bool { return ctx.Err() == nil })
-	if errors.Is(err, schedule.ErrStopped) {
-		err = ctx.Err()
-	}
+	reliefs, err := b.Profiles.Relieve(job, l.Start, seed, most, goOn)
 	if err != nil {
 		return nil, err
 	}
@@ -53,11 +48,11 @@ func (b *Backlog) shorten(ctx context.Context, r *derivation.Result, l *LeadTime
 	}
 	saved := schedule.Relief{Cause: CauseMolds}
 	for n := 2; n <= min(mostMolds, int(r.Configuration.Quantity)) && len(l.Molds) == 0; n++ {
-		steps, err := b.engine.Route(r, n)
+		steps, err := b.Engine.Route(r, n)
 		if err != nil {
 			return nil, err
 		}
-		at, err := b.placeWhile(ctx, routing.Job(job.Key, b.awaiting(steps, l)), l.Start, seed)
+		at, err := b.Profiles.PlaceWhile(routing.Job(job.Key, b.awaiting(steps, l)), l.Start, seed, goOn)
 		if err != nil {
 			return nil, err
 		}
@@ -81,7 +76,7 @@ func (b *Backlog) awaiting(steps []routing.Step, l *LeadTime) []routing.Step {
 	if len(l.Waiting) == 0 {
 		return steps
 	}
-	return routing.Await(steps, arrivals(l.Waiting), routing.Consumers(b.engine.Documents()))
+	return routing.Await(steps, arrivals(l.Waiting), routing.Consumers(b.Engine.Documents()))
 }
 
 // priceOfMolds is what so many molds of each part in the place of one change of the
@@ -96,7 +91,7 @@ func (b *Backlog) priceOfMolds(r *derivation.Result, l *LeadTime, steps []routin
 		}
 		needs = append(needs, n)
 	}
-	all, err := bill.Make(needs, derivation.Labor(steps), int(r.Configuration.Quantity), b.engine.Documents().Prices)
+	all, err := bill.Make(needs, derivation.Labor(steps), int(r.Configuration.Quantity), b.Engine.Documents().Prices)
 	if err != nil {
 		return money.Amount{}, fmt.Errorf("bill with %d molds of each part: %w", molds, err)
 	}
