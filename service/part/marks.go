@@ -62,15 +62,15 @@ func SeatOf(receiver profile.Profile) (outer, inner profile.Vertex, ok bool) {
 	return receiver.Leg(lip.Leg)
 }
 
-// Filled reports whether a corner of the receiver is an inside corner of its mold,
-// made of filler; the others are rounded with the router.
+// filled tells of each corner of the receiver that has a radius whether it is an inside
+// corner of its mold, made of filler; the others are rounded with the router.
 //
 //	a plug stands on its base board: flange and trunk meet it, or a block, inside
 //	a coaming is laid inside its mold: its top's corners are inside there
-func Filled(corner profile.Mark) bool {
-	switch corner {
-	case Edge, UpstandTop, CoamingTop, Lip:
-		return true
-	}
-	return false
+var filled = map[profile.Mark]bool{
+	Edge: true, UpstandTop: true, CoamingTop: true, Lip: true,
+	Root: false, FloorOuter: false, FloorInner: false, CoamingFoot: false,
 }
+
+// Filled reports whether a corner of the receiver is made of filler in its mold.
+func Filled(corner profile.Mark) bool { return filled[corner] }

@@ -91,11 +91,13 @@ func (v corners) stretch(from, to profile.Mark) (profile.Profile, error) {
 // much of that is the trunk's own draft.
 func (c *Configuration) openingInset() (inset, trunk float64) {
 	v := drawn(c.pattern(), c, 0, 0)
-	end := len(v) - 1
-	if v[end].Corner == TrunkFoot {
-		trunk = v[end-1].At.N - v[end].At.N
+	for i := range v {
+		inset = -v[i].At.N
+		if v[i].Leg == Trunk {
+			trunk = v[i-1].At.N - v[i].At.N
+		}
 	}
-	return -v[end].At.N, trunk
+	return inset, trunk
 }
 
 // lidVertices returns the lid's section about R0, from the flat of its top to the
@@ -103,20 +105,19 @@ func (c *Configuration) openingInset() (inset, trunk float64) {
 // over a rim of the given radius.
 //
 //	(n - tangent, z) → (n, z) r_t → (n + h tan f_l, z + h)
-func (c *Configuration) lidVertices(t Thicknesses, wall, pastRim, rimRadius float64) []profile.Vertex {
+func (c *Configuration) lidVertices(t Thicknesses, wall, pastRim, rimRadius float64) corners {
 	n, z, _ := c.pattern().lidFace(c, t)
 	leg := c.Lid.EdgeRadius*tangent(90+c.Lid.Draft) + ringLeg
 	foot := profile.Point{N: n + wall*tan(c.Lid.Draft), Z: z + wall}
-	out := []profile.Vertex{
+	out := corners{
 		{At: profile.Point{N: n - leg, Z: z}, Corner: LidFlat},
 		{At: profile.Point{N: n, Z: z}, Radius: c.Lid.EdgeRadius, Name: atTop, Leg: LidTop, Corner: LidEdge},
-		{At: foot, Leg: Skirt, Corner: SkirtFoot},
 	}
 	if pastRim > 0 {
-		out[2].Radius = rimRadius
-		out = append(out, profile.Vertex{At: profile.Point{N: foot.N + pastRim, Z: foot.Z}, Leg: Rim, Corner: RimEnd})
+		return append(out, profile.Vertex{At: foot, Radius: rimRadius, Leg: Skirt, Corner: SkirtFoot},
+			profile.Vertex{At: profile.Point{N: foot.N + pastRim, Z: foot.Z}, Leg: Rim, Corner: RimEnd})
 	}
-	return out
+	return append(out, profile.Vertex{At: foot, Leg: Skirt, Corner: SkirtFoot})
 }
 
 // recessOutline solves R0 from the customer's outline, by the size basis.
@@ -375,7 +376,7 @@ func (c *Configuration) LidSurface(g Geometry, wall, pastRim, rimRadius float64)
 	if err != nil {
 		return Surface{}, err
 	}
-	top, err := g.Outlines.Recess.Offset(v[0].At.N)
+	top, err := g.Outlines.Recess.Offset(v[v.index(LidFlat)].At.N)
 	if err != nil {
 		return Surface{}, fmt.Errorf("flat of the lid's top: %w", err)
 	}
