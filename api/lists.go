@@ -6,8 +6,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/store"
 )
 
@@ -49,7 +49,7 @@ func (w *writer) optional(k, s string) {
 }
 
 // day writes a date, null for nil.
-func (w *writer) day(k string, d *schedule.Date) {
+func (w *writer) day(k string, d *civil.Date) {
 	if d == nil {
 		w.null(k)
 		return

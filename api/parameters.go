@@ -17,8 +17,8 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/openapi"
+	"hatchwright/service/civil"
 	"hatchwright/service/fault"
-	"hatchwright/service/schedule"
 )
 
 // onceHeaders are headers of which one is read: of two, one would be left out.
@@ -116,7 +116,7 @@ func splitQuery(query string) (url.Values, []fault.Field) {
 }
 
 // readParameter reads the text of a parameter that keeps to its schema, as a bool,
-// an int, a float64, a uuid.UUID, a schedule.Date, a time.Time or a string. Numbers and
+// an int, a float64, a uuid.UUID, a civil.Date, a time.Time or a string. Numbers and
 // truth values are written as in JSON: the validator takes more, and what one reader
 // takes for true another takes for false.
 func readParameter(schema *openapi3.Schema, text string) (v any, ok bool) {
@@ -138,7 +138,7 @@ func readParameter(schema *openapi3.Schema, text string) (v any, ok bool) {
 	case schema.Format == "date":
 		var t time.Time
 		t, err = openapi.ParseDate(text)
-		v = schedule.DateOf(t, time.UTC)
+		v = civil.DateOf(t, time.UTC)
 	default:
 		v = text
 	}
@@ -155,8 +155,8 @@ func (c *call) checkSpans() (fields []fault.Field) {
 		case time.Time:
 			to, ok := to.(time.Time)
 			backward = ok && to.Before(from)
-		case schedule.Date:
-			to, ok := to.(schedule.Date)
+		case civil.Date:
+			to, ok := to.(civil.Date)
 			backward = ok && to.Compare(from) < 0
 		}
 		if backward {
@@ -219,15 +219,15 @@ func (c *call) queryTime(name string) time.Time {
 
 // queryDate returns a query parameter that is a date, the zero date where it is not
 // given.
-func (c *call) queryDate(name string) schedule.Date {
-	d, _ := parameter[schedule.Date](c, name)
+func (c *call) queryDate(name string) civil.Date {
+	d, _ := parameter[civil.Date](c, name)
 	return d
 }
 
 // queryDay returns a query parameter that is a date as its text, "" where it is not
 // given.
 func (c *call) queryDay(name string) string {
-	d, given := parameter[schedule.Date](c, name)
+	d, given := parameter[civil.Date](c, name)
 	if !given {
 		return ""
 	}

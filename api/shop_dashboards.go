@@ -11,6 +11,7 @@ import (
 
 	"hatchwright/service"
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/fault"
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
@@ -130,7 +131,7 @@ func (w *writer) backlogStamp(b *service.BacklogStamp) {
 }
 
 // answered writes which days an answer is of, and in which zone they are.
-func (w *writer) answered(days service.Days, until schedule.Date, zone *time.Location) {
+func (w *writer) answered(days service.Days, until civil.Date, zone *time.Location) {
 	w.text("from", days.From.String())
 	w.text("to", days.To.String())
 	w.text("planned_until", until.String())

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"hatchwright/service"
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 	"hatchwright/service/stockroom"
 )
 
@@ -32,7 +32,7 @@ func purchasesCSV(s *service.Shortages) ([]byte, error) {
 	}
 	for _, material := range s.Unsourced {
 		var short stockroom.Amount
-		var first schedule.Date
+		var first civil.Date
 		var orders []string
 		for _, m := range s.Met {
 			if m.Material != material {

@@ -4,11 +4,11 @@ import (
 	"context"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/store"
 )
 
@@ -122,7 +122,7 @@ const promiseSource = "the day by which the work is done in 80 % of the sampled 
 // derived puts a result and its lead time together: what the result says of the date
 // that is wanted is from then on by the promise.
 func derived(r *derivation.Result, due *LeadTime) *Derived {
-	r.Promise(schedule.DateOf(due.Start, due.Start.Location()), due.Promise, promiseSource)
+	r.Promise(civil.DateOf(due.Start, due.Start.Location()), due.Promise, promiseSource)
 	return &Derived{Result: r, Due: due}
 }
 

@@ -5,8 +5,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/part"
-	"hatchwright/service/schedule"
 )
 
 // Draw makes a picture of a configuration that is not kept. It bears today's date
@@ -17,7 +17,7 @@ func (s *Service) Draw(ctx context.Context, c Caller, r part.Request, name strin
 	if err != nil {
 		return Picture{}, err
 	}
-	return pictureFor(c, result, name, schedule.DateOf(s.now(), s.Location()))
+	return pictureFor(c, result, name, civil.DateOf(s.now(), s.Location()))
 }
 
 // ListDrawings lists the pictures that there are of a kept configuration for the

@@ -10,10 +10,10 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 	"hatchwright/store"
 )
@@ -64,9 +64,9 @@ func (s *Service) DrawSchedule(ctx context.Context, c Caller, days Days, sheet i
 	for i, o := range orders {
 		mark := fmt.Sprint(i + 1)
 		marks[o.OrderID.String()] = mark
-		promise, err := schedule.ParseDate(o.Promise)
+		promise, err := civil.ParseDate(o.Promise)
 		if err != nil {
-			promise = schedule.Date{} // none
+			promise = civil.Date{} // none
 		}
 		g.Orders = append(g.Orders, drawing.OrderBar{Mark: mark, Name: orderName(o, names), Start: o.Start, End: o.End, P50: o.P50, P80: o.P80, P95: o.P95, Promise: promise, Late: o.Late})
 	}
@@ -172,7 +172,7 @@ func asOf(b BacklogStamp, zone *time.Location) string {
 }
 
 // feet are the notes under a chart: what is not drawn, and why.
-func feet(b BacklogStamp, days Days, until schedule.Date, left int) []string {
+func feet(b BacklogStamp, days Days, until civil.Date, left int) []string {
 	var out []string
 	if b.Stale {
 		out = append(out, "The open orders are being worked out anew; this is not all of them yet.")

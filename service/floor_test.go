@@ -17,13 +17,13 @@ import (
 	"hatchwright/service"
 	"hatchwright/service/backlog"
 	"hatchwright/service/bill"
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/money"
 	"hatchwright/service/order"
 	"hatchwright/service/part"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 	"hatchwright/service/stockroom"
 	"hatchwright/service/tooling"
@@ -133,7 +133,7 @@ func TestLeadTimeBehindBacklog(t *testing.T) {
 	if !(first.P50.Before(first.P80) && first.P80.Before(first.P95)) || first.Promise != first.P80On {
 		t.Errorf("percentiles %v, promise %v", first.Percentiles, first.Promise)
 	}
-	if first.Promise.Compare(schedule.DateOf(first.P80, w.s.Location())) < 0 {
+	if first.Promise.Compare(civil.DateOf(first.P80, w.s.Location())) < 0 {
 		t.Errorf("promised %v, before %v", first.Promise, first.P80)
 	}
 	offline, err := service.LeadTimeOffline(engineOf(t), r, w.now, service.LeadTimeOptions{})
@@ -197,13 +197,13 @@ func TestLeadTimeBehindBacklog(t *testing.T) {
 			t.Errorf("%s on %v: %v of %v", d.WorkCenter, d.Date, d.Busy, d.Available)
 		}
 	}
-	day := schedule.DateOf(w.now, w.s.Location())
+	day := civil.DateOf(w.now, w.s.Location())
 	part, err := w.s.ShopLoad(t.Context(), w.shop, service.Days{From: day, To: day})
 	w.ok(err)
 	if len(part.Loads) == 0 || len(part.Loads) >= len(load.Loads) {
 		t.Errorf("%d entries of today, %d of all days", len(part.Loads), len(load.Loads))
 	}
-	today, err := w.s.ShopSchedule(t.Context(), w.shop, service.Days{To: schedule.DateOf(w.now, w.s.Location())})
+	today, err := w.s.ShopSchedule(t.Context(), w.shop, service.Days{To: civil.DateOf(w.now, w.s.Location())})
 	w.ok(err)
 	if len(today.Operations) == 0 || len(today.Operations) >= len(plan.Operations) {
 		t.Errorf("%d operations of today, %d in all", len(today.Operations), len(plan.Operations))
@@ -525,7 +525,7 @@ func TestStock(t *testing.T) {
 		t.Fatalf("waiting for %+v, %v against %v", after.Waiting, after.P50, before.P50)
 	}
 	// Six working days from Monday 30 November: Tuesday to Friday, Monday, Tuesday.
-	if want := (schedule.Date{Year: 2026, Month: 12, Day: 8}); *after.Waiting[i].ArrivesOn != want {
+	if want := (civil.Date{Year: 2026, Month: 12, Day: 8}); *after.Waiting[i].ArrivesOn != want {
 		t.Errorf("the gelcoat arrives on %v, want %v", *after.Waiting[i].ArrivesOn, want)
 	}
 	short, err := w.s.ListShortages(t.Context(), w.shop)

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/service/routing"
@@ -79,7 +80,7 @@ func (s *Service) keepPromise(ctx context.Context, b *backlog.Backlog, o record.
 		}
 		version = made.Record.Version
 	}
-	promise, err := schedule.ParseDate(o.Promise)
+	promise, err := civil.ParseDate(o.Promise)
 	if err != nil {
 		return err
 	}

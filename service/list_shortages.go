@@ -5,9 +5,9 @@ import (
 
 	"github.com/govalues/decimal"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/fault"
 	"hatchwright/service/money"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 )
 
@@ -72,7 +72,7 @@ func (s *Service) ListShortages(_ context.Context, c Caller) (Shortages, error) 
 		sources[m.Material] = source
 		short = append(short, m)
 	}
-	out.Purchases, err = stockroom.Suggest(short, sources, b.Engine.Calendar(), schedule.DateOf(s.now(), b.Engine.Location()))
+	out.Purchases, err = stockroom.Suggest(short, sources, b.Engine.Calendar(), civil.DateOf(s.now(), b.Engine.Location()))
 	if err != nil {
 		return out, fault.Wrap(fault.Conflict, err, "The shop's calendar has no day to order on. Look at its closures.")
 	}

@@ -3,8 +3,8 @@ package service
 import (
 	"context"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
@@ -18,12 +18,12 @@ type MaterialStock struct {
 	Free     stockroom.Amount // good today and not reserved
 	Expired  stockroom.Amount // on hand, past its date
 	Lots     int
-	NextEnd  *schedule.Date // when the next lot that is still good expires
+	NextEnd  *civil.Date // when the next lot that is still good expires
 }
 
 // Stock is what is on hand on a day.
 type Stock struct {
-	On        schedule.Date // today, in the shop's zone
+	On        civil.Date // today, in the shop's zone
 	Materials []MaterialStock
 }
 
@@ -36,7 +36,7 @@ func (s *Service) ListStock(ctx context.Context, c Caller) (Stock, error) {
 	if err != nil {
 		return Stock{}, storeFault(err, "stock")
 	}
-	today := schedule.DateOf(s.now(), s.Location())
+	today := civil.DateOf(s.now(), s.Location())
 	var out []MaterialStock
 	for _, l := range hand { // by material, then by expiry
 		if len(out) == 0 || out[len(out)-1].Material != l.Material {

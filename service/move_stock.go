@@ -8,11 +8,11 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
@@ -71,7 +71,7 @@ func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Cla
 		if err != nil {
 			return nil, err
 		}
-		today := schedule.DateOf(s.now(), e.Location())
+		today := civil.DateOf(s.now(), e.Location())
 		var lot *record.Lot
 		if n.Lot != nil {
 			if lot, err = s.newLot(*n.Lot, e, today); err != nil {
@@ -131,7 +131,7 @@ func stillUses(o record.Order) error {
 }
 
 // newLot makes a lot of what comes in.
-func (s *Service) newLot(n NewLot, e *derivation.Engine, today schedule.Date) (*record.Lot, error) {
+func (s *Service) newLot(n NewLot, e *derivation.Engine, today civil.Date) (*record.Lot, error) {
 	documents := e.Documents()
 	price, known := documents.Prices.Prices[n.Material]
 	if !known {
@@ -145,7 +145,7 @@ func (s *Service) newLot(n NewLot, e *derivation.Engine, today schedule.Date) (*
 	l := &record.Lot{ID: id, Material: n.Material, Unit: price.Unit, Batch: n.Batch, ReceivedOn: n.ReceivedOn, ExpiresOn: n.ExpiresOn, CreatedAt: s.now(), UpdatedAt: s.now()}
 	received := today
 	if n.ReceivedOn != "" {
-		if received, err = schedule.ParseDate(n.ReceivedOn); err != nil {
+		if received, err = civil.ParseDate(n.ReceivedOn); err != nil {
 			return nil, badField("/lot/received_on", "date", "Give a date like 2027-03-05.")
 		}
 		if received.Compare(today) > 0 {
@@ -159,7 +159,7 @@ func (s *Service) newLot(n NewLot, e *derivation.Engine, today schedule.Date) (*
 		}
 		return l, nil
 	}
-	expires, err := schedule.ParseDate(n.ExpiresOn)
+	expires, err := civil.ParseDate(n.ExpiresOn)
 	if err != nil {
 		return nil, badField("/lot/expires_on", "date", "Give a date like 2027-03-05.")
 	}
@@ -170,7 +170,7 @@ func (s *Service) newLot(n NewLot, e *derivation.Engine, today schedule.Date) (*
 }
 
 // enter makes the moves: one, or as many as a reservation of a material takes lots.
-func (s *Service) enter(ctx context.Context, tx store.Registers, c Caller, n NewMove, lot *record.Lot, today schedule.Date) ([]record.StockMove, []record.Lot, error) {
+func (s *Service) enter(ctx context.Context, tx store.Registers, c Caller, n NewMove, lot *record.Lot, today civil.Date) ([]record.StockMove, []record.Lot, error) {
 	takes := []stockroom.Take{{Amount: n.Amount}}
 	switch {
 	case n.LotID != nil:
@@ -216,7 +216,7 @@ func (s *Service) enter(ctx context.Context, tx store.Registers, c Caller, n New
 }
 
 // oldestFirst finds the lots that a reservation of a material is made from.
-func oldestFirst(ctx context.Context, tx store.Registers, c Caller, n NewMove, today schedule.Date) ([]stockroom.Take, error) {
+func oldestFirst(ctx context.Context, tx store.Registers, c Caller, n NewMove, today civil.Date) ([]stockroom.Take, error) {
 	if n.Amount <= 0 {
 		_, err := stockroom.Standing{}.Change(n.Kind, n.Amount, true, today)
 		return nil, err

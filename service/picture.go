@@ -6,12 +6,12 @@ import (
 	"slices"
 	"strings"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
 	"hatchwright/service/model3d"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 )
 
 // PictureFormat is a format of a drawing or a model, the way files of it end.
@@ -88,7 +88,7 @@ func picturesFor(c Caller, r *derivation.Result) []string {
 
 // pictureFor is picture for a caller: a name that is another role's, or unknown, is a
 // fault that says which there are.
-func pictureFor(c Caller, r *derivation.Result, name string, date schedule.Date) (Picture, error) {
+func pictureFor(c Caller, r *derivation.Result, name string, date civil.Date) (Picture, error) {
 	if c.May(RoleOfPicture(name)) {
 		return picture(r, name, date)
 	}
@@ -110,7 +110,7 @@ func pictureNames(r *derivation.Result) []string {
 
 // picture makes one picture of a result, in its own units; it bears the date. An
 // unknown name is a fault that says which there are.
-func picture(r *derivation.Result, name string, date schedule.Date) (Picture, error) {
+func picture(r *derivation.Result, name string, date civil.Date) (Picture, error) {
 	p := Picture{Name: name, File: name + "-" + drawing.ShortDigest(r.Digest)}
 	for _, m := range models {
 		if modelPrefix+m.name != name {
@@ -143,7 +143,7 @@ func picture(r *derivation.Result, name string, date schedule.Date) (Picture, er
 	return p, nil
 }
 
-func renderModel(r *derivation.Result, solids []string, f PictureFormat, date schedule.Date) ([]byte, error) {
+func renderModel(r *derivation.Result, solids []string, f PictureFormat, date civil.Date) ([]byte, error) {
 	var meshes []model3d.Mesh
 	for _, name := range solids {
 		m, err := model3d.Solid(r, name, 0)

@@ -8,9 +8,9 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
@@ -58,7 +58,7 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 	if d.plan, err = s.orderPlan(ctx, b.Engine, id, plan, kept, now); err != nil {
 		return nil, err
 	}
-	promise, err := schedule.ParseDate(q.Promise)
+	promise, err := civil.ParseDate(q.Promise)
 	if err != nil {
 		return nil, err
 	}
@@ -80,8 +80,8 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 // needDays are the days on which the first operation of each kind begins when the
 // order is put among the open ones, no later than the promise. It is empty when that
 // makes no difference: no lot of what is needed ends before the promise.
-func (s *Service) needDays(ctx context.Context, b *backlog.Backlog, p backlog.Plan, id uuid.UUID, q record.Quote) (map[string]schedule.Date, error) {
-	promise, err := schedule.ParseDate(q.Promise)
+func (s *Service) needDays(ctx context.Context, b *backlog.Backlog, p backlog.Plan, id uuid.UUID, q record.Quote) (map[string]civil.Date, error) {
+	promise, err := civil.ParseDate(q.Promise)
 	if err != nil {
 		return nil, err
 	}

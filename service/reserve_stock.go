@@ -10,9 +10,9 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
@@ -42,7 +42,7 @@ func (s *Service) countOn(ctx context.Context, q *record.Quote, needs [][]backlo
 	if err != nil {
 		return err
 	}
-	promise, err := schedule.ParseDate(q.Promise)
+	promise, err := civil.ParseDate(q.Promise)
 	if err != nil {
 		return err
 	}
@@ -83,13 +83,13 @@ func addCount(list []record.StockCount, material string, a stockroom.Amount) []r
 type stockDemand struct {
 	need    stockroom.Amount
 	counted stockroom.Amount // the quote counts on it
-	on      schedule.Date
+	on      civil.Date
 }
 
 // demandsOf puts an order's needs beside what its quote counts on. on is the day on
 // which the first operation of a kind begins; what has none is needed on the day
 // given.
-func demandsOf(q record.Quote, needs []backlog.Need, on map[string]schedule.Date, otherwise schedule.Date) map[string]stockDemand {
+func demandsOf(q record.Quote, needs []backlog.Need, on map[string]civil.Date, otherwise civil.Date) map[string]stockDemand {
 	out := map[string]stockDemand{}
 	for _, n := range needs {
 		d, there := out[n.Material]

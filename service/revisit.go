@@ -7,10 +7,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
 
@@ -22,7 +22,7 @@ type revisited struct {
 }
 
 // day is when it was kept, in the shop's zone of that time.
-func (v revisited) day() schedule.Date { return schedule.DateOf(v.kept.CreatedAt, v.engine.Location()) }
+func (v revisited) day() civil.Date { return civil.DateOf(v.kept.CreatedAt, v.engine.Location()) }
 
 // revisit works a kept configuration out again as it was when it was kept: from
 // the figures that were asked for, the shop documents of its revision and its own

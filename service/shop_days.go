@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/fault"
 	"hatchwright/service/schedule"
 )
@@ -14,7 +15,7 @@ type Days = backlog.Days
 // within closes the open ends: from the day on which the plan begins to the last day
 // of its work, at most most days. Ends that were given stay, and are refused where no
 // plan can answer them.
-func within(d Days, first, last schedule.Date, most int) (Days, error) {
+func within(d Days, first, last civil.Date, most int) (Days, error) {
 	switch {
 	case !d.From.IsZero() && !d.To.IsZero() && d.To.Compare(d.From) < 0:
 		return d, badDay("to", "turned_round", "This is before from (%v). Turn the two round, or leave one out.", d.From)

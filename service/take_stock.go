@@ -6,10 +6,10 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/bill"
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
@@ -17,7 +17,7 @@ import (
 // StockAtHand is what the shop has on hand at an instant. Taking from it does not
 // use it up: each derivation is told of all of it.
 type StockAtHand struct {
-	On     schedule.Date // today, in the shop's zone
+	On     civil.Date // today, in the shop's zone
 	engine *derivation.Engine
 	lots   []derivation.Lot
 }
@@ -41,7 +41,7 @@ func (s *Service) stockAtHand(ctx context.Context, e *derivation.Engine) (*Stock
 	if err != nil {
 		return nil, storeFault(err, "stock")
 	}
-	h := &StockAtHand{On: schedule.DateOf(s.now(), e.Location()), engine: e}
+	h := &StockAtHand{On: civil.DateOf(s.now(), e.Location()), engine: e}
 	for _, l := range list {
 		h.lots = append(h.lots, derivation.Lot{Material: l.Material, Unit: l.Unit, Batch: l.Batch,
 			OnHand: l.OnHand.Float(), Free: (l.OnHand - l.Reserved).Float(), Expires: stockroom.Day(l.ExpiresOn)})

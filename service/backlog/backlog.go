@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
@@ -47,7 +48,7 @@ type Backlog struct {
 type OrderNeed struct {
 	Order, Material string
 	Amount          stockroom.Amount // not reserved and not used yet
-	On              schedule.Date    // the day on which its operation begins
+	On              civil.Date       // the day on which its operation begins
 }
 
 // Snapshot is what a backlog is worked out from, all of it as of one instant.
@@ -109,7 +110,7 @@ func (b *Backlog) take(s Snapshot) {
 			continue
 		}
 		job.Accepted, job.Weight = o.CreatedAt, hatches(s.Plans[o.ID])
-		if d, err := schedule.ParseDate(o.Promise); err == nil {
+		if d, err := civil.ParseDate(o.Promise); err == nil {
 			job.Promised = d.AddDays(1).At(0, f.Calendar.Location())
 		}
 		b.Open[key] = o

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
 )
@@ -188,8 +189,8 @@ func closedSince(then, now *schedule.Calendar, o Outlook) time.Duration {
 		return 0
 	}
 	days := 0
-	last := schedule.DateOf(o.End, now.Location())
-	for d := schedule.DateOf(o.Seen, now.Location()); d.Compare(last) <= 0; d = d.AddDays(1) {
+	last := civil.DateOf(o.End, now.Location())
+	for d := civil.DateOf(o.Seen, now.Location()); d.Compare(last) <= 0; d = d.AddDays(1) {
 		if then.IsWorkingDay(d) && !now.IsWorkingDay(d) {
 			days++
 		}

@@ -3,12 +3,12 @@ package backlog
 import (
 	"time"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // Days narrows what is asked of a plan to the shop's local dates, both included;
 // zero ends are open.
-type Days struct{ From, To schedule.Date }
+type Days struct{ From, To civil.Date }
 
 // MostDays is the longest span that is answered at once: a year, leap years too.
 const MostDays = 366
@@ -19,7 +19,7 @@ func (d Days) Count() int {
 }
 
 // Holds reports whether a date is in a closed span.
-func (d Days) Holds(day schedule.Date) bool {
+func (d Days) Holds(day civil.Date) bool {
 	return day.Compare(d.From) >= 0 && day.Compare(d.To) <= 0
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hatchwright/service/bill"
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/money"
 	"hatchwright/service/record"
@@ -25,9 +26,9 @@ import (
 type LeadTime struct {
 	schedule.LeadTime
 	Start               time.Time // nothing is begun before it; in the shop's zone
-	P50On, P80On, P95On schedule.Date
+	P50On, P80On, P95On civil.Date
 	// Promise is the date to give: P80On.
-	Promise      schedule.Date
+	Promise      civil.Date
 	WorkingHours float64 // person-hours
 
 	Steps []routing.Step // what is done, molds of the register used
@@ -104,7 +105,7 @@ func (b *Backlog) LeadTime(r *derivation.Result, molds map[string]record.Mold, n
 	}
 	for _, d := range []struct {
 		at   time.Time
-		into *schedule.Date
+		into *civil.Date
 	}{{l.P50, &l.P50On}, {l.P80, &l.P80On}, {l.P95, &l.P95On}} {
 		if *d.into, err = b.Engine.Calendar().WorkingDay(d.at); err != nil {
 			return nil, err
@@ -126,7 +127,7 @@ func (b *Backlog) LeadTime(r *derivation.Result, molds map[string]record.Mold, n
 // work as one job, since the shop does it side by side.
 //
 // The days are those of the 50th, 80th and 95th percentile.
-func (b *Backlog) Together(lines []*LeadTime, digests []string, now time.Time, goOn func() bool) (days [3]schedule.Date, err error) {
+func (b *Backlog) Together(lines []*LeadTime, digests []string, now time.Time, goOn func() bool) (days [3]civil.Date, err error) {
 	var steps []routing.Step
 	for i, l := range lines {
 		name := func(key string) string { return OperationKey(i+1, key) }
@@ -179,7 +180,7 @@ type NearMold struct {
 	// differs, largest first.
 	Off         float64
 	Differences []MoldDifference
-	Promise     schedule.Date
+	Promise     civil.Date
 	DaysSaved   int // calendar days of the promise
 	Price       money.Amount
 	PriceSaved  money.Amount // may be below 0

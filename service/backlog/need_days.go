@@ -4,13 +4,14 @@ import (
 	"slices"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
 // NeedDays are the days on which the first operation of each kind begins when an order
 // is put among the open ones, no later than its promise. Errors are those of the
 // schedule; hours of the plan that are none give no days.
-func (b *Backlog) NeedDays(p Plan, id string, promise schedule.Date, now time.Time) (map[string]schedule.Date, error) {
+func (b *Backlog) NeedDays(p Plan, id string, promise civil.Date, now time.Time) (map[string]civil.Date, error) {
 	f := b.floor(now)
 	job, _, err := p.Unfinished(id, nil, f)
 	if err != nil {
@@ -27,12 +28,12 @@ func (b *Backlog) NeedDays(p Plan, id string, promise schedule.Date, now time.Ti
 	for _, o := range job.Operations {
 		kinds[o.Key] = o.Kind
 	}
-	on := map[string]schedule.Date{}
+	on := map[string]civil.Date{}
 	for _, at := range plan.Placements {
 		if at.Job != job.Key {
 			continue
 		}
-		day := schedule.DateOf(at.Start, b.Engine.Location())
+		day := civil.DateOf(at.Start, b.Engine.Location())
 		if day.Compare(promise) > 0 {
 			day = promise
 		}

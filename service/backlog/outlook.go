@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
@@ -18,7 +19,7 @@ import (
 //
 // Error: ErrNothingOpens and ErrOutOfRange of package schedule, when no working day
 // follows the promise.
-func Passed(c *schedule.Calendar, promise, p80 schedule.Date) (bool, error) {
+func Passed(c *schedule.Calendar, promise, p80 civil.Date) (bool, error) {
 	next, err := c.WorkingDay(promise.AddDays(1).At(0, c.Location()))
 	if err != nil {
 		return false, err

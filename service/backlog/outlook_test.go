@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hatchwright/service/backlog"
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
@@ -30,11 +31,11 @@ func TestPassed(t *testing.T) {
 		{"2026-12-23", "2027-01-05", true},
 		{"2026-12-26", "2027-01-04", false}, // a promise by hand, on a day that is none
 	} {
-		promise, err := schedule.ParseDate(k.promise)
+		promise, err := civil.ParseDate(k.promise)
 		if err != nil {
 			t.Fatal(err)
 		}
-		p80, err := schedule.ParseDate(k.p80)
+		p80, err := civil.ParseDate(k.p80)
 		if err != nil {
 			t.Fatal(err)
 		}

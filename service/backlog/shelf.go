@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/bill"
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/record"
 	"hatchwright/service/routing"
@@ -25,14 +26,14 @@ type Shelf struct {
 	Free     map[string]stockroom.Amount
 	sources  map[string]shop.Purchase
 	calendar *schedule.Calendar
-	today    schedule.Date
+	today    civil.Date
 	Lots     []record.Lot
 }
 
 // NewShelf reads the stock for a day: materials that are kept and the lots on hand.
 func NewShelf(e *derivation.Engine, now time.Time, kept []string, lots []record.Lot) Shelf {
 	h := Shelf{Kept: map[string]bool{}, Free: map[string]stockroom.Amount{}, sources: e.Documents().Materials.Purchasing, calendar: e.Calendar(),
-		today: schedule.DateOf(now, e.Location()), Lots: lots}
+		today: civil.DateOf(now, e.Location()), Lots: lots}
 	for _, k := range kept {
 		h.Kept[k] = true
 	}
@@ -50,7 +51,7 @@ type MaterialWait struct {
 	Part      string // the part that takes it; "" for all
 	Unit      string
 	Short     stockroom.Amount
-	ArrivesOn *schedule.Date // ordered today; nil when nobody has said how it is bought: it is then not waited for
+	ArrivesOn *civil.Date // ordered today; nil when nobody has said how it is bought: it is then not waited for
 	at        time.Time
 }
 
@@ -249,7 +250,7 @@ func (b *Backlog) date(needs map[string][]Need) {
 			if !ok {
 				continue
 			}
-			b.Needs = append(b.Needs, OrderNeed{j.Key, n.Material, n.Amount, schedule.DateOf(start, b.Engine.Location())})
+			b.Needs = append(b.Needs, OrderNeed{j.Key, n.Material, n.Amount, civil.DateOf(start, b.Engine.Location())})
 		}
 	}
 }

@@ -3,14 +3,15 @@ package backlog
 import (
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/schedule"
 )
 
 // ShopLoad is the work planned at each center on each day.
 type ShopLoad struct {
-	Days    Days          // answered, both ends set
-	Until   schedule.Date // last day of any planned work
+	Days    Days       // answered, both ends set
+	Until   civil.Date // last day of any planned work
 	Zone    *time.Location
 	Centers []CenterRow
 	// Loads are by center and date, from the day of the backlog on. On that day only

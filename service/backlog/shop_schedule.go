@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/record"
 	"hatchwright/service/schedule"
@@ -16,8 +17,8 @@ import (
 // ShopSchedule is what the shop does when, by the estimates and what was learned of
 // them: the data of a Gantt chart.
 type ShopSchedule struct {
-	Days       Days          // answered, both ends set
-	Until      schedule.Date // last day of any planned work
+	Days       Days       // answered, both ends set
+	Until      civil.Date // last day of any planned work
 	Zone       *time.Location
 	Centers    []CenterRow
 	Operations []PlannedOperation // by start
@@ -77,12 +78,12 @@ func (b *Backlog) centerRows() []CenterRow {
 
 // Span is from which date to which the backlog has work, with its first day even
 // where there is none.
-func (b *Backlog) Span() (first, last schedule.Date) {
+func (b *Backlog) Span() (first, last civil.Date) {
 	zone := b.Engine.Location()
-	first = schedule.DateOf(b.MadeAt, zone)
+	first = civil.DateOf(b.MadeAt, zone)
 	last = first
 	for _, f := range b.Plan.Jobs {
-		if d := schedule.DateOf(f.End, zone); d.Compare(last) > 0 {
+		if d := civil.DateOf(f.End, zone); d.Compare(last) > 0 {
 			last = d
 		}
 	}

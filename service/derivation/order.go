@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hatchwright/service/bill"
+	"hatchwright/service/civil"
 	"hatchwright/service/finding"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
@@ -18,7 +19,7 @@ import (
 type LeadTime struct {
 	Start        time.Time
 	Finish       time.Time
-	FinishDay    schedule.Date // the shop's working day on which the last operation ends
+	FinishDay    civil.Date // the shop's working day on which the last operation ends
 	Steps        []routing.Step
 	Placements   []schedule.Placement
 	WorkingHours float64 // person-hours
@@ -154,7 +155,7 @@ const neededBy = "lead_time.needed_by"
 // empty shop.
 func (e *Engine) ruleNeededBy(r *Result) *finding.Finding {
 	day := r.LeadTime.FinishDay
-	f := late(r, schedule.DateOf(r.LeadTime.Start, e.Location()), day, "shop calendar and rates, no other work in the shop")
+	f := late(r, civil.DateOf(r.LeadTime.Start, e.Location()), day, "shop calendar and rates, no other work in the shop")
 	if f == nil {
 		return nil
 	}
@@ -164,7 +165,7 @@ func (e *Engine) ruleNeededBy(r *Result) *finding.Finding {
 
 // Promise rules anew on the date that was asked for: by a promised day, in the place
 // of the end of the work in an empty shop. source says what the promise rests on.
-func (r *Result) Promise(start, day schedule.Date, source string) {
+func (r *Result) Promise(start, day civil.Date, source string) {
 	f := late(r, start, day, source)
 	at := slices.IndexFunc(r.Findings, func(f finding.Finding) bool { return f.Code == neededBy })
 	if f == nil && at < 0 {
@@ -180,15 +181,15 @@ func (r *Result) Promise(start, day schedule.Date, source string) {
 
 // late is the finding that a day is after the one that was asked for; nil when it is
 // not, or none was.
-func late(r *Result, start, day schedule.Date, source string) *finding.Finding {
+func late(r *Result, start, day civil.Date, source string) *finding.Finding {
 	if r.Configuration.NeededBy == "" {
 		return nil
 	}
-	wanted, err := schedule.ParseDate(r.Configuration.NeededBy)
+	wanted, err := civil.ParseDate(r.Configuration.NeededBy)
 	if err != nil || day.Compare(wanted) <= 0 {
 		return nil
 	}
-	days := func(d schedule.Date) quantity.Value {
+	days := func(d civil.Date) quantity.Value {
 		return quantity.Of(math.Round(d.At(0, time.UTC).Sub(start.At(0, time.UTC)).Hours()/24), quantity.Day)
 	}
 	return &finding.Finding{

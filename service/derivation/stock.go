@@ -6,19 +6,19 @@ import (
 	"time"
 
 	"hatchwright/service/bill"
+	"hatchwright/service/civil"
 	"hatchwright/service/finding"
 	"hatchwright/service/quantity"
 	"hatchwright/service/routing"
-	"hatchwright/service/schedule"
 )
 
 // Lot is material that is on hand.
 type Lot struct {
 	Material, Unit string
-	Batch          string         // the maker's, "" for none
-	OnHand         float64        // in Unit
-	Free           float64        // of it, not set aside
-	Expires        *schedule.Date // the last day on which it is good; nil: it does not age
+	Batch          string      // the maker's, "" for none
+	OnHand         float64     // in Unit
+	Free           float64     // of it, not set aside
+	Expires        *civil.Date // the last day on which it is good; nil: it does not age
 }
 
 // name is what the floor finds the lot by.
@@ -34,7 +34,7 @@ func (l Lot) name() string {
 // work, started as the result says, begins to use it. What is not for its age or its
 // unit is a finding. b is the bill of the result, or what is left of it; the verdict
 // follows the findings. Errors are the bill's.
-func (e *Engine) TakeStock(r *Result, b *bill.Bill, lots []Lot, today schedule.Date) error {
+func (e *Engine) TakeStock(r *Result, b *bill.Bill, lots []Lot, today civil.Date) error {
 	free := map[string]float64{}
 	for i := range b.Lines {
 		line := &b.Lines[i]
@@ -83,7 +83,7 @@ func (e *Engine) TakeStock(r *Result, b *bill.Bill, lots []Lot, today schedule.D
 
 // AgedMixes rules on the age of what the mixes are made of. Amounts are told in the
 // lots' own units.
-func (e *Engine) AgedMixes(r *Result, mixes []Mix, lots []Lot, today schedule.Date) []finding.Finding {
+func (e *Engine) AgedMixes(r *Result, mixes []Mix, lots []Lot, today civil.Date) []finding.Finding {
 	var list []finding.Finding
 	told := map[string]bool{}
 	rule := func(key string) {
@@ -135,7 +135,7 @@ func (a *aged) take(l Lot) {
 }
 
 // finding is on lots that are past their age.
-func (a aged) finding(pointer, key string, today schedule.Date, rest bool) finding.Finding {
+func (a aged) finding(pointer, key string, today civil.Date, rest bool) finding.Finding {
 	f := finding.Finding{
 		Code: "stock.past_age", Severity: finding.Caution, Pointer: pointer,
 		Measured: quantity.Of(days(*a.first.Expires, today), quantity.Day), Limit: quantity.Of(0, quantity.Day), Source: shelfLife,
@@ -154,13 +154,13 @@ const amountPlaces = 3
 func amount(x float64) string { return quantity.Decimal(x, amountPlaces) }
 
 // days from one date to another.
-func days(from, to schedule.Date) float64 {
+func days(from, to civil.Date) float64 {
 	return math.Round(to.At(0, time.UTC).Sub(from.At(0, time.UTC)).Hours() / 24)
 }
 
 // lastUse is the last day on which an operation begins that takes of the material, by
 // the result's own plan, and not before today.
-func (e *Engine) lastUse(r *Result, key string, today schedule.Date) schedule.Date {
+func (e *Engine) lastUse(r *Result, key string, today civil.Date) civil.Date {
 	kinds := []string{routing.Consumers(e.docs)[key]}
 	if key == e.docs.Materials.Catalyst.Key {
 		kinds = append(kinds, laminating) // and not only the gelcoat, where it is needed first
@@ -171,7 +171,7 @@ func (e *Engine) lastUse(r *Result, key string, today schedule.Date) schedule.Da
 			if r.LeadTime.Steps[i].Kind != k {
 				continue
 			}
-			if on := schedule.DateOf(r.LeadTime.Placements[i].Start, e.Location()); on.Compare(last) > 0 {
+			if on := civil.DateOf(r.LeadTime.Placements[i].Start, e.Location()); on.Compare(last) > 0 {
 				last = on
 			}
 		}

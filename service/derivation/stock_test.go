@@ -4,15 +4,15 @@ import (
 	"strings"
 	"testing"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/finding"
-	"hatchwright/service/schedule"
 )
 
 // TestAgedStock has old lots of every kind of material on hand: each is told where the
 // configuration asks for it, and none is counted; those of another unit neither.
 func TestAgedStock(t *testing.T) {
 	e := engine(t)
-	today := schedule.DateOf(monday, e.Location())
+	today := civil.DateOf(monday, e.Location())
 	old, far := today.AddDays(-3), today.AddDays(400)
 	for key, pointer := range map[string]string{
 		"general-purpose polyester": "/laminate/resin", "peroxide catalyst": "/laminate/resin", "gelcoat white": "/gelcoat/color", "balsa-150-12": "/lid/core",

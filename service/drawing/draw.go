@@ -5,10 +5,10 @@ import (
 	"fmt"
 	"strings"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 )
 
 // Format is a format that a drawing can be rendered to.
@@ -36,7 +36,7 @@ var (
 type Request struct {
 	Result *derivation.Result
 	Units  quantity.System
-	Date   schedule.Date
+	Date   civil.Date
 	Paper  Paper // zero: the one that goes with the units
 
 	bare bool // without title blocks
@@ -60,7 +60,7 @@ type Drawing struct {
 	shapes []shape // in model space, for DXF
 	notes  []string
 	units  quantity.System
-	date   schedule.Date
+	date   civil.Date
 	digest string
 }
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
@@ -41,7 +42,7 @@ type Gantt struct {
 	Rows     []string // in order, from above
 	Bars     []Bar
 	Orders   []OrderBar // in order, from above
-	From     schedule.Date
+	From     civil.Date
 	Days     int // 1 to MaxGanttDays
 	Calendar *schedule.Calendar
 	Now      time.Time // a line is drawn there; zero: none
@@ -95,7 +96,7 @@ func (g Gantt) Draw() (Drawing, error) {
 		orders := g.Orders[from:min(from+orderRows, len(g.Orders))]
 		pages = append(pages, func(s *Sheet, number string) { g.orders(s, orders, number) })
 	}
-	d := Drawing{Name: "gantt", Title: g.Title, what: g.Title, scale: "none", date: schedule.DateOf(g.Now, g.Calendar.Location())}
+	d := Drawing{Name: "gantt", Title: g.Title, what: g.Title, scale: "none", date: civil.DateOf(g.Now, g.Calendar.Location())}
 	for i, p := range pages {
 		s := Sheet{Paper: g.Paper}
 		p(&s, fmt.Sprintf("sheet %d of %d", i+1, len(pages)))
@@ -114,7 +115,7 @@ func putFoot(s *Sheet, x, y, width float64, notes []string) {
 }
 
 // posts draws the posts' rows over some of the days.
-func (g Gantt) posts(s *Sheet, rows []string, from schedule.Date, days int, number string) {
+func (g Gantt) posts(s *Sheet, rows []string, from civil.Date, days int, number string) {
 	r := chartFrame(s, g.Title, "work centers, "+dates(from, days), g.Note, number)
 	a := floorSpan(from, days, g.Calendar, r.x0+ganttLeft, r.x1)
 	var shown []Bar
@@ -203,9 +204,9 @@ func barRow(s *Sheet, a span, bars []Bar, y, high float64, lanes int) {
 		waiting(b)
 	}
 	var above []mark
-	said, day := "", schedule.Date{}
+	said, day := "", civil.Date{}
 	for _, b := range bars {
-		if on := schedule.DateOf(b.Start, a.loc); on != day {
+		if on := civil.DateOf(b.Start, a.loc); on != day {
 			said, day = "", on // each day is read by itself
 		}
 		if !a.shows(b.Start, b.LaborEnd) {
@@ -353,7 +354,7 @@ const (
 // whatever hours a change of the clocks gives them. Where edges are set, they are the
 // dates' own, and most of each belongs to the hours from open to shut.
 type span struct {
-	from  schedule.Date
+	from  civil.Date
 	days  int
 	loc   *time.Location
 	x0    float64
@@ -372,7 +373,7 @@ const (
 )
 
 // floorSpan is the axis of a sheet of posts.
-func floorSpan(from schedule.Date, days int, c *schedule.Calendar, x0, x1 float64) span {
+func floorSpan(from civil.Date, days int, c *schedule.Calendar, x0, x1 float64) span {
 	a := span{from: from, days: days, loc: c.Location(), x0: x0}
 	weights, sum := make([]float64, days), 0.0
 	for i := range days {
@@ -428,7 +429,7 @@ func (a span) end() float64 { return a.edge(a.days) }
 
 // at is where an instant lies; ends are cut to the chart.
 func (a span) at(t time.Time) float64 {
-	day := schedule.DateOf(t, a.loc)
+	day := civil.DateOf(t, a.loc)
 	n := daysBetween(a.from, day)
 	switch {
 	case n < 0:
@@ -458,7 +459,7 @@ func (a span) shows(from, to time.Time) bool {
 	return from.Before(a.from.AddDays(a.days).At(0, a.loc)) && to.After(a.from.At(0, a.loc))
 }
 
-func daysBetween(a, b schedule.Date) int {
+func daysBetween(a, b civil.Date) int {
 	return int(b.At(0, time.UTC).Sub(a.At(0, time.UTC)) / (24 * time.Hour))
 }
 
@@ -536,7 +537,7 @@ func columns(s *Sheet, a span, c *schedule.Calendar, head, top, foot float64, ho
 const hourSize = 1.9
 
 // shut tints the hours of a day that are outside the shifts.
-func shut(s *Sheet, a span, c *schedule.Calendar, day schedule.Date, top, foot float64) {
+func shut(s *Sheet, a span, c *schedule.Calendar, day civil.Date, top, foot float64) {
 	from, to := day.At(0, a.loc), day.AddDays(1).At(0, a.loc)
 	open, err := c.Openings(from, to)
 	if err != nil {
@@ -558,10 +559,10 @@ func shut(s *Sheet, a span, c *schedule.Calendar, day schedule.Date, top, foot f
 }
 
 // dayMonth writes a date as it is spoken in either order of figures: 9 Dec.
-func dayMonth(d schedule.Date) string { return fmt.Sprintf("%d %s", d.Day, d.Month.String()[:3]) }
+func dayMonth(d civil.Date) string { return fmt.Sprintf("%d %s", d.Day, d.Month.String()[:3]) }
 
 // dates writes a span of days.
-func dates(from schedule.Date, days int) string {
+func dates(from civil.Date, days int) string {
 	last := from.AddDays(days - 1)
 	if days == 1 {
 		return fmt.Sprintf("%s %s %d", from.Weekday().String()[:3], dayMonth(from), from.Year)

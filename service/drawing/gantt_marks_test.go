@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
@@ -31,7 +32,7 @@ func inked(s *Sheet) (boxes [][2]float64, lines int) {
 // days 20 mm wide from x = 100: Friday 12:00 to 16:00 is 110 to 113.333, Monday
 // 08:00 to 09:00 is 166.667 to 167.5.
 func TestStopsAreNotSolid(t *testing.T) {
-	a := span{from: schedule.Date{Year: 2027, Month: 3, Day: 5}, days: 7, loc: time.UTC, x0: 100, width: 20}
+	a := span{from: civil.Date{Year: 2027, Month: 3, Day: 5}, days: 7, loc: time.UTC, x0: 100, width: 20}
 	at := func(day, hour int) time.Time { return time.Date(2027, 3, day, hour, 0, 0, 0, time.UTC) }
 	b := Bar{Start: at(5, 12), LaborEnd: at(8, 9), End: at(8, 9), Mark: "1", Label: "laminate",
 		Work: []schedule.Interval{{Start: at(5, 12), End: at(5, 16)}, {Start: at(8, 8), End: at(8, 9)}}}
@@ -78,7 +79,7 @@ func TestMarksOverShortBars(t *testing.T) {
 
 // Bars of one order in a row have one mark a day, of several orders each its own.
 func TestMarksEachDay(t *testing.T) {
-	a := span{from: schedule.Date{Year: 2027, Month: 3, Day: 8}, days: 3, loc: time.UTC, x0: 100, width: 40}
+	a := span{from: civil.Date{Year: 2027, Month: 3, Day: 8}, days: 3, loc: time.UTC, x0: 100, width: 40}
 	var bars []Bar
 	for _, k := range []struct {
 		mark      string
@@ -109,7 +110,7 @@ func TestLegendIsTheChart(t *testing.T) {
 	}
 	var s Sheet
 	legend(&s, 20, 190, []sign{signNow})
-	a := span{from: schedule.Date{Year: 2027, Month: 3, Day: 5}, days: 7, loc: time.UTC, x0: 100, width: 20}
+	a := span{from: civil.Date{Year: 2027, Month: 3, Day: 5}, days: 7, loc: time.UTC, x0: 100, width: 20}
 	Gantt{Now: time.Date(2027, 3, 6, 12, 0, 0, 0, time.UTC)}.now(&s, a, 30, 100)
 	if n := dashed(&s); n != 2 {
 		t.Errorf("%d dashed lines that show their gaps, want one in the legend and one in the chart", n)
@@ -123,7 +124,7 @@ func TestAxis(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := schedule.NewCalendar(ny, []schedule.Shift{{Weekday: time.Monday, Start: 7 * time.Hour, End: 16 * time.Hour}}, []schedule.Closure{{From: schedule.Date{Year: 2027, Month: 3, Day: 15}, To: schedule.Date{Year: 2027, Month: 3, Day: 16}}})
+	c, err := schedule.NewCalendar(ny, []schedule.Shift{{Weekday: time.Monday, Start: 7 * time.Hour, End: 16 * time.Hour}}, []schedule.Closure{{From: civil.Date{Year: 2027, Month: 3, Day: 15}, To: civil.Date{Year: 2027, Month: 3, Day: 16}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,14 +132,14 @@ func TestAxis(t *testing.T) {
 		100: "Mon 15 Mar Mon 22 Mar Mon 29 Mar Mon 5 Apr Mon 12 Apr Mon 19 Apr Mon 26 Apr Mon 3 May Mon 10 May Mon 17 May Mon 24 May Mon 31 May Mon 7 Jun Mon 14 Jun",
 		366: "Mar 2027 Apr 2027 May 2027 Jun 2027 Jul 2027 Aug 2027 Sep 2027 Oct 2027 Nov 2027 Dec 2027 Jan 2028 Feb 2028"} {
 		s := Sheet{Paper: A4}
-		columns(&s, span{from: schedule.Date{Year: 2027, Month: 3, Day: 10}, days: days, loc: ny, x0: 50, width: 235 / float64(days)}, c, 20, 32, 150, false)
+		columns(&s, span{from: civil.Date{Year: 2027, Month: 3, Day: 10}, days: days, loc: ny, x0: 50, width: 235 / float64(days)}, c, 20, 32, 150, false)
 		if got := words(Drawing{Sheets: []Sheet{s}}); got != want {
 			t.Errorf("%d days: %s", days, got)
 		}
 	}
 	// The hours from 7 to 16 of a working day take all but 8 % of it at each end, a day
 	// off 0.35 of its width: 1 + 6 x 0.35 = 3.1 of 62 mm are 20 mm a day.
-	f := floorSpan(schedule.Date{Year: 2027, Month: 3, Day: 22}, 7, c, 100, 162)
+	f := floorSpan(civil.Date{Year: 2027, Month: 3, Day: 22}, 7, c, 100, 162)
 	for at, want := range map[time.Time]float64{
 		time.Date(2027, 3, 22, 7, 0, 0, 0, ny): 101.6, time.Date(2027, 3, 22, 16, 0, 0, 0, ny): 118.4, time.Date(2027, 3, 22, 11, 30, 0, 0, ny): 110,
 		time.Date(2027, 3, 23, 0, 0, 0, 0, ny): 120, time.Date(2027, 3, 24, 0, 0, 0, 0, ny): 127, time.Date(2027, 3, 29, 0, 0, 0, 0, ny): 162, time.Date(2027, 3, 22, 20, 0, 0, 0, ny): 119.2,
@@ -148,7 +149,7 @@ func TestAxis(t *testing.T) {
 		}
 	}
 	// Sunday 14 March 2027 has 23 hours: noon is the 11th of them.
-	a := span{from: schedule.Date{Year: 2027, Month: 3, Day: 14}, days: 2, loc: ny, width: 23}
+	a := span{from: civil.Date{Year: 2027, Month: 3, Day: 14}, days: 2, loc: ny, width: 23}
 	if got := a.at(time.Date(2027, 3, 14, 12, 0, 0, 0, ny)); got != 11 {
 		t.Errorf("noon of a day of 23 hours lies at %g", got)
 	}

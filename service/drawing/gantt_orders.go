@@ -5,7 +5,7 @@ import (
 	"math"
 	"time"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // OrderBar is an order on a Gantt chart: from its first work to its planned end, and
@@ -15,7 +15,7 @@ type OrderBar struct {
 	Name          string
 	Start, End    time.Time
 	P50, P80, P95 time.Time     // zero: not known
-	Promise       schedule.Date // zero: none; good through that day
+	Promise       civil.Date    // zero: none; good through that day
 	Late          time.Duration // of the planned end past the promise
 }
 
@@ -78,7 +78,7 @@ func (g Gantt) orders(s *Sheet, orders []OrderBar, number string) {
 				promised(s, Point{a.edge(n + 1), barTop})
 			}
 		}
-		ends, face := "ends "+dayMonth(schedule.DateOf(o.End, a.loc)), Regular
+		ends, face := "ends "+dayMonth(civil.DateOf(o.End, a.loc)), Regular
 		if o.Late > 0 {
 			ends, face = ends+", "+lateness(o.Late), Bold
 		}

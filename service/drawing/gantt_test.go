@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/drawing"
 	"hatchwright/service/routing"
 	"hatchwright/service/schedule"
@@ -45,7 +46,7 @@ func newFloor(t *testing.T, orders int) floor {
 			t.Fatal(err)
 		}
 		j := routing.Job(fmt.Sprintf("%03d", i+1), steps)
-		j.Promised = schedule.Date{Year: 2027, Month: 3, Day: 18}.AddDays(1+i).At(0, f.calendar.Location())
+		j.Promised = civil.Date{Year: 2027, Month: 3, Day: 18}.AddDays(1+i).At(0, f.calendar.Location())
 		j.Accepted = start.Add(-time.Hour * time.Duration(orders-i))
 		jobs = append(jobs, j)
 	}
@@ -58,7 +59,7 @@ func newFloor(t *testing.T, orders int) floor {
 // gantt is its chart over some days, 0 for all.
 func (f floor) gantt(t *testing.T, days int) drawing.Gantt {
 	t.Helper()
-	g := drawing.Gantt{Title: "Plan of Kettlewell Boatworks", Note: "as of Wed 10 Mar 2027 07:00 EST", From: schedule.Date{Year: 2027, Month: 3, Day: 10}, Days: days, Calendar: f.calendar, Now: f.plan.Origin}
+	g := drawing.Gantt{Title: "Plan of Kettlewell Boatworks", Note: "as of Wed 10 Mar 2027 07:00 EST", From: civil.Date{Year: 2027, Month: 3, Day: 10}, Days: days, Calendar: f.calendar, Now: f.plan.Origin}
 	calendars := map[string]*schedule.Calendar{}
 	for i, c := range f.rows {
 		calendars[c.Key] = f.centers[i].Calendar
@@ -71,7 +72,7 @@ func (f floor) gantt(t *testing.T, days int) drawing.Gantt {
 		marks[j.Job] = fmt.Sprint(i + 1)
 		long := j.End.Sub(j.Start)
 		g.Orders = append(g.Orders, drawing.OrderBar{Mark: fmt.Sprint(i + 1), Name: "PO-47" + j.Job + ", " + []string{"Brackwater Marine", "Fennimore Yachts"}[i%2], Start: j.Start, End: j.End,
-			P50: j.End.Add(long / 50), P80: j.End.Add(long / 10), P95: j.End.Add(long / 5), Promise: schedule.Date{Year: 2027, Month: 3, Day: 18}.AddDays(i), Late: j.Late})
+			P50: j.End.Add(long / 50), P80: j.End.Add(long / 10), P95: j.End.Add(long / 5), Promise: civil.Date{Year: 2027, Month: 3, Day: 18}.AddDays(i), Late: j.Late})
 	}
 	for i, p := range f.plan.Placements {
 		if p.Post < 0 {
@@ -104,11 +105,11 @@ func row(c shop.Center, post int) string {
 // load is its load chart over some days.
 func (f floor) load(t *testing.T, days int) drawing.Load {
 	t.Helper()
-	load, err := schedule.Load(f.plan, f.centers, schedule.Date{Year: 2027, Month: 3, Day: 9}.AddDays(days))
+	load, err := schedule.Load(f.plan, f.centers, civil.Date{Year: 2027, Month: 3, Day: 9}.AddDays(days))
 	if err != nil {
 		t.Fatal(err)
 	}
-	l := drawing.Load{Title: "Load of Kettlewell Boatworks", Note: "as of Wed 10 Mar 2027 07:00 EST", Days: load, From: schedule.Date{Year: 2027, Month: 3, Day: 10}, Count: days, Calendar: f.calendar, Now: f.plan.Origin}
+	l := drawing.Load{Title: "Load of Kettlewell Boatworks", Note: "as of Wed 10 Mar 2027 07:00 EST", Days: load, From: civil.Date{Year: 2027, Month: 3, Day: 10}, Count: days, Calendar: f.calendar, Now: f.plan.Origin}
 	for _, c := range f.rows {
 		l.Rows = append(l.Rows, drawing.LoadRow{Center: c.Key, Name: c.Name, Posts: c.Posts})
 	}

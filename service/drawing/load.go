@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/quantity"
 	"hatchwright/service/schedule"
 )
@@ -26,7 +27,7 @@ type Load struct {
 	Foot     []string // what else is to be known of it
 	Rows     []LoadRow
 	Days     []schedule.DayLoad // any order; those outside are left out
-	From     schedule.Date
+	From     civil.Date
 	Count    int // days drawn, 1 to MaxGanttDays
 	Calendar *schedule.Calendar
 	Now      time.Time // from when on hours count
@@ -54,7 +55,7 @@ func (l Load) Draw() (Drawing, error) {
 	if l.Paper.Width == 0 {
 		l.Paper = A4
 	}
-	d := Drawing{Name: "load", Title: l.Title, what: l.Title, scale: "none", date: schedule.DateOf(l.Now, l.Calendar.Location())}
+	d := Drawing{Name: "load", Title: l.Title, what: l.Title, scale: "none", date: civil.DateOf(l.Now, l.Calendar.Location())}
 	pages := (len(l.Rows) + loadRows - 1) / loadRows
 	for i := range pages {
 		s := Sheet{Paper: l.Paper}
@@ -88,7 +89,7 @@ func (l Load) sheet(s *Sheet, rows []LoadRow, number string) {
 	}
 	putFoot(s, r.x0+1, bottom+1, r.x1-r.x0-2, l.Foot)
 	there := "hours that the posts are there, " + unit
-	if n := daysBetween(l.From, schedule.DateOf(l.Now, a.loc)); !l.Now.IsZero() && n >= 0 && n < l.Count {
+	if n := daysBetween(l.From, civil.DateOf(l.Now, a.loc)); !l.Now.IsZero() && n >= 0 && n < l.Count {
 		there += "; on " + dayMonth(l.From.AddDays(n)) + " from " + l.Now.In(a.loc).Format("15:04") + " on"
 	}
 	legend(s, r.x0+1, r.y1-1.5, []sign{

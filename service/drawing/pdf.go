@@ -11,14 +11,14 @@ import (
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // Info is what a PDF says of itself.
 type Info struct {
 	Title   string
 	Subject string
-	Date    schedule.Date // of making, at noon UTC: the reader's clock does not show another day
+	Date    civil.Date // of making, at noon UTC: the reader's clock does not show another day
 }
 
 // WritePDF renders sheets, one a page, each on its own paper at its own scale:

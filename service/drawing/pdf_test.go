@@ -9,8 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 )
 
 // streams returns the content streams of a PDF, inflated.
@@ -137,7 +137,7 @@ func TestPDFOfAnyText(t *testing.T) {
 				for _, face := range []Face{Regular, Bold} {
 					s.items = append(s.items, item{label: &Label{At: Point{50, 50}, Text: text, Face: face, Size: 4, Upward: upward}})
 				}
-				out, err := WritePDF([]Sheet{s}, Info{Title: text, Subject: text, Date: schedule.Date{Year: 2026, Month: 11, Day: 30}})
+				out, err := WritePDF([]Sheet{s}, Info{Title: text, Subject: text, Date: civil.Date{Year: 2026, Month: 11, Day: 30}})
 				if err != nil {
 					t.Fatal(err)
 				}

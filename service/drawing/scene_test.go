@@ -4,17 +4,17 @@ import (
 	"testing"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/outline"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
 
 var (
 	monday = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
-	today  = schedule.Date{Year: 2026, Month: 3, Day: 2}
+	today  = civil.Date{Year: 2026, Month: 3, Day: 2}
 )
 
 // hatch is a request of a pattern and plan with figures set.

@@ -6,11 +6,11 @@ import (
 	"testing"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/packet"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
 
@@ -33,7 +33,7 @@ func TestPlannedTimesOverAChangeOfTheClocks(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, err := packet.Write(packet.Request{Result: &out, Date: schedule.DateOf(start, e.Location()), Location: e.Location()})
+		b, err := packet.Write(packet.Request{Result: &out, Date: civil.DateOf(start, e.Location()), Location: e.Location()})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,12 +4,12 @@ import (
 	"testing"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/finding"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
 
@@ -29,7 +29,7 @@ func TestPagesAreLegible(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			sheets, err := Sheets(Request{MixesAt: func(c float64) ([]derivation.Mix, []finding.Finding, error) { return e.Mixes(&out, c) }, Result: &out, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()})
+			sheets, err := Sheets(Request{MixesAt: func(c float64) ([]derivation.Mix, []finding.Finding, error) { return e.Mixes(&out, c) }, Result: &out, Units: u, Date: civil.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -6,12 +6,12 @@ import (
 	"strings"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/finding"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/service/tooling"
 )
 
@@ -19,7 +19,7 @@ import (
 type Request struct {
 	Result *derivation.Result
 	Units  quantity.System
-	Date   schedule.Date
+	Date   civil.Date
 	Paper  drawing.Paper // zero: the one that goes with the units
 	Shop   string        // name on the cover
 	// Location is the shop's time zone; nil leaves planned times in the zone that they
@@ -223,20 +223,20 @@ func (w *writer) behind() string {
 func (w *writer) ends() string {
 	end := w.at(w.Result.LeadTime.Finish)
 	text := end.Format(moment)
-	if on := w.Result.LeadTime.FinishDay; on != schedule.DateOf(end, end.Location()) {
+	if on := w.Result.LeadTime.FinishDay; on != civil.DateOf(end, end.Location()) {
 		text += ", working day " + dayText(on)
 	}
 	return text
 }
 
 func promised(text string) string {
-	if on, err := schedule.ParseDate(text); err == nil {
+	if on, err := civil.ParseDate(text); err == nil {
 		return dayText(on)
 	}
 	return text
 }
 
-func dayText(d schedule.Date) string { return d.At(0, time.UTC).Format(day) }
+func dayText(d civil.Date) string { return d.At(0, time.UTC).Format(day) }
 
 // mostParts is how many parts a packet has at most.
 const mostParts = 10

@@ -15,13 +15,13 @@ import (
 	"time"
 	"unicode/utf16"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/drawing"
 	"hatchwright/service/finding"
 	"hatchwright/service/packet"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
-	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
 
@@ -45,7 +45,7 @@ func prepare(t testing.TB, r part.Request, u quantity.System) packet.Request {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return packet.Request{MixesAt: func(c float64) ([]derivation.Mix, []finding.Finding, error) { return e.Mixes(&out, c) }, Result: &out, Units: u, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
+	return packet.Request{MixesAt: func(c float64) ([]derivation.Mix, []finding.Finding, error) { return e.Mixes(&out, c) }, Result: &out, Units: u, Date: civil.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name, Location: e.Location()}
 }
 
 // page is a page's content stream, inflated.
@@ -281,7 +281,7 @@ func ExampleWrite() {
 		fmt.Println(err)
 		return
 	}
-	b, err := packet.Write(packet.Request{Result: &r, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name})
+	b, err := packet.Write(packet.Request{Result: &r, Date: civil.Date{Year: 2026, Month: 3, Day: 2}, Shop: docs.Profile.Name})
 	fmt.Println(string(b[:5]), err)
 	// Output: %PDF- <nil>
 }
@@ -420,7 +420,7 @@ func TestOperationsOfARun(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		sheets, err := packet.Sheets(packet.Request{Result: &out, Date: schedule.Date{Year: 2026, Month: 3, Day: 2}})
+		sheets, err := packet.Sheets(packet.Request{Result: &out, Date: civil.Date{Year: 2026, Month: 3, Day: 2}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -488,10 +488,10 @@ func TestCoverWritesDaysInOneForm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	date := schedule.Date{Year: 2026, Month: 3, Day: 2}
+	date := civil.Date{Year: 2026, Month: 3, Day: 2}
 	req := packet.Request{Result: &out, Date: date, Location: e.Location(), Plan: &packet.Plan{Order: "PO-1", Promise: "2026-03-20", AsOf: out.LeadTime.Start}}
 	for _, moved := range []int{0, 1} {
-		out.LeadTime.FinishDay = schedule.DateOf(out.LeadTime.Finish, e.Location()).AddDays(moved)
+		out.LeadTime.FinishDay = civil.DateOf(out.LeadTime.Finish, e.Location()).AddDays(moved)
 		b, err := packet.Write(req)
 		if err != nil {
 			t.Fatal(err)

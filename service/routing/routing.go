@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 	"hatchwright/service/shop"
 )
@@ -295,8 +296,8 @@ func Calendar(p *shop.Profile) (*schedule.Calendar, error) {
 	var closures []schedule.Closure
 	var closed []int // of each closure, the profile's row
 	for i, c := range p.Calendar.Closures {
-		from, fromErr := schedule.ParseDate(c.From)
-		to, toErr := schedule.ParseDate(c.To)
+		from, fromErr := civil.ParseDate(c.From)
+		to, toErr := civil.ParseDate(c.To)
 		if fromErr != nil {
 			told(fmt.Sprintf("/calendar/closures/%d/from", i), "%v.", fromErr)
 		}

@@ -167,5 +167,7 @@ func seconds(d time.Duration) (int32, error) {
 	return int32(s), nil
 }
 
+const secondsPerDay = 24 * 60 * 60
+
 // maxSeconds is the longest duration and the last clock reading: the horizon.
 const maxSeconds = HorizonYears * 366 * secondsPerDay

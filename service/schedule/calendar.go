@@ -8,6 +8,8 @@ import (
 	"sort"
 	"sync"
 	"time"
+
+	"hatchwright/service/civil"
 )
 
 // Horizon and range of calendars.
@@ -77,7 +79,7 @@ type Shift struct {
 // Closure cancels every shift that starts on a local date in From..To, both
 // inclusive. A shift that started the evening before runs to its end.
 type Closure struct {
-	From, To Date
+	From, To civil.Date
 	Reason   string
 }
 
@@ -207,7 +209,7 @@ func (c *Calendar) setClosures(closures []Closure) error {
 		if !k.To.Valid() {
 			return &ClosureError{Index: i, Err: ErrClosureDate, Detail: fmt.Sprintf("to %v", k.To)}
 		}
-		r := dayRange{k.From.ordinal(), k.To.ordinal()}
+		r := dayRange{k.From.Ordinal(), k.To.Ordinal()}
 		if r.to < r.from {
 			return &ClosureError{Index: i, Err: ErrClosureReversed, Detail: fmt.Sprintf("%v to %v: exchange the two", k.From, k.To)}
 		}
@@ -237,9 +239,9 @@ func (c *Calendar) setClosures(closures []Closure) error {
 
 // LongestClosed is the longest stretch of closures without a working day between them,
 // both days included, and how many days it is; 0 without closures.
-func (c *Calendar) LongestClosed() (from, to Date, days int) {
-	day := func(ordinal int64) Date {
-		return Date{1970, time.January, 1}.AddDays(int(ordinal - Date{1970, time.January, 1}.ordinal()))
+func (c *Calendar) LongestClosed() (from, to civil.Date, days int) {
+	day := func(ordinal int64) civil.Date {
+		return civil.Date{Year: 1970, Month: time.January, Day: 1}.AddDays(int(ordinal))
 	}
 	first := 0
 	for i := range c.closed {
@@ -267,12 +269,12 @@ func (c *Calendar) LongestRun() time.Duration { return c.longest }
 func (c *Calendar) Location() *time.Location { return c.loc }
 
 // IsWorkingDay reports whether a shift starts on the date.
-func (c *Calendar) IsWorkingDay(d Date) bool {
-	return len(c.shifts[d.Weekday()]) > 0 && !c.isClosed(d.ordinal())
+func (c *Calendar) IsWorkingDay(d civil.Date) bool {
+	return len(c.shifts[d.Weekday()]) > 0 && !c.isClosed(d.Ordinal())
 }
 
 // IsClosed reports whether a closure keeps the date shut, whatever the week says.
-func (c *Calendar) IsClosed(d Date) bool { return c.isClosed(d.ordinal()) }
+func (c *Calendar) IsClosed(d civil.Date) bool { return c.isClosed(d.Ordinal()) }
 
 func (c *Calendar) isClosed(day int64) bool {
 	i := sort.Search(len(c.closed), func(i int) bool { return c.closed[i].to >= day })
@@ -281,14 +283,14 @@ func (c *Calendar) isClosed(day int64) bool {
 
 // WorkingDay is the first working day at or after the local date of t.
 // Error: ErrNothingOpens past HorizonYears.
-func (c *Calendar) WorkingDay(t time.Time) (Date, error) {
-	d := DateOf(t, c.loc)
+func (c *Calendar) WorkingDay(t time.Time) (civil.Date, error) {
+	d := civil.DateOf(t, c.loc)
 	for end := d.AddDays(HorizonYears * 366); d.Compare(end) <= 0; d = d.AddDays(1) {
 		if c.IsWorkingDay(d) {
 			return d, nil
 		}
 	}
-	return Date{}, fmt.Errorf("working day at or after %v: %w", DateOf(t, c.loc), ErrNothingOpens)
+	return civil.Date{}, fmt.Errorf("working day at or after %v: %w", civil.DateOf(t, c.loc), ErrNothingOpens)
 }
 
 func (c *Calendar) compiled(y int) *year {
@@ -296,7 +298,7 @@ func (c *Calendar) compiled(y int) *year {
 		return v.(*year)
 	}
 	k := &year{}
-	for d := (Date{y, time.January, 1}); d.Year == y; d = d.AddDays(1) {
+	for d := (civil.Date{Year: y, Month: time.January, Day: 1}); d.Year == y; d = d.AddDays(1) {
 		if !c.IsWorkingDay(d) {
 			continue
 		}
@@ -400,7 +402,7 @@ func (c *Calendar) WorkBetween(a, b time.Time) time.Duration {
 	if b.Before(a) {
 		return -c.WorkBetween(b, a)
 	}
-	first, last := Date{FirstYear, time.January, 2}.At(0, c.loc), Date{LastYear, time.December, 30}.At(0, c.loc)
+	first, last := civil.Date{Year: FirstYear, Month: time.January, Day: 2}.At(0, c.loc), civil.Date{Year: LastYear, Month: time.December, Day: 30}.At(0, c.loc)
 	if a.Before(first) {
 		a = first
 	}

@@ -10,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
@@ -22,8 +23,8 @@ func zone(t testing.TB, name string) *time.Location {
 	return loc
 }
 
-func date(s string) schedule.Date {
-	d, err := schedule.ParseDate(s)
+func date(s string) civil.Date {
+	d, err := civil.ParseDate(s)
 	if err != nil {
 		panic(err)
 	}
@@ -201,27 +202,6 @@ func TestClosureAndNightShift(t *testing.T) {
 	}
 }
 
-// Wall times a change skips or repeats, by hand from the zone database.
-func TestDateAt(t *testing.T) {
-	ny := zone(t, "America/New_York")
-	for _, k := range []struct {
-		date string
-		wall time.Duration
-		want string
-	}{
-		{"2026-03-08", 2*time.Hour + 30*time.Minute, "2026-03-08T07:00:00Z"}, // skipped: the change
-		{"2026-03-08", 3 * time.Hour, "2026-03-08T07:00:00Z"},
-		{"2026-03-08", time.Hour + 59*time.Minute, "2026-03-08T06:59:00Z"},
-		{"2026-11-01", time.Hour + 30*time.Minute, "2026-11-01T05:30:00Z"}, // twice: the first
-		{"2026-11-01", 2 * time.Hour, "2026-11-01T07:00:00Z"},
-		{"2026-10-31", 30 * time.Hour, "2026-11-01T11:00:00Z"},
-	} {
-		if got := date(k.date).At(k.wall, ny).UTC().Format(time.RFC3339); got != k.want {
-			t.Errorf("%s at %v = %s, want %s", k.date, k.wall, got, k.want)
-		}
-	}
-}
-
 func TestCalendarRefuses(t *testing.T) {
 	ny := zone(t, "America/New_York")
 	h := time.Hour
@@ -245,7 +225,7 @@ func TestCalendarRefuses(t *testing.T) {
 		{"reversed closure", ny, day, []schedule.Closure{{From: date("2026-07-06"), To: date("2026-07-03")}}, schedule.ErrClosureReversed},
 		{"closure without end", ny, day, []schedule.Closure{{From: date("2026-07-06")}}, schedule.ErrClosureEndless},
 		{"closure of a lifetime", ny, day, []schedule.Closure{{From: date("2026-07-06"), To: date("2096-07-06")}}, schedule.ErrClosureEndless},
-		{"no such date", ny, day, []schedule.Closure{{From: schedule.Date{Year: 2026, Month: 2, Day: 30}, To: date("2026-07-06")}}, schedule.ErrClosureDate},
+		{"no such date", ny, day, []schedule.Closure{{From: civil.Date{Year: 2026, Month: 2, Day: 30}, To: date("2026-07-06")}}, schedule.ErrClosureDate},
 	} {
 		t.Run(k.name, func(t *testing.T) {
 			if _, err := schedule.NewCalendar(k.loc, k.shifts, k.closed); !errors.Is(err, k.want) {
@@ -308,7 +288,7 @@ func TestCalendarHorizon(t *testing.T) {
 	ny := zone(t, "America/New_York")
 	var k []schedule.Closure
 	for y := 2026; y <= 2070; y++ {
-		k = append(k, schedule.Closure{From: schedule.Date{Year: y, Month: 1, Day: 1}, To: schedule.Date{Year: y, Month: 12, Day: 31}})
+		k = append(k, schedule.Closure{From: civil.Date{Year: y, Month: 1, Day: 1}, To: civil.Date{Year: y, Month: 12, Day: 31}})
 	}
 	c := calendar(t, ny, dayShifts(), k...)
 	at := time.Date(2026, 6, 1, 0, 0, 0, 0, ny)
@@ -360,7 +340,7 @@ func TestAddWorkAgainstMinutes(t *testing.T) {
 			// By instants: in the hour that the autumn change repeats, wall-clock hours
 			// alone do not say which of the two is meant; Date.At does, and has a table
 			// of its own.
-			day := schedule.DateOf(at, ny)
+			day := civil.DateOf(at, ny)
 			for _, s := range shifts {
 				if s.Weekday == l.Weekday() && !at.Before(day.At(s.Start, ny)) && at.Before(day.At(s.End, ny)) {
 					return true
@@ -395,7 +375,7 @@ func ExampleCalendar_AddWork() {
 		shifts = append(shifts, schedule.Shift{Weekday: d, Start: 8 * time.Hour, End: 16 * time.Hour})
 	}
 	c, err := schedule.NewCalendar(time.UTC, shifts, []schedule.Closure{
-		{From: schedule.Date{Year: 2026, Month: 1, Day: 19}, To: schedule.Date{Year: 2026, Month: 1, Day: 19}, Reason: "stock-taking"},
+		{From: civil.Date{Year: 2026, Month: 1, Day: 19}, To: civil.Date{Year: 2026, Month: 1, Day: 19}, Reason: "stock-taking"},
 	})
 	if err != nil {
 		fmt.Println(err)
@@ -432,26 +412,6 @@ func TestHours(t *testing.T) {
 		if _, err := schedule.Hours(h); !errors.Is(err, want) {
 			t.Errorf("Hours(%v): %v, want %v", h, err, want)
 		}
-	}
-}
-
-func TestDateText(t *testing.T) {
-	d := date("2026-02-28")
-	b, err := d.MarshalText()
-	if err != nil || string(b) != "2026-02-28" {
-		t.Errorf("text %s, %v", b, err)
-	}
-	var back schedule.Date
-	if err := back.UnmarshalText(b); err != nil || back != d {
-		t.Errorf("back %v, %v", back, err)
-	}
-	for _, s := range []string{"", "2026-02-30", "28.02.2026", "2026-2-1", "2026-02-28T00:00:00Z"} {
-		if err := back.UnmarshalText([]byte(s)); err == nil {
-			t.Errorf("%q is read as %v", s, back)
-		}
-	}
-	if d.AddDays(1) != date("2026-03-01") || d.AddDays(-59) != date("2025-12-31") || d.Weekday() != time.Saturday || d.Compare(d.AddDays(1)) != -1 || d.Compare(date("2026-02-28")) != 0 || d.AddDays(1).Compare(d) != 1 {
-		t.Error("date arithmetic")
 	}
 }
 

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"hatchwright/service/civil"
 )
 
 // A lane against a row of booleans, one per second, through enough takes that
@@ -104,7 +106,7 @@ func TestAxisAgainstCalendar(t *testing.T) {
 	for d := time.Monday; d <= time.Friday; d++ {
 		shifts = append(shifts, Shift{d, 8 * time.Hour, 12 * time.Hour}, Shift{d, 13 * time.Hour, 17 * time.Hour}, Shift{d, 20 * time.Hour, 26 * time.Hour})
 	}
-	c, err := NewCalendar(time.FixedZone("shop", -5*3600), shifts, []Closure{{From: Date{2026, 7, 3}, To: Date{2026, 7, 20}}})
+	c, err := NewCalendar(time.FixedZone("shop", -5*3600), shifts, []Closure{{From: civil.Date{Year: 2026, Month: 7, Day: 3}, To: civil.Date{Year: 2026, Month: 7, Day: 20}}})
 	if err != nil {
 		t.Fatal(err)
 	}

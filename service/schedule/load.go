@@ -3,6 +3,8 @@ package schedule
 import (
 	"fmt"
 	"time"
+
+	"hatchwright/service/civil"
 )
 
 // DayLoad is the work planned at a center on one local date: Busy of the
@@ -10,7 +12,7 @@ import (
 // which it is done. Closed says that a closure, not the week, keeps it shut.
 type DayLoad struct {
 	WorkCenter      string
-	Date            Date
+	Date            civil.Date
 	Busy, Available time.Duration
 	Closed          bool
 }
@@ -19,11 +21,11 @@ type DayLoad struct {
 // included, by center in the order given and by date; a zero through is the last
 // date with work at any of them. Errors: *OperationError with ErrUnknownCenter,
 // ErrOutOfRange.
-func Load(s Schedule, centers []Center, through Date) ([]DayLoad, error) {
-	busy := make(map[string]map[Date]time.Duration, len(centers))
+func Load(s Schedule, centers []Center, through civil.Date) ([]DayLoad, error) {
+	busy := make(map[string]map[civil.Date]time.Duration, len(centers))
 	byKey := make(map[string]Center, len(centers))
 	for _, c := range centers {
-		byKey[c.Key], busy[c.Key] = c, map[Date]time.Duration{}
+		byKey[c.Key], busy[c.Key] = c, map[civil.Date]time.Duration{}
 	}
 	for _, p := range s.Placements {
 		if p.Post < 0 {
@@ -33,7 +35,7 @@ func Load(s Schedule, centers []Center, through Date) ([]DayLoad, error) {
 		if !ok {
 			return nil, fmt.Errorf("load: %w", &OperationError{Job: p.Job, Operation: p.Operation, Err: ErrUnknownCenter, Detail: fmt.Sprintf("%q", p.WorkCenter)})
 		}
-		if err := c.Calendar.byDate(p.Start, p.LaborEnd, func(d Date, t time.Duration) { busy[c.Key][d] += t }); err != nil {
+		if err := c.Calendar.byDate(p.Start, p.LaborEnd, func(d civil.Date, t time.Duration) { busy[c.Key][d] += t }); err != nil {
 			return nil, fmt.Errorf("load: %w", err)
 		}
 	}
@@ -48,12 +50,12 @@ func Load(s Schedule, centers []Center, through Date) ([]DayLoad, error) {
 	}
 	var out []DayLoad
 	for _, c := range centers {
-		open := map[Date]time.Duration{}
-		first, end := DateOf(s.Origin, c.Calendar.loc), through.AddDays(1).At(0, c.Calendar.loc)
+		open := map[civil.Date]time.Duration{}
+		first, end := civil.DateOf(s.Origin, c.Calendar.loc), through.AddDays(1).At(0, c.Calendar.loc)
 		if !end.After(s.Origin) {
 			continue
 		}
-		if err := c.Calendar.byDate(s.Origin, end, func(d Date, t time.Duration) { open[d] += t }); err != nil {
+		if err := c.Calendar.byDate(s.Origin, end, func(d civil.Date, t time.Duration) { open[d] += t }); err != nil {
 			return nil, fmt.Errorf("load: %w", err)
 		}
 		for d := first; d.Compare(through) <= 0; d = d.AddDays(1) {
@@ -64,14 +66,14 @@ func Load(s Schedule, centers []Center, through Date) ([]DayLoad, error) {
 }
 
 // byDate cuts the working time in [from, to) at local midnights.
-func (c *Calendar) byDate(from, to time.Time, add func(d Date, t time.Duration)) error {
+func (c *Calendar) byDate(from, to time.Time, add func(d civil.Date, t time.Duration)) error {
 	openings, err := c.Openings(from, to)
 	if err != nil {
 		return err
 	}
 	for _, o := range openings {
 		for o.Start.Before(o.End) {
-			d := DateOf(o.Start, c.loc)
+			d := civil.DateOf(o.Start, c.loc)
 			end := d.AddDays(1).At(0, c.loc)
 			if end.After(o.End) {
 				end = o.End

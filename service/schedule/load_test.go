@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/schedule"
 )
 
@@ -23,7 +24,7 @@ func TestLoad(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := schedule.Load(s, centers, schedule.Date{})
+	got, err := schedule.Load(s, centers, civil.Date{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,7 +46,7 @@ func TestLoad(t *testing.T) {
 	if got, err := schedule.Load(s, centers, date("2026-01-15")); err != nil || len(got) > 0 {
 		t.Errorf("before the origin: %v, %v", got, err)
 	}
-	if _, err := schedule.Load(s, centers[:1], schedule.Date{}); !errors.Is(err, schedule.ErrUnknownCenter) {
+	if _, err := schedule.Load(s, centers[:1], civil.Date{}); !errors.Is(err, schedule.ErrUnknownCenter) {
 		t.Errorf("unknown center: %v", err)
 	}
 }
@@ -61,7 +62,7 @@ func TestLoadAddsUp(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		load, err := schedule.Load(s, centers, schedule.Date{})
+		load, err := schedule.Load(s, centers, civil.Date{})
 		if err != nil {
 			rt.Fatal(err)
 		}

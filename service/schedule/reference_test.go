@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"hatchwright/service/civil"
 )
 
 // plain is the shop's free capacity without any index: a list of gaps for each
@@ -265,7 +267,7 @@ func TestPlaceAgainstPlain(t *testing.T) {
 	for d := time.Monday; d <= time.Friday; d++ {
 		shifts = append(shifts, Shift{d, 8 * time.Hour, 12 * time.Hour}, Shift{d, 13 * time.Hour, 17 * time.Hour})
 	}
-	calendar, err := NewCalendar(time.UTC, shifts, []Closure{{From: Date{2026, 1, 26}, To: Date{2026, 1, 28}}})
+	calendar, err := NewCalendar(time.UTC, shifts, []Closure{{From: civil.Date{Year: 2026, Month: 1, Day: 26}, To: civil.Date{Year: 2026, Month: 1, Day: 28}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,7 +7,7 @@ import (
 	"slices"
 	"time"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // schemaVersion is the form of the documents that this program reads.
@@ -127,7 +127,7 @@ func (i *inspector) calendar(c *Calendar) {
 			if !i.sound(place) {
 				continue
 			}
-			d, err := schedule.ParseDate(end.date)
+			d, err := civil.ParseDate(end.date)
 			switch {
 			case err != nil:
 				i.later(fault(place, "wrong_form", "There is no day %q.", end.date))

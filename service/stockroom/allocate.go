@@ -4,16 +4,16 @@ import (
 	"cmp"
 	"slices"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // Lot is what can be taken from.
 type Lot struct {
 	ID       string
 	Material string
-	Free     Amount         // on hand and not set aside
-	Received schedule.Date  //
-	Expires  *schedule.Date // nil: it does not age
+	Free     Amount      // on hand and not set aside
+	Received civil.Date  //
+	Expires  *civil.Date // nil: it does not age
 }
 
 // Demand is an amount of a material that is needed on a day.
@@ -21,7 +21,7 @@ type Demand struct {
 	Order    string
 	Material string
 	Amount   Amount
-	On       schedule.Date
+	On       civil.Date
 }
 
 // Take is part of a demand met from a lot.

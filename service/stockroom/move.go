@@ -3,7 +3,7 @@ package stockroom
 import (
 	"slices"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // Kind of a move.
@@ -30,9 +30,9 @@ type Change struct{ OnHand, Reserved Amount }
 // Standing is how a lot stands.
 type Standing struct {
 	OnHand   Amount
-	Reserved Amount         // of it, for all orders
-	Own      Amount         // of that, for the order of the move
-	Expires  *schedule.Date // nil: it does not age
+	Reserved Amount      // of it, for all orders
+	Own      Amount      // of that, for the order of the move
+	Expires  *civil.Date // nil: it does not age
 }
 
 // Change works out what a move of a lot changes. order tells that the move is for
@@ -47,7 +47,7 @@ type Standing struct {
 //	scrap         -a                    only of what is free
 //	reserve                  +a         only of what is free and good today
 //	release                  -a         only of what the order has reserved
-func (s Standing) Change(kind Kind, a Amount, order bool, today schedule.Date) (Change, error) {
+func (s Standing) Change(kind Kind, a Amount, order bool, today civil.Date) (Change, error) {
 	if !slices.Contains(Kinds, kind) {
 		return Change{}, refuse(NoKind, "There is no move %q. Give one of %v.", kind, Kinds)
 	}
@@ -104,13 +104,13 @@ func (s Standing) Change(kind Kind, a Amount, order bool, today schedule.Date) (
 }
 
 // Past tells whether a lot is past its date on a day.
-func Past(expires *schedule.Date, day schedule.Date) bool {
+func Past(expires *civil.Date, day civil.Date) bool {
 	return expires != nil && day.Compare(*expires) > 0
 }
 
 // Day reads the date of a lot; nil for "".
-func Day(text string) *schedule.Date {
-	d, err := schedule.ParseDate(text)
+func Day(text string) *civil.Date {
+	d, err := civil.ParseDate(text)
 	if err != nil {
 		return nil
 	}

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"slices"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 )
 
 // Source is how a material is bought.
@@ -19,7 +19,7 @@ type Source struct {
 type Purchase struct {
 	Material string
 	Short    Amount // all that is short
-	NeededOn schedule.Date
+	NeededOn civil.Date
 	Packs    int
 	Pack     Amount // in one
 	Amount   Amount // in these packs
@@ -27,14 +27,14 @@ type Purchase struct {
 	LeadDays int
 	// OrderBy is the last working day on which an order comes in time; Late tells
 	// that it is past, and an order of today arrives on Arrives.
-	OrderBy schedule.Date
+	OrderBy civil.Date
 	Late    bool
-	Arrives schedule.Date // of an order placed on the later of today and OrderBy
-	Orders  []string      // that wait for it, the first to need it first
+	Arrives civil.Date // of an order placed on the later of today and OrderBy
+	Orders  []string   // that wait for it, the first to need it first
 }
 
 // Days tells which days are worked on.
-type Days interface{ IsWorkingDay(schedule.Date) bool }
+type Days interface{ IsWorkingDay(civil.Date) bool }
 
 // reach bounds the days looked through for working days: lead times end within a
 // few years, and closures within two (schedule.MaxClosureDays).
@@ -43,7 +43,7 @@ const reach = 10 * 366
 // Arrival is the day on which an order of the given day comes in: so many working
 // days after it; of a day off it counts from the next working day. ok is false
 // when that is over ten years ahead.
-func Arrival(days Days, ordered schedule.Date, lead int) (on schedule.Date, ok bool) {
+func Arrival(days Days, ordered civil.Date, lead int) (on civil.Date, ok bool) {
 	d, end := ordered, ordered.AddDays(reach)
 	for ; !days.IsWorkingDay(d); d = d.AddDays(1) {
 		if d.Compare(end) > 0 {
@@ -65,7 +65,7 @@ func Arrival(days Days, ordered schedule.Date, lead int) (on schedule.Date, ok b
 // before. ok is false when that is over ten years back.
 //
 //	order . . . lead working days . . . arrival <= needed
-func LatestOrder(days Days, needed schedule.Date, lead int) (on schedule.Date, ok bool) {
+func LatestOrder(days Days, needed civil.Date, lead int) (on civil.Date, ok bool) {
 	d, end := needed, needed.AddDays(-reach)
 	for !days.IsWorkingDay(d) {
 		if d = d.AddDays(-1); d.Compare(end) < 0 {
@@ -86,7 +86,7 @@ func LatestOrder(days Days, needed schedule.Date, lead int) (on schedule.Date, o
 // Suggest makes one purchase per material that is short, for the day on which the
 // first of it is, most urgent first. What is on order already belongs among the
 // lots that the demands were met from. Error: a material that sources lacks.
-func Suggest(met []Met, sources map[string]Source, days Days, today schedule.Date) ([]Purchase, error) {
+func Suggest(met []Met, sources map[string]Source, days Days, today civil.Date) ([]Purchase, error) {
 	index := map[string]int{}
 	var out []Purchase
 	byDay := slices.Clone(met)

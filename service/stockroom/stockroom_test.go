@@ -9,13 +9,13 @@ import (
 
 	"pgregory.net/rapid"
 
-	"hatchwright/service/schedule"
+	"hatchwright/service/civil"
 	"hatchwright/service/stockroom"
 )
 
-func day(n int) schedule.Date { return schedule.Date{Year: 2027, Month: time.March, Day: 1}.AddDays(n) }
+func day(n int) civil.Date { return civil.Date{Year: 2027, Month: time.March, Day: 1}.AddDays(n) }
 
-func on(n int) *schedule.Date { d := day(n); return &d }
+func on(n int) *civil.Date { d := day(n); return &d }
 
 func reason(err error) stockroom.Reason {
 	var r *stockroom.Refusal
@@ -230,7 +230,7 @@ func TestAllocateIsBest(t *testing.T) {
 // week. 1 March 2027 is a Monday.
 type week struct{}
 
-func (week) IsWorkingDay(d schedule.Date) bool {
+func (week) IsWorkingDay(d civil.Date) bool {
 	closed := d.Compare(day(7)) >= 0 && d.Compare(day(11)) <= 0
 	return d.Weekday() != time.Saturday && d.Weekday() != time.Sunday && !closed
 }
@@ -253,7 +253,7 @@ func TestOrderDates(t *testing.T) {
 	if got, ok := stockroom.Arrival(week{}, day(5), 1); !ok || got != day(15) { // Saturday counts as Monday 15
 		t.Errorf("ordered on Saturday 6 it arrives on %v", got)
 	}
-	never := closedFor(func(schedule.Date) bool { return false })
+	never := closedFor(func(civil.Date) bool { return false })
 	if _, ok := stockroom.LatestOrder(never, day(0), 1); ok {
 		t.Error("a shop that never opens orders")
 	}
@@ -262,16 +262,16 @@ func TestOrderDates(t *testing.T) {
 	}
 }
 
-type closedFor func(schedule.Date) bool
+type closedFor func(civil.Date) bool
 
-func (c closedFor) IsWorkingDay(d schedule.Date) bool { return c(d) }
+func (c closedFor) IsWorkingDay(d civil.Date) bool { return c(d) }
 
 // The latest day comes in time, the next working day does not.
 func TestLatestOrderProperty(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		open := rapid.SliceOfN(rapid.Bool(), 9, 9).Draw(t, "open")
 		open[0] = true
-		days := closedFor(func(d schedule.Date) bool {
+		days := closedFor(func(d civil.Date) bool {
 			n := int(d.At(0, time.UTC).Unix() / 86400)
 			return open[n%len(open)]
 		})
@@ -317,7 +317,7 @@ func TestSuggest(t *testing.T) {
 }
 
 func ExampleAllocate() {
-	soon := schedule.Date{Year: 2027, Month: 3, Day: 10}
+	soon := civil.Date{Year: 2027, Month: 3, Day: 10}
 	met := stockroom.Allocate([]stockroom.Lot{
 		{ID: "drum 8", Material: "resin", Free: 20 * stockroom.Unit},
 		{ID: "drum 7", Material: "resin", Free: 5 * stockroom.Unit, Expires: &soon},

@@ -7,14 +7,14 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/civil"
 	"hatchwright/service/record"
-	"hatchwright/service/schedule"
 	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
 
 // day is the local day of the suite.
-var day = schedule.Date{Year: 2027, Month: time.March, Day: 1}
+var day = civil.Date{Year: 2027, Month: time.March, Day: 1}
 
 var errNobody = errors.New("reserved for nobody")
 

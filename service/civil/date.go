@@ -1,4 +1,4 @@
-package schedule
+package civil
 
 import (
 	"fmt"
@@ -61,9 +61,9 @@ func (d Date) Weekday() time.Weekday {
 // Compare is -1, 0 or +1 as d is before, equal to or after e.
 func (d Date) Compare(e Date) int {
 	switch {
-	case d.ordinal() < e.ordinal():
+	case d.Ordinal() < e.Ordinal():
 		return -1
-	case d.ordinal() > e.ordinal():
+	case d.Ordinal() > e.Ordinal():
 		return 1
 	default:
 		return 0
@@ -76,12 +76,10 @@ func (d Date) Valid() bool {
 	return d.Year >= 1 && d.Year <= 9999 && d.AddDays(0) == d
 }
 
-// ordinal numbers days since 1970-01-01; it orders dates and measures spans.
-func (d Date) ordinal() int64 {
-	return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Unix() / secondsPerDay
+// Ordinal numbers days since 1970-01-01; it orders dates and measures spans.
+func (d Date) Ordinal() int64 {
+	return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Unix() / (24 * 60 * 60)
 }
-
-const secondsPerDay = 24 * 60 * 60
 
 // At is the first instant at which a wall clock in loc shows the date at or
 // past sinceMidnight. A time skipped by a spring change is the moment of the
