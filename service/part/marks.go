@@ -5,12 +5,6 @@ import "hatchwright/service/profile"
 // The corners of the sections, from the flange inward and of the lid from the middle
 // of its top outward. A corner is told by its mark, never by its number, so that a
 // section may gain one without moving what hangs on another.
-//
-//	flush-ledge     FlangeEnd, Edge, Root, Lip, TrunkFoot
-//	flush-gutter    FlangeEnd, Edge, FloorOuter, FloorInner, UpstandTop, Lip, TrunkFoot
-//	raised-coaming  FlangeEnd, CoamingFoot, CoamingTop, Lip, TrunkFoot
-//	bolted-plate    FlangeEnd, RingInside
-//	every lid       LidFlat, LidEdge, SkirtFoot; of its mold RimEnd too
 const (
 	FlangeEnd   profile.Mark = iota + 1 // where the flange ends on the deck
 	Edge                                // flange to recess wall
@@ -34,7 +28,7 @@ const (
 	Flange      profile.Mark = iota + 64 // on the deck
 	Wall                                 // the recess', draft f_r
 	Ledge                                // the seat of a flush lid
-	GutterFloor                          //
+	GutterFloor                          // between recess wall and upstand
 	Upstand                              // its outer wall
 	UpstandSeat                          // its top
 	CoamingWall                          // its outside

@@ -44,10 +44,13 @@ type section struct {
 // opening begins. pastFlange and pastTrunk carry it on beyond the part, mm.
 func drawn(p pattern, c *Configuration, pastFlange, pastTrunk float64) corners {
 	end := profile.Point{N: c.Receiver.FlangeWidth + pastFlange}
-	s := section{corners: corners{{At: end, Corner: FlangeEnd}}, at: end, pastTrunk: pastTrunk}
+	s := section{corners: append(make(corners, 0, mostCorners), profile.Vertex{At: end, Corner: FlangeEnd}), at: end, pastTrunk: pastTrunk}
 	p.receiver(c, &s)
 	return s.corners
 }
+
+// mostCorners a receiver has, as many as are made room for at once.
+const mostCorners = 7
 
 // add goes on by dn and dz, mm, along a leg to a corner of the given radius.
 func (s *section) add(dn, dz, radius float64, name string, leg, corner profile.Mark) {
