@@ -69,6 +69,9 @@ func TestPublishedInstances(t *testing.T) {
 	if *studyBudget > 0 {
 		budget = *studyBudget
 	}
+	if testing.Short() && *studyBudget == 0 {
+		t.Skip("searches 300 instances")
+	}
 	for _, turn := range []bool{false, true} {
 		var bins, bounds, optimal [11]int
 		var area [11]float64
@@ -124,6 +127,9 @@ const totalsBudget = 5_000_000
 // guillotine, so no guillotine plan can be expected to beat them). The aim is
 // to stay within 3 % of a class's total.
 func TestAgainstPublishedTotals(t *testing.T) {
+	if testing.Short() {
+		t.Skip("searches 250 instances")
+	}
 	for _, c := range []struct {
 		class int
 		best  [5]int

@@ -402,7 +402,8 @@ func TestPlaceAgainstPlain(t *testing.T) {
 			}
 		}
 	})
-	if levels < 1 || relieved == 0 || busy == 0 || held == 0 || late == 0 {
+	// A fifth of the shops, as with -short, does not surely meet every kind.
+	if !testing.Short() && (levels < 1 || relieved == 0 || busy == 0 || held == 0 || late == 0) {
 		t.Errorf("%d levels over the gaps, %d placed with a relief, %d waits for a post, %d put off, %d late: too easy", levels, relieved, busy, held, late)
 	}
 }
