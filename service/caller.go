@@ -102,12 +102,7 @@ var rank = map[record.Role]int{record.RoleStorefront: 1, record.RoleDealer: 2, r
 // May reports whether the caller's role reaches the one that is needed.
 func (c Caller) May(need record.Role) bool { return rank[c.Role] >= rank[need] && rank[c.Role] > 0 }
 
-// need returns a fault unless the caller's role reaches the one that is needed.
-func (c Caller) need(role record.Role) error {
-	return c.Need(role)
-}
-
-// Need is need for whoever lets callers in. A storefront is told where else to go:
+// Need returns a fault unless the caller's role reaches the one that is needed. A storefront is told where else to go:
 // its key can be read by anybody, so nothing may be kept for it.
 func (c Caller) Need(role record.Role) error {
 	switch {
@@ -118,4 +113,35 @@ func (c Caller) Need(role record.Role) error {
 			"Send this from a server of your own with a dealer key, or ask /v1/derive for price and date: that keeps nothing.")
 	}
 	return fault.New(fault.Forbidden, "This takes a %s key; yours is a %s key.", role, c.Role)
+}
+
+// needShop refuses before anything is looked up, so that the answer does not tell
+// whether the order is there.
+func needShop(c Caller) error {
+	if c.Role != record.RoleShop {
+		return fault.New(fault.Forbidden, "This takes a shop key; yours is a %s key.", c.Role)
+	}
+	return nil
+}
+
+func sameOwner(a, b *uuid.UUID) bool { return (a == nil) == (b == nil) && (a == nil || *a == *b) }
+
+// worker is the service itself as a caller: the whole shop's scope, and no key.
+var worker = Caller{Role: record.RoleShop}
+
+// actor is the caller as events name it: a key by its id, a person by the role alone,
+// since dealers read it, and the service itself by nothing.
+func (c Caller) actor() record.Actor {
+	switch id := c.KeyID; {
+	case id != uuid.Nil:
+		return record.Actor{KeyID: &id, Role: c.Role}
+	case c.Subject != "":
+		return record.Actor{Role: c.Role}
+	}
+	return record.Actor{}
+}
+
+// doer is the caller as audit entries name it.
+func (c Caller) doer() record.Doer {
+	return record.Doer{KeyID: c.actor().KeyID, KeyName: c.KeyName, Issuer: c.Issuer, Subject: c.Subject, Role: c.Role}
 }

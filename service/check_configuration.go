@@ -10,7 +10,7 @@ import (
 
 // CheckConfiguration rules on a configuration. Nothing is kept.
 func (s *Service) CheckConfiguration(ctx context.Context, c Caller, r part.Request) (derivation.Ruling, error) {
-	if err := c.need(record.RoleStorefront); err != nil {
+	if err := c.Need(record.RoleStorefront); err != nil {
 		return derivation.Ruling{}, err
 	}
 	e, err := s.derivations()

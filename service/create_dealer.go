@@ -17,7 +17,7 @@ type NewDealer struct {
 
 // CreateDealer adds a dealer; for the shop. A name that is taken is a conflict.
 func (s *Service) CreateDealer(ctx context.Context, c Caller, n NewDealer, claim *Claim) (Made[record.Dealer], error) {
-	if err := c.need(record.RoleShop); err != nil {
+	if err := c.Need(record.RoleShop); err != nil {
 		return Made[record.Dealer]{}, err
 	}
 	return once(ctx, s, c, claim, "dealer", func() (write[record.Dealer], error) {

@@ -30,7 +30,7 @@ type IssuedKey struct {
 // CreateKey makes a key; for the shop. A shop key belongs to no dealer, a dealer
 // key to one.
 func (s *Service) CreateKey(ctx context.Context, c Caller, n NewKey, claim *Claim) (Made[IssuedKey], error) {
-	if err := c.need(record.RoleShop); err != nil {
+	if err := c.Need(record.RoleShop); err != nil {
 		return Made[IssuedKey]{}, err
 	}
 	if now := s.now(); n.ExpiresAt != nil && !n.ExpiresAt.After(now) {

@@ -32,7 +32,7 @@ type IssuedSecret struct {
 // CreateWebhook adds an endpoint. It hears of what happens from now on: a
 // dealer's of that dealer's quotes and orders, the shop's own of everybody's.
 func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, claim *Claim) (Made[IssuedSecret], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[IssuedSecret]{}, err
 	}
 	owner, err := c.owner(n.DealerID)
@@ -72,7 +72,7 @@ func (s *Service) CreateWebhook(ctx context.Context, c Caller, n NewWebhook, cla
 			if err != nil {
 				return IssuedSecret{}, err
 			}
-			if err := s.emit(ctx, tx, c, happening{order.WebhookMade, order.AboutWebhook(w)}); err != nil {
+			if err := s.emit(ctx, tx, c, pendingEvent{order.WebhookMade, order.AboutWebhook(w)}); err != nil {
 				return IssuedSecret{}, err
 			}
 			return IssuedSecret{Text: secret, Webhook: w}, nil
@@ -93,7 +93,7 @@ func (s *Service) makeSecret(endpoint uuid.UUID) (text string, kept record.Webho
 // RotateWebhookSecret gives an endpoint another secret. The older ones go on
 // signing beside it for a day.
 func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, id uuid.UUID, claim *Claim) (Made[IssuedSecret], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[IssuedSecret]{}, err
 	}
 	return change(ctx, s, c, claim, "webhook", func() (write[IssuedSecret], error) {
@@ -129,7 +129,7 @@ func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, id uuid.UUI
 			if err := staleVersion(tx.Webhooks().Update(ctx, c.Scope(), w, w.Version-1)); err != nil {
 				return IssuedSecret{}, err
 			}
-			if err := s.emit(ctx, tx, c, happening{order.WebhookRotated, order.AboutWebhook(w)}); err != nil {
+			if err := s.emit(ctx, tx, c, pendingEvent{order.WebhookRotated, order.AboutWebhook(w)}); err != nil {
 				return IssuedSecret{}, err
 			}
 			return IssuedSecret{Text: secret, Webhook: w}, nil
@@ -139,7 +139,7 @@ func (s *Service) RotateWebhookSecret(ctx context.Context, c Caller, id uuid.UUI
 
 // DeleteWebhook removes an endpoint and what was on its way to it.
 func (s *Service) DeleteWebhook(ctx context.Context, c Caller, id uuid.UUID) error {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return err
 	}
 	err := s.writing(ctx, c, func(tx store.Registers) error {
@@ -150,7 +150,7 @@ func (s *Service) DeleteWebhook(ctx context.Context, c Caller, id uuid.UUID) err
 		if err := tx.Webhooks().Delete(ctx, c.Scope(), id); err != nil {
 			return err
 		}
-		return s.emit(ctx, tx, c, happening{order.WebhookDeleted, order.AboutWebhook(w)})
+		return s.emit(ctx, tx, c, pendingEvent{order.WebhookDeleted, order.AboutWebhook(w)})
 	})
 	if err != nil {
 		return storeFault(err, "webhook")
@@ -161,7 +161,7 @@ func (s *Service) DeleteWebhook(ctx context.Context, c Caller, id uuid.UUID) err
 
 // ListWebhooks lists endpoints, newest first.
 func (s *Service) ListWebhooks(ctx context.Context, c Caller, p store.Page) (store.Listing[record.Webhook], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return store.Listing[record.Webhook]{}, err
 	}
 	l, err := s.store.Webhooks().List(ctx, c.Scope(), p)
@@ -171,7 +171,7 @@ func (s *Service) ListWebhooks(ctx context.Context, c Caller, p store.Page) (sto
 // ListDeliveries lists the deliveries to an endpoint, newest first: those that are
 // parked, for one, by f.State.
 func (s *Service) ListDeliveries(ctx context.Context, c Caller, f store.DeliveryFilter, p store.Page) (store.Listing[record.Delivery], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return store.Listing[record.Delivery]{}, err
 	}
 	if _, err := s.store.Webhooks().Get(ctx, c.Scope(), f.WebhookID); err != nil {
@@ -187,7 +187,7 @@ func (s *Service) ListDeliveries(ctx context.Context, c Caller, f store.Delivery
 // delivery behind an undelivered one of the same subject is refused; that one goes
 // first.
 func (s *Service) ResendDelivery(ctx context.Context, c Caller, id uuid.UUID, claim *Claim) (Made[record.Delivery], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[record.Delivery]{}, err
 	}
 	return change(ctx, s, c, claim, "delivery", func() (write[record.Delivery], error) {

@@ -18,9 +18,6 @@ import (
 	"hatchwright/store"
 )
 
-// worker is the service itself as a caller: the whole shop's scope, and no key.
-var worker = Caller{Role: record.RoleShop}
-
 // DeliverWebhooks makes events into deliveries and calls endpoints until ctx ends,
 // then waits for the calls that run. Any number of processes may do so on one
 // store.
@@ -165,21 +162,6 @@ func (s *Service) newDelivery(w record.Webhook, e record.Event) (record.Delivery
 	return d, err
 }
 
-// every reads all pages of a list.
-func every[T any](list func(store.Page) (store.Listing[T], error)) (all []T, err error) {
-	page := store.Page{Limit: store.MaxLimit}
-	for {
-		l, err := list(page)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, l.Items...)
-		if page.Cursor = l.NextCursor; page.Cursor == "" {
-			return all, nil
-		}
-	}
-}
-
 // attempt calls the endpoint of a claimed delivery once and keeps the outcome.
 func (s *Service) attempt(ctx context.Context, d record.Delivery, token uuid.UUID) {
 	outcome, w, err := s.call(ctx, d)
@@ -288,7 +270,7 @@ func (s *Service) settle(ctx context.Context, d record.Delivery, token uuid.UUID
 				return err
 			}
 			w.DisabledReason = ""
-			return s.emit(ctx, tx, worker, happening{order.WebhookRevived, order.AboutWebhook(w)})
+			return s.emit(ctx, tx, worker, pendingEvent{order.WebhookRevived, order.AboutWebhook(w)})
 		}
 		since, err := tx.Webhooks().NoteFailure(ctx, scope, w.ID, now)
 		if errors.Is(err, store.ErrNotFound) {
@@ -321,7 +303,7 @@ func (s *Service) settle(ctx context.Context, d record.Delivery, token uuid.UUID
 		if err := tx.Deliveries().Finish(ctx, scope, d, token); err != nil || !disabled {
 			return err
 		}
-		return s.emit(ctx, tx, worker, happening{order.WebhookDisabled, order.AboutWebhook(w)})
+		return s.emit(ctx, tx, worker, pendingEvent{order.WebhookDisabled, order.AboutWebhook(w)})
 	})
 }
 

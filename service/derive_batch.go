@@ -14,11 +14,6 @@ import (
 	"hatchwright/store"
 )
 
-// batchSlots are the configurations of batches that one process works on at once,
-// whoever sent them, so that a few large batches do not keep single requests from
-// being answered.
-const batchSlots = 2
-
 // MaxBatchPieces bounds the pieces of a batch together: each is about 6 KB of the answer
 // and a millisecond of work, beside what its configuration takes.
 const MaxBatchPieces = 1000
@@ -34,7 +29,7 @@ type BatchItem struct {
 // is called once, with what DeriveAndPlace would give; when the context ends, with that for all that
 // is left. The error is about the batch as a whole: done was not called then.
 func (s *Service) DeriveBatch(ctx context.Context, c Caller, items []BatchItem, o LeadTimeOptions, done func(i int, d *Derived, err error)) error {
-	if err := c.need(record.RoleStorefront); err != nil {
+	if err := c.Need(record.RoleStorefront); err != nil {
 		return err
 	}
 	e, err := s.derivations()

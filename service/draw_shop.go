@@ -14,6 +14,7 @@ import (
 	"hatchwright/service/drawing"
 	"hatchwright/service/fault"
 	"hatchwright/service/quantity"
+	"hatchwright/service/record"
 	"hatchwright/service/shop"
 	"hatchwright/store"
 )
@@ -68,7 +69,7 @@ func (s *Service) DrawSchedule(ctx context.Context, c Caller, days Days, sheet i
 		if err != nil {
 			promise = civil.Date{} // none
 		}
-		g.Orders = append(g.Orders, drawing.OrderBar{Mark: mark, Name: orderName(o, names), Start: o.Start, End: o.End, P50: o.P50, P80: o.P80, P95: o.P95, Promise: promise, Late: o.Late})
+		g.Orders = append(g.Orders, drawing.OrderBar{Mark: mark, Name: o.Name(names), Start: o.Start, End: o.End, P50: o.P50, P80: o.P80, P95: o.P95, Promise: promise, Late: o.Late})
 	}
 	for _, o := range plan.Operations {
 		if o.Post < 0 {
@@ -136,34 +137,14 @@ func chart(name string, what interface {
 
 // dealerNames are the names of all dealers.
 func (s *Service) dealerNames(ctx context.Context) (map[uuid.UUID]string, error) {
+	list, err := every(func(p store.Page) (store.Listing[record.Dealer], error) {
+		return s.store.Dealers().List(ctx, store.ShopScope(), p)
+	})
 	names := map[uuid.UUID]string{}
-	page := store.Page{Limit: store.MaxLimit}
-	for {
-		l, err := s.store.Dealers().List(ctx, store.ShopScope(), page)
-		if err != nil {
-			return nil, storeFault(err, "dealer")
-		}
-		for _, d := range l.Items {
-			names[d.ID] = d.Name
-		}
-		if page.Cursor = l.NextCursor; page.Cursor == "" {
-			return names, nil
-		}
+	for _, d := range list {
+		names[d.ID] = d.Name
 	}
-}
-
-// orderName is what people call an order: by the dealer's own reference and the
-// dealer, or by the end of its id, which tells ids of one day apart.
-func orderName(o backlog.PlannedOrder, names map[uuid.UUID]string) string {
-	name := o.Reference
-	if name == "" {
-		id := o.OrderID.String()
-		name = "…" + id[len(id)-6:]
-	}
-	if o.DealerID != nil && names[*o.DealerID] != "" {
-		name += ", " + names[*o.DealerID]
-	}
-	return name
+	return names, storeFault(err, "dealer")
 }
 
 // asOf says of when a chart is.

@@ -20,7 +20,7 @@ type Limits struct {
 // can go while the others stay, and of each choice what it can be. Nothing is
 // kept. It stops when the context ends.
 func (s *Service) FindLimits(ctx context.Context, c Caller, r part.Request) (Limits, error) {
-	if err := c.need(record.RoleStorefront); err != nil {
+	if err := c.Need(record.RoleStorefront); err != nil {
 		return Limits{}, err
 	}
 	e, err := s.derivations()
@@ -41,6 +41,3 @@ func (s *Service) FindLimits(ctx context.Context, c Caller, r part.Request) (Lim
 	}
 	return Limits{Limits: l, Revision: e.Documents().Revision}, nil
 }
-
-// ended is the fault of a context that ended before the work did.
-func ended(ctx context.Context) error { return storeFault(ctx.Err(), "request") }

@@ -13,9 +13,9 @@ import (
 // floor is what the service keeps in memory of the shop's open work. The zero floor
 // is ready.
 type floor struct {
-	backlog atomic.Pointer[backlog.Backlog]
-	poked   bell // rung when something changed that writes no event
-	changes atomic.Int64
+	backlog     atomic.Pointer[backlog.Backlog]
+	invalidated bell // rung when something changed that writes no event
+	changes     atomic.Int64
 
 	mu    sync.Mutex // one refresh at a time
 	plans map[uuid.UUID]backlog.Plan

@@ -97,8 +97,7 @@ func (g gate) turn(ctx context.Context, c Caller, e *derivation.Engine, times in
 	return g.enter(ctx, c)
 }
 
-// Where a configuration says how its schedule comes about, and how many there are.
-const (
-	scheduleAt = "/laminate/schedule"
-	quantityAt = "/quantity"
-)
+// batchSlots are the configurations of batches that one process works on at once,
+// whoever sent them, so that a few large batches do not keep single requests from
+// being answered.
+const batchSlots = 2

@@ -8,9 +8,6 @@ import (
 	"hatchwright/store"
 )
 
-// documentKinds are the shop documents that there are routes for.
-var documentKinds = map[string]bool{record.DocumentProfile: true, record.DocumentMaterials: true, record.DocumentPriceBook: true}
-
 // GetShopDocument returns a version of one of the shop's own documents, 0 for the
 // latest; for the shop. Its Version is the ETag.
 func (s *Service) GetShopDocument(ctx context.Context, c Caller, kind string, version int) (record.ShopDocument, error) {

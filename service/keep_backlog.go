@@ -3,6 +3,8 @@ package service
 import (
 	"context"
 	"time"
+
+	"hatchwright/service/backlog"
 )
 
 // KeepBacklog works the backlog out whenever it changes, and holds the promises
@@ -11,7 +13,7 @@ import (
 func (s *Service) KeepBacklog(ctx context.Context) {
 	kept := true // the last round of promises went through
 	for {
-		events, pokes := s.bell.wait(), s.floor.poked.wait()
+		events, invalidated := s.bell.wait(), s.floor.invalidated.wait()
 		changed, err := s.RefreshBacklog(ctx)
 		if err != nil && ctx.Err() == nil {
 			s.log.ErrorContext(ctx, "the backlog could not be worked out; the one before stays", "error", err)
@@ -28,7 +30,7 @@ func (s *Service) KeepBacklog(ctx context.Context) {
 			timer.Stop()
 			return
 		case <-events:
-		case <-pokes:
+		case <-invalidated:
 		case <-timer.C: // another process may have written
 		}
 		timer.Stop()
@@ -53,3 +55,6 @@ func rest(ctx context.Context, d time.Duration) bool {
 		return true
 	}
 }
+
+// KeptBacklog is the backlog as last worked out; nil when none has been.
+func (s *Service) KeptBacklog() *backlog.Backlog { return s.floor.backlog.Load() }

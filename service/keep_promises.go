@@ -33,7 +33,7 @@ import (
 func (s *Service) KeepPromises(ctx context.Context) error {
 	s.floor.keeping.Lock()
 	defer s.floor.keeping.Unlock()
-	b := s.KeptBacklog()
+	b := s.floor.backlog.Load()
 	if b == nil {
 		return nil
 	}

@@ -9,7 +9,7 @@ import (
 
 // ListKeys lists keys, newest first, with what they have spent today; for the shop.
 func (s *Service) ListKeys(ctx context.Context, c Caller, f store.KeyFilter, p store.Page) (store.Listing[record.Key], error) {
-	if err := c.need(record.RoleShop); err != nil {
+	if err := c.Need(record.RoleShop); err != nil {
 		return store.Listing[record.Key]{}, err
 	}
 	l, err := s.store.Keys().List(ctx, c.Scope(), f, p)

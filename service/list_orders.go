@@ -44,7 +44,7 @@ type OrderPlace struct {
 // GetOrder returns an order. Another owner's is not there.
 func (s *Service) GetOrder(ctx context.Context, c Caller, id uuid.UUID) (OrderDetail, error) {
 	var d OrderDetail
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return d, err
 	}
 	var err error
@@ -89,7 +89,7 @@ func (s *Service) orderReserved(ctx context.Context, id uuid.UUID) (*OrderReserv
 	}
 	kept.Body = nil
 	r.Plan = &OrderPlace{OrderPlan: kept}
-	if b := s.KeptBacklog(); b != nil {
+	if b := s.floor.backlog.Load(); b != nil {
 		for i, j := range b.Plan.Jobs {
 			if j.Job == id.String() {
 				r.Plan.Start, r.Plan.End = &b.Plan.Jobs[i].Start, &b.Plan.Jobs[i].End
@@ -102,7 +102,7 @@ func (s *Service) orderReserved(ctx context.Context, id uuid.UUID) (*OrderReserv
 // ListOrders lists orders, newest first: a dealer's own, or everybody's for the
 // shop.
 func (s *Service) ListOrders(ctx context.Context, c Caller, f store.OrderFilter, p store.Page) (store.Listing[record.Order], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return store.Listing[record.Order]{}, err
 	}
 	l, err := s.store.Orders().List(ctx, c.Scope(), f, p)
@@ -112,7 +112,7 @@ func (s *Service) ListOrders(ctx context.Context, c Caller, f store.OrderFilter,
 // OrderEvents lists the history of an order, newest first: what happened, when,
 // and by whom.
 func (s *Service) OrderEvents(ctx context.Context, c Caller, id uuid.UUID, p store.Page) (store.Listing[record.Event], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return store.Listing[record.Event]{}, err
 	}
 	if _, err := s.store.Orders().Get(ctx, c.Scope(), id); err != nil {

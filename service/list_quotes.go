@@ -13,7 +13,7 @@ import (
 // GetQuote returns a quote with its lines, in its state as of now. Another
 // owner's is not there.
 func (s *Service) GetQuote(ctx context.Context, c Caller, id uuid.UUID) (record.Quote, error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return record.Quote{}, err
 	}
 	q, err := s.store.Quotes().Get(ctx, c.Scope(), id)
@@ -27,7 +27,7 @@ func (s *Service) GetQuote(ctx context.Context, c Caller, id uuid.UUID) (record.
 // ListQuotes lists quotes without their lines, newest first, in their states as of
 // now. f.At is set here.
 func (s *Service) ListQuotes(ctx context.Context, c Caller, f store.QuoteFilter, p store.Page) (store.Listing[record.Quote], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return store.Listing[record.Quote]{}, err
 	}
 	f.At = s.now()

@@ -41,3 +41,12 @@ func (s *Service) keyRecord(text string, role record.Role, dealer *uuid.UUID, na
 		ID: id, DealerID: dealer, Role: role, Name: name, Hash: record.KeyHash(text), Prefix: text[:keyShown], CreatedAt: s.now(),
 	}, nil
 }
+
+// spentOn is what a key has spent on the day of an instant. A later day, noted by a
+// process whose clock is ahead, is as good.
+func spentOn(k record.Key, now time.Time) int {
+	if k.SpentOn < record.Day(now) {
+		return 0
+	}
+	return k.Spent
+}

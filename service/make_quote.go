@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -52,7 +51,7 @@ type NewQuoteLine struct {
 //
 // A storefront makes none: a quote is kept, and anybody can read its key.
 func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Claim) (Made[record.Quote], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[record.Quote]{}, err
 	}
 	if err := s.needOwnDocuments(); err != nil {
@@ -103,7 +102,7 @@ func (s *Service) MakeQuote(ctx context.Context, c Caller, n NewQuote, claim *Cl
 				}
 				return record.Quote{}, err
 			}
-			if err := s.emit(ctx, tx, c, happening{order.QuoteMade, order.AboutQuote(q)}); err != nil {
+			if err := s.emit(ctx, tx, c, pendingEvent{order.QuoteMade, order.AboutQuote(q)}); err != nil {
 				return record.Quote{}, err
 			}
 			return q, nil
@@ -129,8 +128,6 @@ func revisable(ctx context.Context, tx store.Registers, c Caller, id uuid.UUID, 
 	_, err = order.Find(order.Cancel, o, c.Role)
 	return err
 }
-
-func sameOwner(a, b *uuid.UUID) bool { return (a == nil) == (b == nil) && (a == nil || *a == *b) }
 
 // quoteRecord derives every line and puts the quote together, with the
 // configurations that are to be kept with it.
@@ -276,24 +273,6 @@ func fewEnough(e *derivation.Engine, requests []part.Request) error {
 	return nil
 }
 
-// lineRequests are the pieces of a quote's lines, for the turn that working them out
-// again takes.
-func lineRequests(q record.Quote) []part.Request {
-	out := make([]part.Request, len(q.Lines))
-	for i, l := range q.Lines {
-		out[i].Given = map[string]bool{quantityAt: true, scheduleAt: true}
-		out[i].Configuration.Quantity = float64(l.Quantity)
-	}
-	return out
-}
-
-// worthless refuses a price at or below zero, whatever the shop's documents say.
-func worthless(pointer string, price money.Amount) error {
-	e := fault.New(fault.Conflict, "This comes to a price of %v: nothing is sold at or below zero. The shop has to mend its price book.", price)
-	e.Fields = []fault.Field{{Pointer: pointer, Code: "price_not_positive", Message: fmt.Sprintf("The price is %v. Ask the shop to mend its price book, and ask again.", price)}}
-	return e
-}
-
 // promiseTogether promises a quote of several lines for when all of it is done as one
 // order, and each line for then: the others are made beside it.
 func (s *Service) promiseTogether(ctx context.Context, e *derivation.Engine, q *record.Quote, leads []*LeadTime, digests []string, now time.Time) error {
@@ -346,16 +325,4 @@ func fillLine(l *record.QuoteLine, number int, r *derivation.Result, due *LeadTi
 		l.Operations = append(l.Operations, record.Operation{Key: backlog.OperationKey(number, step.Key), Kind: step.Kind, Part: step.Part, Center: step.WorkCenter,
 			Hours: step.Hours, Crew: step.Crew})
 	}
-}
-
-// sentence is what an error says, to be read by itself.
-func sentence(err error) string {
-	text := err.Error()
-	return strings.ToUpper(text[:1]) + text[1:] + "."
-}
-
-func badField(pointer, code, message string) *fault.Error {
-	e := fault.New(fault.Invalid, "One thing is wrong with the request; see errors.")
-	e.Fields = []fault.Field{{Pointer: pointer, Code: code, Message: message}}
-	return e
 }

@@ -2,12 +2,9 @@ package service
 
 import (
 	"context"
-	"fmt"
-	"strings"
 
 	"github.com/google/uuid"
 
-	"hatchwright/service/fault"
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -24,7 +21,7 @@ type OrderChange struct {
 // what else changes, lets each of also change what belongs to the order, and emits
 // the row's event with what tell adds.
 func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Claim, action order.Action, fill func(*record.Order) error, tell func(before record.Order, data *order.OrderData), also ...alongside) (Made[record.Order], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[record.Order]{}, err
 	}
 	return change(ctx, s, c, claim, "order", func() (write[record.Order], error) {
@@ -56,7 +53,7 @@ func (s *Service) move(ctx context.Context, c Caller, n OrderChange, claim *Clai
 			if tell != nil {
 				tell(before, &data)
 			}
-			if err := s.emit(ctx, tx, c, happening{step.Event, data}); err != nil {
+			if err := s.emit(ctx, tx, c, pendingEvent{step.Event, data}); err != nil {
 				return record.Order{}, err
 			}
 			return o, nil
@@ -74,29 +71,4 @@ func (s *Service) orderAt(ctx context.Context, tx store.Registers, c Caller, n O
 		err = stale(o.Version)
 	}
 	return o, err
-}
-
-// needReason refuses a hold or a cancellation that does not say why.
-func needReason(reason string) error {
-	if strings.TrimSpace(reason) == "" {
-		return badField("/reason", "missing", "Say why, for whoever reads the order's history.")
-	}
-	return nil
-}
-
-// isoDay refuses what is no calendar date.
-func isoDay(pointer, day string) error {
-	if !order.IsDate(day) {
-		return badField(pointer, "date", fmt.Sprintf("%q is no calendar date like 2027-03-05.", day))
-	}
-	return nil
-}
-
-// needShop refuses before anything is looked up, so that the answer does not tell
-// whether the order is there.
-func needShop(c Caller) error {
-	if c.Role != record.RoleShop {
-		return fault.New(fault.Forbidden, "This takes a shop key; yours is a %s key.", c.Role)
-	}
-	return nil
 }

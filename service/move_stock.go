@@ -108,7 +108,7 @@ func (s *Service) MoveStock(ctx context.Context, c Caller, n NewMove, claim *Cla
 		}, nil
 	})
 	if err == nil {
-		s.poke()
+		s.invalidate()
 	}
 	return made, err
 }
@@ -231,29 +231,4 @@ func oldestFirst(ctx context.Context, tx store.Registers, c Caller, n NewMove, t
 			"Of %v of %s, %v are not there: free and good today are %v. Reserve that much, or receive more first.", n.Amount, n.Material, met.Short, n.Amount-met.Short)}
 	}
 	return met.Takes, nil
-}
-
-// stockFault makes a fault of what the rules of the stock refuse; the refusal stays
-// its cause.
-func stockFault(err error) error {
-	var r *stockroom.Refusal
-	if !errors.As(err, &r) {
-		return err
-	}
-	field := fault.Field{Pointer: "/amount", Code: string(r.Reason), Message: r.Detail}
-	kind := fault.Conflict
-	switch r.Reason {
-	case stockroom.WrongAmount:
-		kind = fault.Invalid
-	case stockroom.NoKind:
-		kind, field.Pointer = fault.Invalid, "/kind"
-	case stockroom.Unknown:
-		kind, field.Pointer = fault.Invalid, "/lot/material"
-	case stockroom.Expired:
-		field.Pointer = "/lot_id"
-	default:
-	}
-	f := fault.Wrap(kind, r, "%s", r.Detail)
-	f.Fields = []fault.Field{field}
-	return f
 }

@@ -5,23 +5,8 @@ import (
 
 	"github.com/google/uuid"
 
-	"hatchwright/service/derivation"
-	"hatchwright/service/part"
 	"hatchwright/service/record"
 )
-
-// piecesAsked is how many hatches a request asks for.
-func piecesAsked(e *derivation.Engine, r part.Request) int {
-	if r.Has(quantityAt) {
-		return int(r.Configuration.Quantity)
-	}
-	return usualPieces(e)
-}
-
-func usualPieces(e *derivation.Engine) int {
-	n, _ := e.Documents().Profile.Defaults[quantityAt].(float64)
-	return max(1, int(n))
-}
 
 // UsualPieces is how many hatches a configuration is for that does not say.
 func (s *Service) UsualPieces() int {

@@ -28,7 +28,7 @@ type NewOrder struct {
 // A quote that revises an order replaces it: that one is cancelled in the same
 // transaction, and when it no longer can be the new one is not placed.
 func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *Claim) (Made[OrderDetail], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[OrderDetail]{}, err
 	}
 	if err := s.needOwnDocuments(); err != nil {
@@ -73,7 +73,7 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			o := step.Apply(record.Order{}, c.Role)
 			o.ID, o.DealerID, o.QuoteID, o.PurchaseReference = id, q.DealerID, q.ID, n.PurchaseReference
 			o.Promise, o.Total, o.CreatedAt, o.UpdatedAt = q.Promise, q.Total, now, now
-			var events []happening
+			var events []pendingEvent
 			if q.Revises != nil {
 				o.Replaces = q.Revises
 				old, err := s.replace(ctx, tx, c, *q.Revises)
@@ -82,7 +82,7 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 				}
 				data := order.AboutOrder(old)
 				data.ReplacedBy = &o.ID
-				events = append(events, happening{order.OrderCancelled, data})
+				events = append(events, pendingEvent{order.OrderCancelled, data})
 			}
 			// The unique quote decides between two orders at once; the version
 			// between an order and a withdrawal.
@@ -97,7 +97,7 @@ func (s *Service) PlaceOrder(ctx context.Context, c Caller, n NewOrder, claim *C
 			if err := tx.Quotes().Update(ctx, c.Scope(), q, q.Version-1); err != nil {
 				return OrderDetail{}, s.lostQuote(ctx, tx, c, q.ID, err)
 			}
-			if err := s.emit(ctx, tx, c, append(events, happening{step.Event, order.AboutOrder(o)})...); err != nil {
+			if err := s.emit(ctx, tx, c, append(events, pendingEvent{step.Event, order.AboutOrder(o)})...); err != nil {
 				return OrderDetail{}, err
 			}
 			return OrderDetail{Order: o, Quote: q}, nil
@@ -137,12 +137,4 @@ func (s *Service) replace(ctx context.Context, tx store.Registers, c Caller, id 
 	o = step.Apply(o, c.Role)
 	o.Reason, o.UpdatedAt = replacedReason, s.now()
 	return o, staleVersion(tx.Orders().Update(ctx, c.Scope(), o, before))
-}
-
-// staleVersion is the refusal for a version that another change overtook.
-func staleVersion(err error) error {
-	if errors.Is(err, store.ErrStaleVersion) {
-		return stale(0)
-	}
-	return err
 }

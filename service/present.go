@@ -2,14 +2,14 @@ package service
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"hatchwright/service/backlog"
 	"hatchwright/service/derivation"
+	"hatchwright/service/fault"
+	"hatchwright/service/schedule"
 )
-
-// KeptBacklog is the backlog as last worked out; nil when none has been.
-func (s *Service) KeptBacklog() *backlog.Backlog { return s.floor.backlog.Load() }
 
 // present is the kept backlog, or that of an idle shop when there is none for the
 // shop's documents of now.
@@ -52,9 +52,31 @@ func (s *Service) idle(e *derivation.Engine, now time.Time) (*backlog.Backlog, e
 	return b, err
 }
 
-// poke tells the worker that something changed which writes no event: stock, molds,
+// invalidate tells the worker that something changed which writes no event: stock, molds,
 // the shop's documents.
-func (s *Service) poke() {
+func (s *Service) invalidate() {
 	s.floor.changes.Add(1)
-	s.floor.poked.ring()
+	s.floor.invalidated.ring()
 }
+
+// going tells a search whether to go on: until the context ends.
+func going(ctx context.Context) func() bool { return func() bool { return ctx.Err() == nil } }
+
+// leadTimeFault says in the callers' words why no lead time could be given.
+func leadTimeFault(ctx context.Context, err error) error {
+	if errors.Is(err, schedule.ErrStopped) {
+		return storeFault(ctx.Err(), "request")
+	}
+	if errors.Is(err, schedule.ErrTooMany) {
+		e := fault.Wrap(fault.Invalid, err, "So many hatches are more work than one order may be: %d operations at most.", schedule.MaxOperations)
+		e.Fields = []fault.Field{{Pointer: "/quantity", Code: "too_much_work", Message: "Ask for fewer at a time."}}
+		return e
+	}
+	if errors.Is(err, schedule.ErrNothingOpens) || errors.Is(err, schedule.ErrOutOfRange) {
+		return fault.Wrap(fault.Conflict, err, "The shop has no working time for this within %d years. Look at its calendar and its open orders.", schedule.HorizonYears)
+	}
+	return fault.Wrap(fault.Internal, err, "The shop's documents do not cover this configuration.")
+}
+
+// BacklogStamp says what open work a date stands behind.
+type BacklogStamp = backlog.Stamp

@@ -53,7 +53,7 @@ func (s *Service) PutShopDocument(ctx context.Context, c Caller, n NewShopDocume
 	if err := s.LoadDocuments(ctx); err != nil {
 		return made, err
 	}
-	s.poke()
+	s.invalidate()
 	return made, nil
 }
 

@@ -126,17 +126,13 @@ func (s *Service) snapshot(ctx context.Context, e *derivation.Engine, before *ba
 func (s *Service) openOrders(ctx context.Context) ([]record.Order, error) {
 	var out []record.Order
 	for _, state := range []record.OrderState{record.OrderReceived, record.OrderScheduled, record.OrderInWork, record.OrderOnHold, record.OrderReady} {
-		page := store.Page{Limit: store.MaxLimit}
-		for {
-			list, err := s.store.Orders().List(ctx, store.ShopScope(), store.OrderFilter{State: state}, page)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, list.Items...)
-			if page.Cursor = list.NextCursor; page.Cursor == "" {
-				break
-			}
+		list, err := every(func(p store.Page) (store.Listing[record.Order], error) {
+			return s.store.Orders().List(ctx, store.ShopScope(), store.OrderFilter{State: state}, p)
+		})
+		if err != nil {
+			return nil, err
 		}
+		out = append(out, list...)
 	}
 	slices.SortFunc(out, func(a, b record.Order) int { return slices.Compare(a.ID[:], b.ID[:]) })
 	// An order that moved from one state to the next between two pages is there twice.

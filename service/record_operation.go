@@ -151,9 +151,9 @@ func planned(q record.Quote) (list []record.Operation) {
 
 // work takes the steps that a record brings about: the start of the work with the
 // first, its end with the last. One version for all of them.
-func (s *Service) work(before record.Order, c Caller, entry record.OperationRecord, planned int, after []record.OperationRecord) (record.Order, []happening, error) {
+func (s *Service) work(before record.Order, c Caller, entry record.OperationRecord, planned int, after []record.OperationRecord) (record.Order, []pendingEvent, error) {
 	o := before
-	var events []happening
+	var events []pendingEvent
 	take := func(a order.Action, tell func(*order.OrderData)) error {
 		step, err := order.Find(a, o, c.Role)
 		if err != nil {
@@ -165,7 +165,7 @@ func (s *Service) work(before record.Order, c Caller, entry record.OperationReco
 		if tell != nil {
 			tell(&data)
 		}
-		events = append(events, happening{step.Event, data})
+		events = append(events, pendingEvent{step.Event, data})
 		return nil
 	}
 	if slices.Contains([]record.OrderState{record.OrderReceived, record.OrderScheduled}, o.State) {

@@ -3,7 +3,6 @@ package service
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 
 	"github.com/google/uuid"
@@ -26,9 +25,6 @@ type NewMold struct {
 	Location        string
 	Note            string
 }
-
-// mostPulls is more than any mold of board gives (shop rule).
-const mostPulls = 10_000
 
 // RegisterMold puts a mold that stands in the shop into the register; for the shop.
 func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *Claim) (Made[record.Mold], error) {
@@ -78,26 +74,7 @@ func (s *Service) RegisterMold(ctx context.Context, c Caller, n NewMold, claim *
 		}, nil
 	})
 	if err == nil {
-		s.poke()
+		s.invalidate()
 	}
 	return made, err
-}
-
-// moldWritten says what a store said of a mold.
-func moldWritten(err error) error {
-	switch {
-	case errors.Is(err, store.ErrConflict):
-		e := fault.Wrap(fault.Conflict, err, "There is a mold with this tag already.")
-		e.Fields = []fault.Field{{Pointer: "/tag", Code: "taken", Message: "Tags of molds that are not retired are unique. Paint another one on it, or leave it out."}}
-		return e
-	case errors.Is(err, store.ErrNotFound):
-		return unknownField(err, "/dealer_id", "There is no such dealer.", "Give the id of a dealer, or null for a mold that everybody may have parts from.")
-	}
-	return err
-}
-
-func unknownField(cause error, pointer, detail, message string) *fault.Error {
-	e := fault.Wrap(fault.NotFound, cause, "%s", detail)
-	e.Fields = []fault.Field{{Pointer: pointer, Code: "unknown", Message: message}}
-	return e
 }

@@ -52,7 +52,7 @@ func (s *Service) draft(ctx context.Context, c Caller, quote, id uuid.UUID) (*dr
 		return nil, err
 	}
 	var kept *backlog.Backlog // what is promised before the worker has been is no percentile
-	if b == s.KeptBacklog() {
+	if b == s.floor.backlog.Load() {
 		kept = b
 	}
 	if d.plan, err = s.orderPlan(ctx, b.Engine, id, plan, kept, now); err != nil {

@@ -164,3 +164,6 @@ func (s *Service) takePull(ctx context.Context, tx store.Registers, orderID, mol
 	m.Version, m.UpdatedAt = before+1, s.now()
 	return tx.Molds().Update(ctx, store.ShopScope(), m, before)
 }
+
+// mostPulls is more than any mold of board gives (shop rule).
+const mostPulls = 10_000

@@ -69,7 +69,7 @@ func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (Made[
 		}, nil
 	})
 	if err == nil {
-		s.poke()
+		s.invalidate()
 	}
 	return made, err
 }

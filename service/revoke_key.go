@@ -12,7 +12,7 @@ import (
 // RevokeKey makes a key open nothing from now on; for the shop. Revoking it again
 // changes nothing. The last shop key stays: the cause of that fault is ErrLastShopKey.
 func (s *Service) RevokeKey(ctx context.Context, c Caller, id uuid.UUID) error {
-	if err := c.need(record.RoleShop); err != nil {
+	if err := c.Need(record.RoleShop); err != nil {
 		return err
 	}
 	err := s.writing(ctx, c, func(tx store.Registers) error {

@@ -37,7 +37,7 @@ type Rotation struct {
 // key of the line ends too: whoever wants a key gone at once does not want the ones
 // before it to go on. The last shop key stays, as in RevokeKey.
 func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Claim) (Made[IssuedKey], error) {
-	if err := c.need(record.RoleShop); err != nil {
+	if err := c.Need(record.RoleShop); err != nil {
 		return Made[IssuedKey]{}, err
 	}
 	now := s.now()

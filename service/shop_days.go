@@ -61,3 +61,31 @@ func (s *Service) presentWithin(c Caller, days Days, most int) (*backlog.Backlog
 	days, err = within(days, first, last, most)
 	return b, stamp, days, err
 }
+
+// shopSchedule closes an open end at most days after the other.
+func (s *Service) shopSchedule(c Caller, days Days, most int) (backlog.ShopSchedule, error) {
+	b, stamp, days, err := s.presentWithin(c, days, most)
+	if err != nil {
+		return backlog.ShopSchedule{}, err
+	}
+	out, err := b.Schedule(days)
+	if err != nil {
+		return out, fault.Wrap(fault.Internal, err, "The plan could not be read.")
+	}
+	out.Backlog = stamp
+	return out, nil
+}
+
+// shopLoad closes an open end at most days after the other.
+func (s *Service) shopLoad(c Caller, days Days, most int) (backlog.ShopLoad, error) {
+	b, stamp, days, err := s.presentWithin(c, days, most)
+	if err != nil {
+		return backlog.ShopLoad{}, err
+	}
+	out, err := b.Load(days)
+	if err != nil {
+		return out, fault.Wrap(fault.Internal, err, "The load could not be summed.")
+	}
+	out.Backlog = stamp
+	return out, nil
+}

@@ -30,15 +30,6 @@ func (s *Service) Spent(c Caller) Spending {
 	return Spending{Quota: c.Quota, Spent: c.Spent, Renews: untilTomorrow(s.now())}
 }
 
-// spentOn is what a key has spent on the day of an instant. A later day, noted by a
-// process whose clock is ahead, is as good.
-func spentOn(k record.Key, now time.Time) int {
-	if k.SpentOn < record.Day(now) {
-		return 0
-	}
-	return k.Spent
-}
-
 func untilTomorrow(now time.Time) time.Duration {
 	u := now.UTC()
 	return time.Date(u.Year(), u.Month(), u.Day()+1, 0, 0, 0, 0, time.UTC).Sub(u)

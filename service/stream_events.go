@@ -44,7 +44,7 @@ func (s *Service) KeysEnded() <-chan struct{} { return s.keysEnded.wait() }
 // A stream holds nothing between two readings but its place: it goes on with any
 // process on the same store.
 func (s *Service) StreamEvents(ctx context.Context, c Caller, after *uuid.UUID) (*Stream, error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return nil, err
 	}
 	stream := &Stream{service: s, scope: c.Scope()}

@@ -6,21 +6,10 @@ import (
 	"github.com/google/uuid"
 
 	"hatchwright/service/bill"
-	"hatchwright/service/civil"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
-	"hatchwright/service/stockroom"
-	"hatchwright/store"
 )
-
-// StockAtHand is what the shop has on hand at an instant. Taking from it does not
-// use it up: each derivation is told of all of it.
-type StockAtHand struct {
-	On     civil.Date // today, in the shop's zone
-	engine *derivation.Engine
-	lots   []derivation.Lot
-}
 
 // StockAtHand reads the stock for derivations; for the shop.
 func (s *Service) StockAtHand(ctx context.Context, c Caller) (*StockAtHand, error) {
@@ -34,19 +23,6 @@ func (s *Service) StockAtHand(ctx context.Context, c Caller) (*StockAtHand, erro
 		return nil, err
 	}
 	return s.stockAtHand(ctx, engine)
-}
-
-func (s *Service) stockAtHand(ctx context.Context, e *derivation.Engine) (*StockAtHand, error) {
-	list, err := s.store.Stock().OnHand(ctx, store.ShopScope())
-	if err != nil {
-		return nil, storeFault(err, "stock")
-	}
-	h := &StockAtHand{On: civil.DateOf(s.now(), e.Location()), engine: e}
-	for _, l := range list {
-		h.lots = append(h.lots, derivation.Lot{Material: l.Material, Unit: l.Unit, Batch: l.Batch,
-			OnHand: l.OnHand.Float(), Free: (l.OnHand - l.Reserved).Float(), Expires: stockroom.Day(l.ExpiresOn)})
-	}
-	return h, nil
 }
 
 // Take has a derivation take of the stock before it buys. b is its bill, or what is

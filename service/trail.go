@@ -2,8 +2,6 @@ package service
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"net/url"
 	"strconv"
 	"strings"
@@ -55,11 +53,6 @@ func (s *Service) entries(c Caller, t *trail) ([]record.AuditEntry, error) {
 	return list, nil
 }
 
-// doer is the caller as audit entries name it.
-func (c Caller) doer() record.Doer {
-	return record.Doer{KeyID: c.actor().KeyID, KeyName: c.KeyName, Issuer: c.Issuer, Subject: c.Subject, Role: c.Role}
-}
-
 // figures are what is told of a thing: names and values, in order.
 type figures [][2]string
 
@@ -105,11 +98,6 @@ func figure(s string) *string {
 		s = digest([]byte(s))
 	}
 	return &s
-}
-
-func digest(b []byte) string {
-	sum := sha256.Sum256(b)
-	return "sha256:" + hex.EncodeToString(sum[:])
 }
 
 // differences are the figures of after that are not as before.

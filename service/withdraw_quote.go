@@ -19,7 +19,7 @@ type QuoteChange struct {
 
 // WithdrawQuote takes an open quote back.
 func (s *Service) WithdrawQuote(ctx context.Context, c Caller, n QuoteChange, claim *Claim) (Made[record.Quote], error) {
-	if err := c.need(record.RoleDealer); err != nil {
+	if err := c.Need(record.RoleDealer); err != nil {
 		return Made[record.Quote]{}, err
 	}
 	return change(ctx, s, c, claim, "quote", func() (write[record.Quote], error) {
@@ -40,7 +40,7 @@ func (s *Service) WithdrawQuote(ctx context.Context, c Caller, n QuoteChange, cl
 			if err := tx.Quotes().Update(ctx, c.Scope(), q, q.Version-1); err != nil {
 				return record.Quote{}, staleVersion(err)
 			}
-			if err := s.emit(ctx, tx, c, happening{order.QuoteTakenBack, order.AboutQuote(q)}); err != nil {
+			if err := s.emit(ctx, tx, c, pendingEvent{order.QuoteTakenBack, order.AboutQuote(q)}); err != nil {
 				return record.Quote{}, err
 			}
 			return q, nil

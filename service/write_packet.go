@@ -123,7 +123,7 @@ func (s *Service) planPacket(ctx context.Context, c Caller, v *revisited, id uui
 	if now.FinishDay, err = b.Engine.Calendar().WorkingDay(now.Finish); err != nil {
 		return nil, leadTimeFault(ctx, err)
 	}
-	plan := &packet.Plan{Order: orderName(backlog.PlannedOrder{OrderID: id, Reference: o.Order.PurchaseReference}, nil), Promise: o.Order.Promise, AsOf: stamp.MadeAt, LeftOut: len(was.Steps) - len(now.Steps)}
+	plan := &packet.Plan{Order: backlog.PlannedOrder{OrderID: id, Reference: o.Order.PurchaseReference}.Name(nil), Promise: o.Order.Promise, AsOf: stamp.MadeAt, LeftOut: len(was.Steps) - len(now.Steps)}
 	*was = now
 	return plan, nil
 }

@@ -61,6 +61,20 @@ type PlannedOrder struct {
 	Driver schedule.Share
 }
 
+// Name is what people call an order: by the dealer's own reference and the
+// dealer (names are those of dealers), or by the end of its id, which tells ids of one day apart.
+func (o PlannedOrder) Name(names map[uuid.UUID]string) string {
+	name := o.Reference
+	if name == "" {
+		id := o.OrderID.String()
+		name = "…" + id[len(id)-6:]
+	}
+	if o.DealerID != nil && names[*o.DealerID] != "" {
+		name += ", " + names[*o.DealerID]
+	}
+	return name
+}
+
 // LeftOut is an order that could not be scheduled.
 type LeftOut struct {
 	OrderID uuid.UUID

@@ -13,19 +13,6 @@ import (
 	"hatchwright/service/schedule"
 )
 
-// Shortening is a change that would bring the date nearer, tried by itself in the
-// same futures.
-type Shortening struct {
-	schedule.Relief
-	// Molds is how many of each part are built and pulled in turn, and Price what
-	// that changes of the price, for CauseMolds alone.
-	Molds int
-	Price money.Amount
-}
-
-// CauseMolds is waiting for the order's own mold: pull after pull comes out of one.
-const CauseMolds schedule.Cause = "molds"
-
 // mostMolds bounds how many molds of a part are tried: more than a small shop has the
 // room for (shop rule).
 const mostMolds = 4
