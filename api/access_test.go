@@ -26,7 +26,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		role      record.Role
 	}{
 		{"none", "", ""}, {"unknown", "hw_" + strings.Repeat("A", 43), ""}, {"long", "hw_" + strings.Repeat("A", 5000), ""},
-		{"storefront", storefront.JSON201.Key, record.RoleStorefront}, {"the shop's storefront", text(t, house.body, "key"), record.RoleStorefront},
+		{"storefront", storefront.JSON201.Key, record.RoleStorefront}, {"the shop's storefront", memberText(t, house.body, "key"), record.RoleStorefront},
 		{"dealer", dealerKey, record.RoleDealer}, {"shop", b.shop, record.RoleShop},
 	}
 	rank := map[record.Role]int{"": 0, record.RoleStorefront: 1, record.RoleDealer: 2, record.RoleShop: 3}
@@ -153,7 +153,7 @@ func TestKeysEnd(t *testing.T) {
 func TestDealers(t *testing.T) {
 	b := newBench(t)
 	first := b.send(http.MethodPost, "/v1/dealers", b.shop, `{"name":"Brackwater Marine","email":"orders@brackwater.example"}`)
-	if first.status != http.StatusCreated || text(t, first.body, "email") != "orders@brackwater.example" {
+	if first.status != http.StatusCreated || memberText(t, first.body, "email") != "orders@brackwater.example" {
 		t.Fatalf("%d %s", first.status, first.body)
 	}
 	taken := b.send(http.MethodPost, "/v1/dealers", b.shop, `{"name":"BRACKWATER marine","email":null}`)

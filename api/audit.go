@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service/order"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -33,46 +35,49 @@ func (a *api) listAudit(c *call) error {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="audit.csv"`)
 		return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
 	}
-	return sendList(c, l, (*writer).auditEntry)
+	return sendList(c, l, toAuditEntry)
 }
 
-// auditEntry writes who changed what.
-func (w *writer) auditEntry(e *record.AuditEntry) {
-	w.object("")
-	w.text("id", e.ID.String())
-	w.moment("created_at", &e.CreatedAt)
-	w.object("by")
-	w.text("role", string(e.By.Role))
-	w.id("key_id", e.By.KeyID)
-	w.optional("key_name", e.By.KeyName)
-	w.optional("issuer", e.By.Issuer)
-	w.optional("subject", e.By.Subject)
-	w.end()
-	w.optional("request_id", e.RequestID)
-	w.text("action", e.Action)
-	w.object("thing")
-	w.text("kind", e.Thing.Kind)
-	w.text("id", e.Thing.ID)
-	w.end()
-	w.text("outcome", string(e.Outcome))
-	w.list("changes")
-	for _, k := range e.Changes {
-		w.object("")
-		w.text("field", k.Field)
-		for _, side := range []struct {
-			key   string
-			value *string
-		}{{"before", k.Before}, {"after", k.After}} {
-			if side.value == nil {
-				w.null(side.key)
-				continue
-			}
-			w.text(side.key, *side.value)
-		}
-		w.end()
+// wireAuditEntry is who changed what.
+type wireAuditEntry struct {
+	ID        uuid.UUID         `json:"id"`
+	CreatedAt moment            `json:"created_at"`
+	By        wireAuditor       `json:"by"`
+	RequestID optional          `json:"request_id"`
+	Action    text              `json:"action"`
+	Thing     wireThing         `json:"thing"`
+	Outcome   text              `json:"outcome"`
+	Changes   []wireAuditChange `json:"changes"`
+}
+
+type wireAuditor struct {
+	Role    text       `json:"role"`
+	KeyID   *uuid.UUID `json:"key_id"`
+	KeyName optional   `json:"key_name"`
+	Issuer  optional   `json:"issuer"`
+	Subject optional   `json:"subject"`
+}
+
+type wireThing struct {
+	Kind text `json:"kind"`
+	ID   text `json:"id"`
+}
+
+type wireAuditChange struct {
+	Field  text  `json:"field"`
+	Before *text `json:"before"`
+	After  *text `json:"after"`
+}
+
+func toAuditEntry(e *record.AuditEntry) wireAuditEntry {
+	return wireAuditEntry{
+		ID: e.ID, CreatedAt: moment(e.CreatedAt), RequestID: optional(e.RequestID), Action: text(e.Action), Outcome: text(e.Outcome),
+		By:    wireAuditor{text(e.By.Role), e.By.KeyID, optional(e.By.KeyName), optional(e.By.Issuer), optional(e.By.Subject)},
+		Thing: wireThing{text(e.Thing.Kind), text(e.Thing.ID)},
+		Changes: rows(e.Changes, func(k *record.AuditChange) wireAuditChange {
+			return wireAuditChange{text(k.Field), (*text)(k.Before), (*text)(k.After)}
+		}),
 	}
-	w.endList()
-	w.end()
 }
 
 // auditColumns are the columns of the list as CSV; changes are JSON in one cell.

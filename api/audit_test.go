@@ -43,7 +43,7 @@ func TestAuditOfEveryWritingRoute(t *testing.T) {
 		}
 		return a
 	}
-	made := func(path, body string) string { return text(t, ask(http.MethodPost, path, body).body, "id") }
+	made := func(path, body string) string { return memberText(t, ask(http.MethodPost, path, body).body, "id") }
 	document := func(path string) string { return string(ask(http.MethodGet, path, "").body) }
 	kept := b.keepSmall(key)
 	hook := made("/v1/webhooks", `{"url":"`+server.URL+`"}`)
@@ -168,7 +168,7 @@ func TestAudit(t *testing.T) {
 	}
 	// A dealer's webhook is in it, a dealer's quote is not; the shop's is.
 	a := b.send(http.MethodPost, "/v1/webhooks", key, `{"url":"`+server.URL+`"}`)
-	hook := text(t, a.body, "id")
+	hook := memberText(t, a.body, "id")
 	own := b.quote(key)
 	shops := b.quote(b.shop)
 	if l := list("?thing=webhook&thing_id=" + hook).Items; len(l) != 1 || l[0].Action != "webhook.created" || l[0].By.Role != "dealer" || *l[0].By.KeyName != "test" {

@@ -4,9 +4,10 @@ import (
 	"encoding/json"
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/drawing"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -42,7 +43,7 @@ func (a *api) listConfigurations(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, func(w *writer, k *record.Configuration) { w.stored(k, nil) })
+	return sendList(c, l, toConfigurationSummary)
 }
 
 // getConfiguration gives a kept configuration.
@@ -51,10 +52,7 @@ func (a *api) getConfiguration(c *call) error {
 	if err != nil {
 		return err
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.stored(&k, k.Completed)
-	return c.send(http.StatusOK, w)
+	return c.answer(http.StatusOK, toStoredConfiguration(&k))
 }
 
 // getConfigurationDerivation gives the derivation of a kept configuration as it
@@ -112,26 +110,31 @@ func (a *api) kept(c *call) (record.Configuration, error) {
 	return a.service.GetConfiguration(c.Request().Context(), c.caller, id)
 }
 
-// stored writes a kept configuration, or its summary when completed is nil.
-func (w *writer) stored(k *record.Configuration, completed []byte) {
-	w.object("")
-	w.text("id", k.ID.String())
-	w.id("dealer_id", k.DealerID)
-	w.optional("name", k.Name)
-	w.optional("reference", k.Reference)
-	w.id("supersedes", k.Supersedes)
-	w.moment("created_at", &k.CreatedAt)
-	w.text("units", k.Units)
-	w.text("pattern", k.Pattern)
-	w.text("verdict", k.Verdict)
-	w.text("digest", k.Digest)
-	w.object("revision")
-	w.text("engine", k.Revision.Engine)
-	w.text("catalog", k.Revision.Catalog)
-	w.text("price_book", k.Revision.PriceBook)
-	w.end()
-	if completed != nil {
-		w.raw("configuration", completed)
-	}
-	w.end()
+type wireConfigurationSummary struct {
+	ID         uuid.UUID    `json:"id"`
+	DealerID   *uuid.UUID   `json:"dealer_id"`
+	Name       optional     `json:"name"`
+	Reference  optional     `json:"reference"`
+	Supersedes *uuid.UUID   `json:"supersedes"`
+	CreatedAt  moment       `json:"created_at"`
+	Units      text         `json:"units"`
+	Pattern    text         `json:"pattern"`
+	Verdict    text         `json:"verdict"`
+	Digest     text         `json:"digest"`
+	Revision   wireRevision `json:"revision"`
+}
+
+// wireStoredConfiguration is a kept configuration with all its figures.
+type wireStoredConfiguration struct {
+	wireConfigurationSummary
+	Configuration json.RawMessage `json:"configuration"`
+}
+
+func toConfigurationSummary(k *record.Configuration) wireConfigurationSummary {
+	return wireConfigurationSummary{k.ID, k.DealerID, optional(k.Name), optional(k.Reference), k.Supersedes, moment(k.CreatedAt),
+		text(k.Units), text(k.Pattern), text(k.Verdict), text(k.Digest), toRevision(k.Revision)}
+}
+
+func toStoredConfiguration(k *record.Configuration) wireStoredConfiguration {
+	return wireStoredConfiguration{toConfigurationSummary(k), k.Completed}
 }

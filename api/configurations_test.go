@@ -37,7 +37,7 @@ func TestKeepConfiguration(t *testing.T) {
 		if *made.Name != name || *made.Reference != "BM-1" || made.DealerId.String() != dealer || made.Supersedes != nil || !made.CreatedAt.Equal(monday) || made.Id.Version() != 7 {
 			t.Errorf("%+v", made)
 		}
-		if made.Digest != text(t, derived.body, "digest") || !bytes.Equal(member(t, a.body, "configuration"), member(t, derived.body, "configuration")) {
+		if made.Digest != memberText(t, derived.body, "digest") || !bytes.Equal(member(t, a.body, "configuration"), member(t, derived.body, "configuration")) {
 			t.Errorf("%s: what is kept is not what was derived", name)
 		}
 		at := a.header.Get("Location")
@@ -67,7 +67,7 @@ func TestKeepConfiguration(t *testing.T) {
 	}
 }
 
-func text(t *testing.T, body []byte, key string) string {
+func memberText(t *testing.T, body []byte, key string) string {
 	t.Helper()
 	var s string
 	if err := json.Unmarshal(member(t, body, key), &s); err != nil {
@@ -138,12 +138,12 @@ func TestSupersedes(t *testing.T) {
 	b := newBench(t)
 	brackwater, key := b.dealer("Brackwater Marine", record.RoleDealer)
 	a := b.keep(b.shop, `{"dealer_id":"`+brackwater+`","configuration":`+small+`}`)
-	id := text(t, a.body, "id")
-	if text(t, a.body, "dealer_id") != brackwater {
+	id := memberText(t, a.body, "id")
+	if memberText(t, a.body, "dealer_id") != brackwater {
 		t.Errorf("%s", a.body)
 	}
 	again := b.keep(key, `{"supersedes":"`+id+`","configuration":`+small+`}`)
-	if again.status != http.StatusCreated || text(t, again.body, "supersedes") != id {
+	if again.status != http.StatusCreated || memberText(t, again.body, "supersedes") != id {
 		t.Errorf("%d %s", again.status, again.body)
 	}
 }
@@ -159,7 +159,7 @@ func TestListInPages(t *testing.T) {
 			b.clock.Add(time.Second) // some at the same instant
 		}
 		a := b.keep(key, fmt.Sprintf(`{"reference":"R%d","configuration":%s}`, i%2, small))
-		want = append(want, text(t, a.body, "id"))
+		want = append(want, memberText(t, a.body, "id"))
 	}
 	var got []string
 	path := "/v1/configurations?limit=3"
@@ -206,7 +206,7 @@ func TestListInPages(t *testing.T) {
 	}
 	// A cursor is good only for its own list and filter.
 	first := b.send(http.MethodGet, "/v1/configurations?limit=1", key, "")
-	cursor := text(t, first.body, "next_cursor")
+	cursor := memberText(t, first.body, "next_cursor")
 	if a := b.send(http.MethodGet, "/v1/configurations?reference=R1&cursor="+cursor, key, ""); a.status != http.StatusBadRequest {
 		t.Errorf("another filter's cursor: %d", a.status)
 	}

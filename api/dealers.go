@@ -1,6 +1,8 @@
 package api
 
 import (
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/record"
 )
@@ -18,14 +20,16 @@ func (a *api) listDealers(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, (*writer).dealer)
+	return sendList(c, l, toDealer)
 }
 
-func (w *writer) dealer(d *record.Dealer) {
-	w.object("")
-	w.text("id", d.ID.String())
-	w.text("name", d.Name)
-	w.optional("email", d.Email)
-	w.moment("created_at", &d.CreatedAt)
-	w.end()
+type wireDealer struct {
+	ID        uuid.UUID `json:"id"`
+	Name      text      `json:"name"`
+	Email     optional  `json:"email"`
+	CreatedAt moment    `json:"created_at"`
+}
+
+func toDealer(d *record.Dealer) wireDealer {
+	return wireDealer{d.ID, text(d.Name), optional(d.Email), moment(d.CreatedAt)}
 }

@@ -3,7 +3,6 @@ package api
 import (
 	"hatchwright/service"
 	"hatchwright/service/backlog"
-	"hatchwright/service/record"
 )
 
 // leadTime writes when the hatch is done and why. Instants are in the shop's zone.
@@ -27,18 +26,14 @@ func (w *writer) leadTime(l *service.LeadTime) {
 	w.hours("hours", l.Driver.Time.Hours())
 	w.end()
 	w.operations(l)
-	w.list("molds")
-	w.molds(backlog.KeptMolds(l.Molds))
-	w.endList()
-	w.list("near_molds")
-	for i := range l.Near {
-		near := l.Near[i].Kept()
-		w.nearMold(&near)
-	}
-	w.endList()
+	w.record("molds", rows(backlog.KeptMolds(l.Molds), toMoldInUse))
+	w.record("near_molds", rows(l.Near, func(m *backlog.NearMold) wireNearMold {
+		near := m.Kept()
+		return toNearMold(&near, w.system)
+	}))
 	w.awaited(l.Waiting)
 	w.shorten(l.Shorten)
-	w.backlogStamp(&l.Backlog)
+	w.record("backlog", toBacklogStamp(&l.Backlog))
 	w.end()
 }
 
@@ -79,41 +74,6 @@ func (w *writer) operations(l *service.LeadTime) {
 	w.endList()
 }
 
-// molds writes the rows of molds of the register: what anybody who may have parts from
-// them may know.
-func (w *writer) molds(list []record.QuoteMold) {
-	for _, m := range list {
-		w.object("")
-		w.text("part", m.Part)
-		w.text("id", m.ID.String())
-		w.optional("tag", m.Tag)
-		w.end()
-	}
-}
-
-func (w *writer) nearMold(n *record.QuoteNearMold) {
-	w.object("")
-	w.list("molds")
-	w.molds(n.Molds)
-	w.endList()
-	w.length("off", n.Off)
-	w.list("differences")
-	for _, d := range n.Differences {
-		w.object("")
-		w.text("part", d.Part)
-		w.text("what", d.What)
-		w.length("by", d.By)
-		w.length("asked", d.Asked)
-		w.end()
-	}
-	w.endList()
-	w.text("promise", n.Promise)
-	w.integer("days_saved", n.DaysSaved)
-	w.money("price", n.Price)
-	w.money("price_saved", n.PriceSaved)
-	w.end()
-}
-
 // awaited writes the material that is short.
 func (w *writer) awaited(list []backlog.MaterialWait) {
 	w.list("materials_awaited")
@@ -122,7 +82,7 @@ func (w *writer) awaited(list []backlog.MaterialWait) {
 		w.text("material", m.Material)
 		w.optional("part", m.Part)
 		w.text("unit", m.Unit)
-		w.amount("short", m.Short)
+		w.record("short", amount(m.Short))
 		w.day("arrives_on", m.ArrivesOn)
 		w.end()
 	}

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"hatchwright/service"
-	"hatchwright/service/quantity"
 )
 
 // mediaTypes are the media types of the formats, as IANA has registered them.
@@ -37,21 +36,20 @@ func (a *api) listDrawings(c *call) error {
 	if err != nil {
 		return err
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.object("")
-	w.list("items")
-	for _, p := range pictures {
-		w.object("")
-		w.text("name", p.Name)
-		w.text("title", p.Title)
-		w.text("href", "/v1/configurations/"+id.String()+"/drawings/"+p.Name)
-		w.texts("formats", mediaOf(p.Formats))
-		w.end()
-	}
-	w.endList()
-	w.end()
-	return c.send(http.StatusOK, w)
+	return c.answer(http.StatusOK, wireDrawings{rows(pictures, func(p *service.Picture) wireDrawing {
+		return wireDrawing{text(p.Name), text(p.Title), text("/v1/configurations/" + id.String() + "/drawings/" + p.Name), texts(mediaOf(p.Formats))}
+	})})
+}
+
+type wireDrawings struct {
+	Items []wireDrawing `json:"items"`
+}
+
+type wireDrawing struct {
+	Name    text   `json:"name"`
+	Title   text   `json:"title"`
+	Href    text   `json:"href"`
+	Formats []text `json:"formats"`
 }
 
 // getDrawing gives one drawing of a kept configuration in the format that the

@@ -67,7 +67,7 @@ func TestDrawings(t *testing.T) {
 	formats := map[string]int{}
 	for _, name := range fewer("circle", "gutter", "plate") {
 		a := b.keep(key, `{"configuration":`+scenarios[name]+`}`)
-		digest := strings.TrimPrefix(text(t, a.body, "digest"), "sha256:")[:12]
+		digest := strings.TrimPrefix(memberText(t, a.body, "digest"), "sha256:")[:12]
 		at := a.header.Get("Location")
 		var list client.DrawingList
 		strict(t, b.send(http.MethodGet, at+"/drawings", key, "").body, &list)
@@ -202,7 +202,7 @@ func TestPacket(t *testing.T) {
 		if got.status != http.StatusOK || got.header.Get("Content-Type") != "application/pdf" || sound("application/pdf", got.body) != "" {
 			t.Fatalf("%s: %d %.300s", name, got.status, got.body)
 		}
-		digest := strings.TrimPrefix(text(t, a.body, "digest"), "sha256:")
+		digest := strings.TrimPrefix(memberText(t, a.body, "digest"), "sha256:")
 		if want := `inline; filename="packet-` + digest[:12] + `.pdf"`; got.header.Get("Content-Disposition") != want {
 			t.Errorf("%s, want %s", got.header.Get("Content-Disposition"), want)
 		}

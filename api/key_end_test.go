@@ -217,7 +217,7 @@ func TestLastShopKey(t *testing.T) {
 		if a.status != http.StatusCreated {
 			t.Fatalf("a rotation with an overlap: %d %s", a.status, a.body)
 		}
-		first = text(t, a.body, "id") // the older one ends by itself now
+		first = memberText(t, a.body, "id") // the older one ends by itself now
 	})
 	refused("revoked beside the one before it", http.MethodDelete, "/v1/keys/"+first, "")
 	refused("rotated without an overlap beside the one before it", http.MethodPost, "/v1/keys/"+first+"/rotation", `{"overlap_hours":0}`)
@@ -233,7 +233,7 @@ func TestLastShopKey(t *testing.T) {
 		if a := b.send(http.MethodGet, "/v1/keys", before, ""); a.status != http.StatusUnauthorized {
 			t.Errorf("the first of the line: %d", a.status)
 		}
-		next := text(t, a.body, "id")
+		next := memberText(t, a.body, "id")
 		if a := b.send(http.MethodDelete, "/v1/keys/"+next, b.shop, ""); a.status != http.StatusNoContent {
 			t.Errorf("%d %s", a.status, a.body)
 		}
@@ -264,7 +264,7 @@ func TestLastShopKeyOfThoseThatEnd(t *testing.T) {
 	}
 	if a := b.send(http.MethodPost, "/v1/keys/"+keys[0].Id.String()+"/rotation", keys[0].Key, `{}`); a.status != http.StatusCreated {
 		t.Errorf("a rotation with an overlap: %d %s", a.status, a.body)
-	} else if a := b.send(http.MethodDelete, "/v1/keys/"+text(t, a.body, "id"), keys[0].Key, ""); a.status != http.StatusNoContent {
+	} else if a := b.send(http.MethodDelete, "/v1/keys/"+memberText(t, a.body, "id"), keys[0].Key, ""); a.status != http.StatusNoContent {
 		t.Errorf("its successor, beside others: %d %s", a.status, a.body)
 	}
 	if a := b.send(http.MethodDelete, "/v1/keys/"+keys[1].Id.String(), keys[0].Key, ""); a.status != http.StatusNoContent {

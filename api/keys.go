@@ -56,45 +56,59 @@ func (a *api) listKeys(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, func(w *writer, k *record.Key) {
-		w.object("")
-		w.keyFigures(k)
-		w.moment("revoked_at", k.RevokedAt)
-		w.moment("last_used_at", k.LastUsedAt)
-		w.integer("spent_today", k.Spent)
-		w.id("rotated_from", k.RotatedFrom)
-		w.id("rotated_to", k.RotatedTo)
-		w.end()
-	})
+	return sendList(c, l, toKey)
 }
 
-// issuedKey writes a new key, but for its text.
-func (w *writer) issuedKey(k *service.IssuedKey) {
-	w.keyFigures(&k.Key)
-	if k.Rotates == nil {
-		w.null("rotates")
-		return
-	}
-	w.object("rotates")
-	w.text("id", k.Rotates.ID.String())
-	w.moment("expires_at", k.Rotates.ExpiresAt)
-	w.end()
+// keyFigures are what a key has once it is there.
+type keyFigures struct {
+	ID        uuid.UUID  `json:"id"`
+	DealerID  *uuid.UUID `json:"dealer_id"`
+	Role      text       `json:"role"`
+	Name      text       `json:"name"`
+	Prefix    text       `json:"prefix"`
+	CreatedAt moment     `json:"created_at"`
+	ExpiresAt *moment    `json:"expires_at"`
+	Quota     *int       `json:"quota"`
 }
 
-// keyFigures writes what a new key and one in a list have in common.
-func (w *writer) keyFigures(k *record.Key) {
-	w.text("id", k.ID.String())
-	w.id("dealer_id", k.DealerID)
-	w.text("role", string(k.Role))
-	w.text("name", k.Name)
-	w.text("prefix", k.Prefix)
-	w.moment("created_at", &k.CreatedAt)
-	w.moment("expires_at", k.ExpiresAt)
-	if k.Quota > 0 {
-		w.integer("quota", k.Quota)
-	} else {
-		w.null("quota")
+// wireKey is a key of a list.
+type wireKey struct {
+	keyFigures
+	RevokedAt   *moment    `json:"revoked_at"`
+	LastUsedAt  *moment    `json:"last_used_at"`
+	SpentToday  int        `json:"spent_today"`
+	RotatedFrom *uuid.UUID `json:"rotated_from"`
+	RotatedTo   *uuid.UUID `json:"rotated_to"`
+}
+
+// wireIssuedKey is a key that was made, with its text or why it has none.
+type wireIssuedKey struct {
+	Key      text `json:"key,omitempty"`
+	Withheld text `json:"withheld,omitempty"`
+	keyFigures
+	Rotates *wireRotatedKey `json:"rotates"`
+}
+
+// wireRotatedKey is the key that another succeeds, which ends.
+type wireRotatedKey struct {
+	ID        uuid.UUID `json:"id"`
+	ExpiresAt moment    `json:"expires_at"`
+}
+
+func toKeyFigures(k *record.Key) keyFigures {
+	return keyFigures{k.ID, k.DealerID, text(k.Role), text(k.Name), text(k.Prefix), moment(k.CreatedAt), (*moment)(k.ExpiresAt), unless(0, max(0, k.Quota))}
+}
+
+func toKey(k *record.Key) wireKey {
+	return wireKey{toKeyFigures(k), (*moment)(k.RevokedAt), (*moment)(k.LastUsedAt), k.Spent, k.RotatedFrom, k.RotatedTo}
+}
+
+func toIssuedKey(k *service.IssuedKey) wireIssuedKey {
+	out := wireIssuedKey{Key: text(k.Text), keyFigures: toKeyFigures(&k.Key)}
+	if k.Rotates != nil {
+		out.Rotates = &wireRotatedKey{k.Rotates.ID, moment(*k.Rotates.ExpiresAt)}
 	}
+	return out
 }
 
 // revokeKey makes a key open nothing.

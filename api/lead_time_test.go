@@ -20,7 +20,7 @@ func (b *bench) keepAs(key, configuration string) string {
 	if a.status != http.StatusCreated {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	return text(b.t, a.body, "id")
+	return memberText(b.t, a.body, "id")
 }
 
 // derived derives with the shop's key or another's.

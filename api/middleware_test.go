@@ -78,7 +78,7 @@ func TestNoSuchThing(t *testing.T) {
 func TestHead(t *testing.T) {
 	b := newBenchWith(t, options{rates: Rates{Key: 20}})
 	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
-	at := text(t, b.keep(key, `{"configuration":`+small+`}`).body, "id")
+	at := memberText(t, b.keep(key, `{"configuration":`+small+`}`).body, "id")
 	for path, status := range map[string]int{
 		"/healthz": 200, "/openapi.json": 200, "/v1/configurations": 200, "/v1/configurations/" + at: 200, "/v1/orders/" + at: 404, "/v1/configurations?limit=0": 400, "/v1/dealers": 403,
 	} {

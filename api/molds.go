@@ -3,9 +3,10 @@ package api
 import (
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/part"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -25,7 +26,7 @@ func (a *api) listMolds(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, func(w *writer, m *record.Mold) { w.registeredMold(m, c.caller) })
+	return sendList(c, l, func(m *record.Mold) wireRegisteredMold { return toRegisteredMold(m, c.caller) })
 }
 
 // getMold gives a mold.
@@ -38,13 +39,10 @@ func (a *api) getMold(c *call) error {
 	if err != nil {
 		return err
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.registeredMold(&m, c.caller)
 	if c.caller.May(record.RoleShop) { // versions count what others take from it
 		c.Response().Header().Set("ETag", versionTag(m.Version))
 	}
-	return c.send(http.StatusOK, w)
+	return c.answer(http.StatusOK, toRegisteredMold(&m, c.caller))
 }
 
 // changeMold changes what is in the body and leaves the rest.
@@ -85,31 +83,35 @@ func (c *call) patch(key string) *string {
 	return &text
 }
 
-// registeredMold writes a mold, lengths in mm. The configurations of others it keeps
-// from dealers.
-func (w *writer) registeredMold(m *record.Mold, to service.Caller) {
-	w.object("")
-	w.text("id", m.ID.String())
-	w.integer("version", m.Version)
-	w.id("dealer_id", m.DealerID)
-	w.optional("tag", m.Tag)
+// wireRegisteredMold is a mold of the register, lengths in mm.
+type wireRegisteredMold struct {
+	ID              uuid.UUID  `json:"id"`
+	Version         int        `json:"version"`
+	DealerID        *uuid.UUID `json:"dealer_id"`
+	Tag             optional   `json:"tag"`
+	ConfigurationID *uuid.UUID `json:"configuration_id"`
+	Part            text       `json:"part"`
+	Set             text       `json:"set"`
+	Fingerprint     text       `json:"fingerprint"`
+	Length          length     `json:"length"`
+	Width           length     `json:"width"`
+	LeastRadius     length     `json:"least_radius"`
+	RemainingPulls  int        `json:"remaining_pulls"`
+	Pulls           int        `json:"pulls"`
+	State           text       `json:"state"`
+	Location        optional   `json:"location"`
+	Note            optional   `json:"note"`
+	CreatedAt       moment     `json:"created_at"`
+	UpdatedAt       moment     `json:"updated_at"`
+}
+
+// toRegisteredMold keeps the configurations of others from dealers.
+func toRegisteredMold(m *record.Mold, to service.Caller) wireRegisteredMold {
+	out := wireRegisteredMold{ID: m.ID, Version: m.Version, DealerID: m.DealerID, Tag: optional(m.Tag), Part: text(m.Part), Set: text(m.Set), Fingerprint: text(m.Fingerprint),
+		Length: length{mm: m.Long}, Width: length{mm: m.Short}, LeastRadius: length{mm: m.LeastRadius}, RemainingPulls: m.RemainingPulls, Pulls: m.Pulls, State: text(m.State),
+		Location: optional(m.Location), Note: optional(m.Note), CreatedAt: moment(m.CreatedAt), UpdatedAt: moment(m.UpdatedAt)}
 	if to.Role == record.RoleShop || m.DealerID != nil {
-		w.id("configuration_id", m.ConfigurationID)
-	} else {
-		w.null("configuration_id")
+		out.ConfigurationID = m.ConfigurationID
 	}
-	w.text("part", m.Part)
-	w.text("set", m.Set)
-	w.text("fingerprint", m.Fingerprint)
-	w.length("length", m.Long)
-	w.length("width", m.Short)
-	w.length("least_radius", m.LeastRadius)
-	w.integer("remaining_pulls", m.RemainingPulls)
-	w.integer("pulls", m.Pulls)
-	w.text("state", string(m.State))
-	w.optional("location", m.Location)
-	w.optional("note", m.Note)
-	w.moment("created_at", &m.CreatedAt)
-	w.moment("updated_at", &m.UpdatedAt)
-	w.end()
+	return out
 }

@@ -19,7 +19,7 @@ func (b *bench) keepSmall(key string) string {
 	if a.status != http.StatusCreated {
 		b.t.Fatalf("%d %s", a.status, a.body)
 	}
-	return text(b.t, a.body, "id")
+	return memberText(b.t, a.body, "id")
 }
 
 // mold registers a mold; more is further members of the body.
@@ -124,7 +124,7 @@ func TestMolds(t *testing.T) {
 		t.Errorf("%+v", m)
 	}
 	b.send(http.MethodPatch, at, b.shop, `{"tag":"L-27"}`, "If-Match", `"3"`).wants(t, 409, "conflict")
-	if a := b.send(http.MethodPatch, at, b.shop, `{"state":"retired"}`, "If-Match", `"3"`); a.status != 200 || text(t, a.body, "state") != "retired" {
+	if a := b.send(http.MethodPatch, at, b.shop, `{"state":"retired"}`, "If-Match", `"3"`); a.status != 200 || memberText(t, a.body, "state") != "retired" {
 		t.Errorf("%d %s", a.status, a.body)
 	}
 	b.send(http.MethodPatch, at, b.shop, `{"state":"ready"}`, "If-Match", `"4"`).wants(t, 409, "mold-retired")

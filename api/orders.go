@@ -6,9 +6,10 @@ import (
 	"fmt"
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/order"
-	"hatchwright/service/quantity"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -41,7 +42,7 @@ func (a *api) listOrders(c *call) error {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="orders.csv"`)
 		return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
 	}
-	return sendList(c, l, (*writer).orderSummary)
+	return sendList(c, l, toOrderSummary)
 }
 
 // getOrder gives an order with its lines and its operations.
@@ -54,11 +55,8 @@ func (a *api) getOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.order(&d)
 	c.Response().Header().Set("ETag", versionTag(d.Order.Version))
-	return c.send(http.StatusOK, w)
+	return c.answer(http.StatusOK, toOrder(&d))
 }
 
 // listOrderEvents lists what happened to an order.
@@ -71,28 +69,34 @@ func (a *api) listOrderEvents(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := make(map[*record.Event]json.RawMessage, len(l.Items))
+	history := listPage[wireOrderEvent]{make([]wireOrderEvent, len(l.Items)), optional(l.NextCursor)}
 	for i := range l.Items {
-		var e struct {
-			Data json.RawMessage `json:"data"`
+		if history.Items[i], err = toOrderEvent(&l.Items[i]); err != nil {
+			return err
 		}
-		if err := json.Unmarshal(l.Items[i].Body, &e); err != nil {
-			return fmt.Errorf("event %v: %w", l.Items[i].ID, err)
-		}
-		data[&l.Items[i]] = e.Data
 	}
-	return sendList(c, l, func(w *writer, e *record.Event) {
-		w.object("")
-		w.text("id", e.ID.String())
-		w.text("type", e.Kind)
-		w.moment("timestamp", &e.CreatedAt)
-		w.object("by")
-		w.optional("role", string(e.Actor.Role))
-		w.id("key_id", e.Actor.KeyID)
-		w.end()
-		w.raw("data", data[e])
-		w.end()
-	})
+	c.linkNext(l.NextCursor)
+	return c.answer(http.StatusOK, history)
+}
+
+type wireOrderEvent struct {
+	ID        uuid.UUID       `json:"id"`
+	Type      text            `json:"type"`
+	Timestamp moment          `json:"timestamp"`
+	By        wireActor       `json:"by"`
+	Data      json.RawMessage `json:"data"`
+}
+
+func toOrderEvent(e *record.Event) (wireOrderEvent, error) {
+	out := wireOrderEvent{ID: e.ID, Type: text(e.Kind), Timestamp: moment(e.CreatedAt), By: toActor(e.Actor)}
+	var body struct {
+		Data json.RawMessage `json:"data"`
+	}
+	if err := json.Unmarshal(e.Body, &body); err != nil {
+		return out, fmt.Errorf("event %v: %w", e.ID, err)
+	}
+	out.Data = body.Data
+	return out, nil
 }
 
 // orderChange is what the changes of an order have in common.
@@ -170,126 +174,128 @@ func (a *api) recordOperation(c *call) error {
 	}
 }
 
-// order writes an order with its lines and operations.
-func (w *writer) order(d *service.OrderDetail) {
-	w.object("")
-	w.orderFigures(&d.Order)
-	w.quoteLines(&d.Quote)
+// wireOrderSummary is what an order is in a list.
+type wireOrderSummary struct {
+	ID                uuid.UUID  `json:"id"`
+	DealerID          *uuid.UUID `json:"dealer_id"`
+	QuoteID           uuid.UUID  `json:"quote_id"`
+	State             text       `json:"state"`
+	Version           int        `json:"version"`
+	PurchaseReference optional   `json:"purchase_reference"`
+	Replaces          *uuid.UUID `json:"replaces"`
+	Promise           text       `json:"promise"`
+	Total             price      `json:"total"`
+	HeldFrom          optional   `json:"held_from"`
+	HeldBy            optional   `json:"held_by"`
+	Reason            optional   `json:"reason"`
+	Carrier           optional   `json:"carrier"`
+	Tracking          optional   `json:"tracking"`
+	CreatedAt         moment     `json:"created_at"`
+	UpdatedAt         moment     `json:"updated_at"`
+}
+
+// wireOrder is an order with its lines and operations.
+type wireOrder struct {
+	wireOrderSummary
+	Lines      []wireQuoteLine      `json:"lines"`
+	Operations []wireOrderOperation `json:"operations"`
+	Reserved   *wireOrderReserved   `json:"reserved"`
+}
+
+// wireOrderOperation is a planned operation with what the floor wrote down, if it did.
+type wireOrderOperation struct {
+	Key          text    `json:"key"`
+	Line         int     `json:"line"`
+	Kind         text    `json:"kind"`
+	WorkCenter   text    `json:"work_center"`
+	PlannedHours hours   `json:"planned_hours"`
+	Crew         int     `json:"crew"`
+	State        text    `json:"state"`
+	StartedAt    *moment `json:"started_at"`
+	FinishedAt   *moment `json:"finished_at"`
+	Hours        *hours  `json:"hours"`
+}
+
+// wireOrderReserved is what an order has set aside; null where it was not looked up.
+type wireOrderReserved struct {
+	Molds []wireReservedPulls `json:"molds"`
+	Stock []wireReservedStock `json:"stock"`
+	Plan  *wireOrderPlace     `json:"plan"`
+}
+
+type wireReservedPulls struct {
+	MoldID uuid.UUID `json:"mold_id"`
+	Pulls  int       `json:"pulls"`
+	Taken  int       `json:"taken"`
+}
+
+type wireReservedStock struct {
+	LotID    uuid.UUID `json:"lot_id"`
+	Material text      `json:"material"`
+	Unit     optional  `json:"unit"`
+	Amount   amount    `json:"amount"`
+	Used     amount    `json:"used"`
+}
+
+// wireOrderPlace is an order's place in the schedule.
+type wireOrderPlace struct {
+	PlannedAt  moment  `json:"planned_at"`
+	P50        *moment `json:"p50"`
+	P80        *moment `json:"p80"`
+	P95        *moment `json:"p95"`
+	Start      *moment `json:"start"`
+	End        *moment `json:"end"`
+	FinishedAt *moment `json:"finished_at"`
+}
+
+func toOrderSummary(o *record.Order) wireOrderSummary {
+	return wireOrderSummary{o.ID, o.DealerID, o.QuoteID, text(o.State), o.Version, optional(o.PurchaseReference), o.Replaces, text(o.Promise), toPrice(o.Total),
+		optional(o.HeldFrom), optional(o.HeldBy), optional(o.Reason), optional(o.Carrier), optional(o.Tracking), moment(o.CreatedAt), moment(o.UpdatedAt)}
+}
+
+func toOrder(d *service.OrderDetail) wireOrder {
+	out := wireOrder{toOrderSummary(&d.Order), rows(d.Quote.Lines, toQuoteLine), []wireOrderOperation{}, toOrderReserved(d.Reserved)}
 	done := map[string]*record.OperationRecord{}
 	for i := range d.Operations {
 		done[d.Operations[i].Operation] = &d.Operations[i]
 	}
-	w.list("operations")
 	for i := range d.Quote.Lines {
 		for _, o := range d.Quote.Lines[i].Operations {
-			w.operation(i+1, o, done[o.Key])
+			out.Operations = append(out.Operations, toOrderOperation(i+1, o, done[o.Key]))
 		}
 	}
-	w.endList()
-	w.reserved(d.Reserved)
-	w.end()
+	return out
 }
 
-// reserved writes what an order has set aside; null where it was not looked up.
-func (w *writer) reserved(r *service.OrderReserved) {
-	if r == nil {
-		w.null("reserved")
-		return
-	}
-	w.object("reserved")
-	w.list("molds")
-	for i := range r.Molds {
-		m := &r.Molds[i]
-		w.object("")
-		w.text("mold_id", m.MoldID.String())
-		w.integer("pulls", m.Pulls)
-		w.integer("taken", m.Taken)
-		w.end()
-	}
-	w.endList()
-	w.list("stock")
-	for i := range r.Stock {
-		v := &r.Stock[i]
-		w.object("")
-		w.text("lot_id", v.LotID.String())
-		w.text("material", v.Material)
-		w.optional("unit", r.Units[v.Material])
-		w.amount("amount", v.Amount)
-		w.amount("used", v.Issued)
-		w.end()
-	}
-	w.endList()
-	if p := r.Plan; p == nil {
-		w.null("plan")
-	} else {
-		w.object("plan")
-		w.moment("planned_at", &p.PlannedAt)
-		w.moment("p50", p.P50)
-		w.moment("p80", p.P80)
-		w.moment("p95", p.P95)
-		w.moment("start", p.Start)
-		w.moment("end", p.End)
-		w.moment("finished_at", p.FinishedAt)
-		w.end()
-	}
-	w.end()
-}
-
-// operation writes a planned operation with what the floor wrote down, if it did.
-func (w *writer) operation(line int, o record.Operation, done *record.OperationRecord) {
-	w.object("")
-	w.text("key", o.Key)
-	w.integer("line", line)
-	w.text("kind", o.Kind)
-	w.text("work_center", o.Center)
-	w.hours("planned_hours", o.Hours)
-	w.integer("crew", o.Crew)
+func toOrderOperation(line int, o record.Operation, done *record.OperationRecord) wireOrderOperation {
+	out := wireOrderOperation{Key: text(o.Key), Line: line, Kind: text(o.Kind), WorkCenter: text(o.Center), PlannedHours: hours(o.Hours), Crew: o.Crew, State: "planned"}
 	if done == nil {
-		done = &record.OperationRecord{}
+		return out
 	}
-	switch {
-	case done.StartedAt.IsZero():
-		w.text("state", "planned")
-		w.null("started_at")
-	case done.FinishedAt == nil:
-		w.text("state", "started")
-		w.moment("started_at", &done.StartedAt)
-	default:
-		w.text("state", "finished")
-		w.moment("started_at", &done.StartedAt)
+	out.FinishedAt, out.Hours = (*moment)(done.FinishedAt), (*hours)(done.Hours)
+	if !done.StartedAt.IsZero() {
+		out.State, out.StartedAt = "started", (*moment)(&done.StartedAt)
+		if done.FinishedAt != nil {
+			out.State = "finished"
+		}
 	}
-	w.moment("finished_at", done.FinishedAt)
-	if done.Hours == nil {
-		w.null("hours")
-	} else {
-		w.hours("hours", *done.Hours)
-	}
-	w.end()
+	return out
 }
 
-// orderSummary writes an order without its lines and operations.
-func (w *writer) orderSummary(o *record.Order) {
-	w.object("")
-	w.orderFigures(o)
-	w.end()
-}
-
-// orderFigures writes what an order is in a list.
-func (w *writer) orderFigures(o *record.Order) {
-	w.text("id", o.ID.String())
-	w.id("dealer_id", o.DealerID)
-	w.text("quote_id", o.QuoteID.String())
-	w.text("state", string(o.State))
-	w.integer("version", o.Version)
-	w.optional("purchase_reference", o.PurchaseReference)
-	w.id("replaces", o.Replaces)
-	w.text("promise", o.Promise)
-	w.money("total", o.Total)
-	w.optional("held_from", string(o.HeldFrom))
-	w.optional("held_by", string(o.HeldBy))
-	w.optional("reason", o.Reason)
-	w.optional("carrier", o.Carrier)
-	w.optional("tracking", o.Tracking)
-	w.moment("created_at", &o.CreatedAt)
-	w.moment("updated_at", &o.UpdatedAt)
+func toOrderReserved(r *service.OrderReserved) *wireOrderReserved {
+	if r == nil {
+		return nil
+	}
+	out := &wireOrderReserved{
+		Molds: rows(r.Molds, func(m *record.MoldReservation) wireReservedPulls {
+			return wireReservedPulls{m.MoldID, m.Pulls, m.Taken}
+		}),
+		Stock: rows(r.Stock, func(v *record.Reservation) wireReservedStock {
+			return wireReservedStock{v.LotID, text(v.Material), optional(r.Units[v.Material]), amount(v.Amount), amount(v.Issued)}
+		}),
+	}
+	if p := r.Plan; p != nil {
+		out.Plan = &wireOrderPlace{moment(p.PlannedAt), (*moment)(p.P50), (*moment)(p.P80), (*moment)(p.P95), (*moment)(p.Start), (*moment)(p.End), (*moment)(p.FinishedAt)}
+	}
+	return out
 }

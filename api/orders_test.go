@@ -111,13 +111,13 @@ func TestQuotes(t *testing.T) {
 	b.send(http.MethodPost, at+"/withdrawal", key, "").wants(t, 428, "precondition-required")
 	b.send(http.MethodPost, at+"/withdrawal", key, "", "If-Match", `"2"`).wants(t, 412, "precondition-failed")
 	b.send(http.MethodPost, at+"/withdrawal", other, "", "If-Match", `"1"`).wants(t, 404, "not-found")
-	if a := b.send(http.MethodPost, at+"/withdrawal", key, "", "If-Match", `"1"`); a.status != 200 || text(t, a.body, "state") != "withdrawn" || a.header.Get("ETag") != `"2"` {
+	if a := b.send(http.MethodPost, at+"/withdrawal", key, "", "If-Match", `"1"`); a.status != 200 || memberText(t, a.body, "state") != "withdrawn" || a.header.Get("ETag") != `"2"` {
 		t.Errorf("%d %s", a.status, a.body)
 	}
 	b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, q.Id)).wants(t, 409, "quote-withdrawn")
 	// Time.
 	b.clock.Add(3 * 24 * time.Hour)
-	if a := b.send(http.MethodGet, "/v1/quotes/"+kept.Id.String(), key, ""); text(t, a.body, "state") != "expired" {
+	if a := b.send(http.MethodGet, "/v1/quotes/"+kept.Id.String(), key, ""); memberText(t, a.body, "state") != "expired" {
 		t.Errorf("after its time: %s", a.body)
 	}
 	b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, kept.Id)).wants(t, 409, "quote-expired")
@@ -186,7 +186,7 @@ func TestOrderThroughTheShop(t *testing.T) {
 	record("9-nothing", `{"started_at":"2026-11-30T12:00:00Z"}`).wants(t, 404, "operation-unknown")
 	record(first, `{"started_at":"2026-11-30T18:00:00Z"}`).wants(t, 400, "operation-times")
 	record(first, `{"started_at":"2026-11-30T12:00:00Z","hours":1}`).wants(t, 400, "operation-times")
-	if a := record(first, `{"started_at":"2026-11-30T12:00:00Z"}`); a.status != 200 || text(t, a.body, "state") != "in_work" {
+	if a := record(first, `{"started_at":"2026-11-30T12:00:00Z"}`); a.status != 200 || memberText(t, a.body, "state") != "in_work" {
 		t.Fatalf("%d %s", a.status, a.body)
 	}
 	b.send(http.MethodPost, at+"/cancellation", key, `{"reason":"changed my mind"}`, "If-Match", "*").wants(t, 403, "order-role")
@@ -197,7 +197,7 @@ func TestOrderThroughTheShop(t *testing.T) {
 		if i == len(o.Operations)-1 {
 			want = "ready"
 		}
-		if a.status != 200 || text(t, a.body, "state") != want {
+		if a.status != 200 || memberText(t, a.body, "state") != want {
 			t.Fatalf("%s: %d %s", op.Key, a.status, a.body)
 		}
 		if i == 0 { // the same again changes nothing
@@ -319,7 +319,7 @@ func TestOrdersAsCSV(t *testing.T) {
 	first := b.order(key)
 	b.clock.Add(time.Second)
 	a := b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q,"purchase_reference":"=1+1, \"x\""}`, b.quote(key).Id))
-	second := text(t, a.body, "id")
+	second := memberText(t, a.body, "id")
 	one := b.send(http.MethodGet, "/v1/orders?limit=1", key, "", "Accept", "text/csv")
 	link := one.header.Get("Link")
 	if one.status != 200 || !strings.HasPrefix(one.header.Get("Content-Type"), "text/csv") || !strings.HasSuffix(link, `>; rel="next"`) {
@@ -348,11 +348,11 @@ func TestRevisedOrder(t *testing.T) {
 	_, key := b.dealer("Brackwater Marine", record.RoleDealer)
 	old := b.order(key)
 	a := b.send(http.MethodPost, "/v1/quotes", key, fmt.Sprintf(`{"revises":%q,"lines":[{"configuration":%s,"quantity":3}]}`, old.Id, small))
-	placed := b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, text(t, a.body, "id")))
-	if placed.status != 201 || text(t, placed.body, "replaces") != old.Id.String() {
+	placed := b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, memberText(t, a.body, "id")))
+	if placed.status != 201 || memberText(t, placed.body, "replaces") != old.Id.String() {
 		t.Fatalf("%d %s", placed.status, placed.body)
 	}
-	if got := b.send(http.MethodGet, "/v1/orders/"+old.Id.String(), key, ""); text(t, got.body, "state") != "cancelled" {
+	if got := b.send(http.MethodGet, "/v1/orders/"+old.Id.String(), key, ""); memberText(t, got.body, "state") != "cancelled" {
 		t.Errorf("%s", got.body)
 	}
 	b.send(http.MethodPost, "/v1/quotes", key, fmt.Sprintf(`{"revises":%q,"lines":[{"configuration":%s}]}`, old.Id, small)).wants(t, 409, "order-closed")

@@ -110,8 +110,8 @@ func TestPeopleByTokens(t *testing.T) {
 	// A token is another one each time, so a secret that it was shown is not kept.
 	shown := b.send(http.MethodPost, "/v1/keys", moira, `{"role":"shop","name":"office"}`, "Idempotency-Key", "key-1")
 	bare := b.send(http.MethodPost, "/v1/keys", moira, `{"role":"shop","name":"office"}`, "Idempotency-Key", "key-1")
-	if shown.status != http.StatusCreated || bare.status != http.StatusOK || text(t, bare.body, "withheld") != "not_kept" || text(t, bare.body, "id") != text(t, shown.body, "id") ||
-		strings.Contains(string(bare.body), text(t, shown.body, "key")) {
+	if shown.status != http.StatusCreated || bare.status != http.StatusOK || memberText(t, bare.body, "withheld") != "not_kept" || memberText(t, bare.body, "id") != memberText(t, shown.body, "id") ||
+		strings.Contains(string(bare.body), memberText(t, shown.body, "key")) {
 		t.Errorf("%d %s, again %d %s", shown.status, shown.body, bare.status, bare.body)
 	}
 	if a := b.send(http.MethodGet, "/v1/audit?subject=moira", iain, ""); a.status != http.StatusOK || !strings.Contains(string(a.body), "by-moira") {

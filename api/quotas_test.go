@@ -107,7 +107,7 @@ func TestQuota(t *testing.T) {
 		}
 	}
 	house := b.send(http.MethodPost, "/v1/keys", b.shop, `{"role":"storefront","name":"own window","quota":1}`)
-	if k := text(t, house.body, "key"); b.send(http.MethodPost, "/v1/check", k, small).status != 200 || b.send(http.MethodPost, "/v1/check", k, small).status != 429 {
+	if k := memberText(t, house.body, "key"); b.send(http.MethodPost, "/v1/check", k, small).status != 200 || b.send(http.MethodPost, "/v1/check", k, small).status != 429 {
 		t.Error("the shop's own storefront has no quota")
 	}
 }
@@ -219,7 +219,7 @@ func TestRotation(t *testing.T) {
 	}
 	// The shop's own key is rotated like any other.
 	mine := b.send(http.MethodPost, "/v1/keys", b.shop, `{"role":"shop","name":"office"}`)
-	if a := b.send(http.MethodPost, "/v1/keys/"+text(t, mine.body, "id")+"/rotation", text(t, mine.body, "key"), `{}`); a.status != http.StatusCreated {
+	if a := b.send(http.MethodPost, "/v1/keys/"+memberText(t, mine.body, "id")+"/rotation", memberText(t, mine.body, "key"), `{}`); a.status != http.StatusCreated {
 		t.Errorf("%d %s", a.status, a.body)
 	}
 }

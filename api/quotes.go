@@ -73,11 +73,7 @@ func (a *api) listQuotes(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, func(w *writer, q *record.Quote) {
-		w.object("")
-		w.quoteFigures(q)
-		w.end()
-	})
+	return sendList(c, l, toQuoteSummary)
 }
 
 // getQuote gives a quote.
@@ -90,11 +86,8 @@ func (a *api) getQuote(c *call) error {
 	if err != nil {
 		return err
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.quote(&q)
 	c.Response().Header().Set("ETag", versionTag(q.Version))
-	return c.send(http.StatusOK, w)
+	return c.answer(http.StatusOK, toQuote(&q))
 }
 
 // withdrawQuote takes a quote back.
@@ -112,82 +105,81 @@ func (a *api) withdrawQuote(c *call) error {
 	return c.give(made.Answer, err)
 }
 
-// quote writes a quote with its lines.
-func (w *writer) quote(q *record.Quote) {
-	w.object("")
-	w.quoteFigures(q)
-	w.quoteLines(q)
-	w.end()
+// wireQuoteSummary is what a quote is in a list.
+type wireQuoteSummary struct {
+	ID         uuid.UUID    `json:"id"`
+	DealerID   *uuid.UUID   `json:"dealer_id"`
+	State      text         `json:"state"`
+	Version    int          `json:"version"`
+	Reference  optional     `json:"reference"`
+	Revises    *uuid.UUID   `json:"revises"`
+	OrderID    *uuid.UUID   `json:"order_id"`
+	Revision   wireRevision `json:"revision"`
+	Promise    text         `json:"promise"`
+	ValidUntil moment       `json:"valid_until"`
+	Total      price        `json:"total"`
+	CreatedAt  moment       `json:"created_at"`
+	UpdatedAt  moment       `json:"updated_at"`
 }
 
-// quoteFigures writes what a quote is in a list.
-func (w *writer) quoteFigures(q *record.Quote) {
-	w.text("id", q.ID.String())
-	w.id("dealer_id", q.DealerID)
-	w.text("state", string(q.State))
-	w.integer("version", q.Version)
-	w.optional("reference", q.Reference)
-	w.id("revises", q.Revises)
-	w.id("order_id", q.OrderID)
-	w.object("revision")
-	w.text("engine", q.Revision.Engine)
-	w.text("catalog", q.Revision.Catalog)
-	w.text("price_book", q.Revision.PriceBook)
-	w.end()
-	w.text("promise", q.Promise)
-	w.moment("valid_until", &q.ValidUntil)
-	w.money("total", q.Total)
-	w.moment("created_at", &q.CreatedAt)
-	w.moment("updated_at", &q.UpdatedAt)
+// wireQuote is a quote with its lines.
+type wireQuote struct {
+	wireQuoteSummary
+	Lines []wireQuoteLine `json:"lines"`
 }
 
-// quoteLeadTime writes what a line's promise rests on, in mm; null and empty lists for
-// one from before that was kept.
-func (w *writer) quoteLeadTime(l *record.QuoteLeadTime) {
-	if l == nil {
-		w.null("lead_time")
-		l = &record.QuoteLeadTime{}
-	} else {
-		w.object("lead_time")
-		w.text("p50", l.P50)
-		w.text("p80", l.P80)
-		w.text("p95", l.P95)
-		w.backlogStamp(&service.BacklogStamp{Version: l.Backlog, MadeAt: l.AsOf, Orders: l.Orders, Operations: l.Operations, Scenarios: l.Scenarios, Stale: l.Stale})
-		w.end()
-	}
-	w.list("molds")
-	w.molds(l.Molds)
-	w.endList()
-	w.list("near_molds")
-	for i := range l.Near {
-		w.nearMold(&l.Near[i])
-	}
-	w.endList()
+// wireQuoteLine has no lead time and no molds where it is from before they were kept.
+type wireQuoteLine struct {
+	ConfigurationID uuid.UUID          `json:"configuration_id"`
+	Digest          text               `json:"digest"`
+	Name            optional           `json:"name"`
+	Quantity        int                `json:"quantity"`
+	Promise         text               `json:"promise"`
+	WorkingHours    hours              `json:"working_hours"`
+	LeadTime        *wireQuoteLeadTime `json:"lead_time"`
+	Molds           []wireMoldInUse    `json:"molds"`
+	NearMolds       []wireNearMold     `json:"near_molds"`
+	Totals          wireTotals         `json:"totals"`
 }
 
-func (w *writer) quoteLines(q *record.Quote) {
-	w.list("lines")
-	for i := range q.Lines {
-		l := &q.Lines[i]
-		w.object("")
-		w.text("configuration_id", l.ConfigurationID.String())
-		w.text("digest", l.Digest)
-		w.optional("name", l.Name)
-		w.integer("quantity", l.Quantity)
-		w.text("promise", l.Promise)
-		w.hours("working_hours", l.WorkingHours)
-		w.quoteLeadTime(l.LeadTime)
-		w.object("totals")
-		w.money("material", l.Totals.Material)
-		w.money("labor", l.Totals.Labor)
-		w.money("overhead", l.Totals.Overhead)
-		w.money("mold", l.Totals.Mold)
-		w.money("margin", l.Totals.Margin)
-		w.money("discount", l.Totals.Discount)
-		w.money("price_each", l.Totals.PriceEach)
-		w.money("price", l.Totals.Price)
-		w.end()
-		w.end()
+// wireQuoteLeadTime is what a line's promise rests on.
+type wireQuoteLeadTime struct {
+	P50     text             `json:"p50"`
+	P80     text             `json:"p80"`
+	P95     text             `json:"p95"`
+	Backlog wireBacklogStamp `json:"backlog"`
+}
+
+type wireTotals struct {
+	Material  price `json:"material"`
+	Labor     price `json:"labor"`
+	Overhead  price `json:"overhead"`
+	Mold      price `json:"mold"`
+	Margin    price `json:"margin"`
+	Discount  price `json:"discount"`
+	PriceEach price `json:"price_each"`
+	Price     price `json:"price"`
+}
+
+func toQuoteSummary(q *record.Quote) wireQuoteSummary {
+	return wireQuoteSummary{q.ID, q.DealerID, text(q.State), q.Version, optional(q.Reference), q.Revises, q.OrderID, toRevision(q.Revision),
+		text(q.Promise), moment(q.ValidUntil), toPrice(q.Total), moment(q.CreatedAt), moment(q.UpdatedAt)}
+}
+
+func toQuote(q *record.Quote) wireQuote {
+	return wireQuote{toQuoteSummary(q), rows(q.Lines, toQuoteLine)}
+}
+
+func toQuoteLine(l *record.QuoteLine) wireQuoteLine {
+	t := &l.Totals
+	out := wireQuoteLine{ConfigurationID: l.ConfigurationID, Digest: text(l.Digest), Name: optional(l.Name), Quantity: l.Quantity, Promise: text(l.Promise),
+		WorkingHours: hours(l.WorkingHours), Molds: []wireMoldInUse{}, NearMolds: []wireNearMold{},
+		Totals: wireTotals{toPrice(t.Material), toPrice(t.Labor), toPrice(t.Overhead), toPrice(t.Mold), toPrice(t.Margin), toPrice(t.Discount), toPrice(t.PriceEach), toPrice(t.Price)}}
+	if d := l.LeadTime; d != nil {
+		stamp := service.BacklogStamp{Version: d.Backlog, MadeAt: d.AsOf, Orders: d.Orders, Operations: d.Operations, Scenarios: d.Scenarios, Stale: d.Stale}
+		out.LeadTime = &wireQuoteLeadTime{text(d.P50), text(d.P80), text(d.P95), toBacklogStamp(&stamp)}
+		out.Molds = rows(d.Molds, toMoldInUse)
+		out.NearMolds = rows(d.Near, func(n *record.QuoteNearMold) wireNearMold { return toNearMold(n, quantity.Metric) })
 	}
-	w.endList()
+	return out
 }

@@ -319,7 +319,7 @@ func TestStrangersAreCounted(t *testing.T) {
 	dealer, key := b.dealer("Brackwater Marine", record.RoleDealer)
 	made := func(body string) (id, key string) {
 		a := b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, body)
-		return text(t, a.body, "id"), text(t, a.body, "key")
+		return memberText(t, a.body, "id"), memberText(t, a.body, "key")
 	}
 	revoked, revokedKey := made(`{"role":"storefront","name":"revoked"}`)
 	if a := b.send(http.MethodDelete, "/v1/keys/"+revoked, b.shop, ""); a.status != http.StatusNoContent {
@@ -391,7 +391,7 @@ func TestWhatIsNotThereIsCounted(t *testing.T) {
 		{http.MethodGet, "/v1/check", 405, "method-not-allowed"}, {"BREW", "/v1/orders", 405, "method-not-allowed"},
 	} {
 		b.clock.Add(rateWindow)
-		quota := text(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"storefront","name":"web","quota":5}`).body, "key")
+		quota := memberText(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"storefront","name":"web","quota":5}`).body, "key")
 		for who, of := range map[string]struct {
 			key, policy    string
 			size, most     int

@@ -23,7 +23,7 @@ func TestRefusals(t *testing.T) {
 		if a.status >= 300 {
 			t.Fatalf("%d %s", a.status, a.body)
 		}
-		return text(t, a.body, "id")
+		return memberText(t, a.body, "id")
 	}
 	short := b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"dealer","name":"trial","expires_at":"2026-11-30T13:00:30Z"}`)
 	revoked := b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"dealer","name":"lost"}`)
@@ -33,7 +33,7 @@ func TestRefusals(t *testing.T) {
 	b.send(http.MethodPost, "/v1/quotes/"+withdrawn+"/withdrawal", key, "", "If-Match", "*")
 	open := b.quote(key).Id.String()
 	first := b.send(http.MethodPost, "/v1/orders", key, fmt.Sprintf(`{"quote_id":%q}`, b.quote(key).Id), "Idempotency-Key", "first")
-	ordered, order := text(t, first.body, "quote_id"), id(first)
+	ordered, order := memberText(t, first.body, "quote_id"), id(first)
 	shipped := b.order(key)
 	for _, op := range shipped.Operations {
 		b.send(http.MethodPut, "/v1/orders/"+shipped.Id.String()+"/operations/"+op.Key+"/record", b.shop, `{"started_at":"2026-11-30T12:00:00Z","finished_at":"2026-11-30T12:30:00Z","hours":1}`)
@@ -89,8 +89,8 @@ func TestRefusals(t *testing.T) {
 		{"a webhook to this machine", "POST", "/v1/webhooks", key, `{"url":"https://127.0.0.1/hook"}`, nil, 400, "webhook-address-refused", "reached from the internet"},
 		{"a webhook to a private address", "POST", "/v1/webhooks", key, `{"url":"https://10.1.2.3/hook"}`, nil, 400, "webhook-address-refused", "reached from the internet"},
 		{"an event that is not there", "GET", "/v1/events", key, "", []string{"Last-Event-ID", "01a22c8a-7080-7a55-8000-000000000000"}, 404, "event-unknown", "leave the header out"},
-		{"an expired key", "GET", "/v1/orders", text(t, short.body, "key"), "", nil, 401, "key-expired", "Ask the shop for another key"},
-		{"a revoked key", "GET", "/v1/orders", text(t, revoked.body, "key"), "", nil, 401, "key-revoked", "Ask the shop for another key"},
+		{"an expired key", "GET", "/v1/orders", memberText(t, short.body, "key"), "", nil, 401, "key-expired", "Ask the shop for another key"},
+		{"a revoked key", "GET", "/v1/orders", memberText(t, revoked.body, "key"), "", nil, 401, "key-revoked", "Ask the shop for another key"},
 		{"an unknown key", "GET", "/v1/orders", "hw_" + strings.Repeat("x", 43), "", nil, 401, "unauthenticated", "Authorization: Bearer"},
 		{"no key", "GET", "/v1/orders", "", "", nil, 401, "unauthenticated", "Authorization: Bearer"},
 	} {

@@ -16,7 +16,7 @@ import (
 func TestIdempotencyKeysOfCallers(t *testing.T) {
 	b := newBench(t)
 	dealer, key := b.dealer("Brackwater Marine", record.RoleDealer)
-	office := text(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"dealer","name":"office"}`).body, "key")
+	office := memberText(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"dealer","name":"office"}`).body, "key")
 	kept := b.keepSmall(key)
 	quote := fmt.Sprintf(`{"lines":[{"configuration_id":%q}]}`, kept)
 	if a := b.send(http.MethodPost, "/v1/quotes", office, `{"lines":[{"configuration":`+small+`}]}`, "Idempotency-Key", "PO-4711"); a.status != http.StatusCreated {
@@ -26,7 +26,7 @@ func TestIdempotencyKeysOfCallers(t *testing.T) {
 	if made.status != http.StatusCreated {
 		t.Fatalf("the dealer's quote after the office's with the same key: %d %s", made.status, made.body)
 	}
-	order := fmt.Sprintf(`{"quote_id":%q}`, text(t, made.body, "id"))
+	order := fmt.Sprintf(`{"quote_id":%q}`, memberText(t, made.body, "id"))
 	placed := b.send(http.MethodPost, "/v1/orders", key, order, "Idempotency-Key", "PO-4711")
 	if placed.status != http.StatusCreated {
 		t.Fatalf("the dealer's order after its quote with the same key: %d %s", placed.status, placed.body)
@@ -47,9 +47,9 @@ func TestSecretsOfRepeats(t *testing.T) {
 	b := newBench(t)
 	dealer, _ := b.dealer("Brackwater Marine", record.RoleDealer)
 	made := b.send(http.MethodPost, "/v1/keys", b.shop, `{"role":"shop","name":"office"}`)
-	office, officeID := text(t, made.body, "key"), text(t, made.body, "id")
-	target := text(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"dealer","name":"target"}`).body, "id")
-	hook := text(t, b.send(http.MethodPost, "/v1/webhooks", b.shop, `{"url":"https://brackwater.example/hook"}`).body, "id")
+	office, officeID := memberText(t, made.body, "key"), memberText(t, made.body, "id")
+	target := memberText(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"dealer","name":"target"}`).body, "id")
+	hook := memberText(t, b.send(http.MethodPost, "/v1/webhooks", b.shop, `{"url":"https://brackwater.example/hook"}`).body, "id")
 	routes := []struct{ name, path, body, secret string }{
 		{"a dealer's key", "/v1/dealers/" + dealer + "/keys", `{"role":"dealer","name":"office"}`, "key"},
 		{"a shop key", "/v1/keys", `{"role":"storefront","name":"window"}`, "key"},
@@ -64,7 +64,7 @@ func TestSecretsOfRepeats(t *testing.T) {
 			t.Fatalf("%s: %d %s", r.name, first[r.name].status, first[r.name].body)
 		}
 	}
-	successor := text(t, b.send(http.MethodPost, "/v1/keys/"+officeID+"/rotation", b.shop, `{}`).body, "key")
+	successor := memberText(t, b.send(http.MethodPost, "/v1/keys/"+officeID+"/rotation", b.shop, `{}`).body, "key")
 	for _, r := range routes {
 		t.Run(r.name, func(t *testing.T) {
 			want := first[r.name]
@@ -72,17 +72,17 @@ func TestSecretsOfRepeats(t *testing.T) {
 				t.Errorf("the same key: %d %s, want %d %s", again.status, again.body, want.status, want.body)
 			}
 			bare := b.send(http.MethodPost, r.path, successor, r.body, "Idempotency-Key", "k")
-			if bare.status != http.StatusOK || text(t, bare.body, "withheld") != "sealed_for_another_key" || text(t, bare.body, "id") != text(t, want.body, "id") {
+			if bare.status != http.StatusOK || memberText(t, bare.body, "withheld") != "sealed_for_another_key" || memberText(t, bare.body, "id") != memberText(t, want.body, "id") {
 				t.Errorf("the successor: %d %s", bare.status, bare.body)
 			}
-			if s := text(t, want.body, r.secret); strings.Contains(string(bare.body), s) {
+			if s := memberText(t, want.body, r.secret); strings.Contains(string(bare.body), s) {
 				t.Errorf("the successor gets the secret: %s", bare.body)
 			}
 			if r.name == "a rotation" {
 				return // another one is a conflict
 			}
 			own := b.send(http.MethodPost, r.path, b.shop, r.body, "Idempotency-Key", "k")
-			if own.status != http.StatusCreated || text(t, own.body, r.secret) == text(t, want.body, r.secret) {
+			if own.status != http.StatusCreated || memberText(t, own.body, r.secret) == memberText(t, want.body, r.secret) {
 				t.Errorf("another key of the shop's: %d %s", own.status, own.body)
 			}
 		})
@@ -92,13 +92,13 @@ func TestSecretsOfRepeats(t *testing.T) {
 	list := b.send(http.MethodGet, "/v1/keys?dealer_id="+id, b.shop, "")
 	var keys client.KeyList
 	strict(t, list.body, &keys)
-	next := text(t, b.send(http.MethodPost, "/v1/keys/"+keys.Items[0].Id.String()+"/rotation", b.shop, `{}`).body, "key")
+	next := memberText(t, b.send(http.MethodPost, "/v1/keys/"+keys.Items[0].Id.String()+"/rotation", b.shop, `{}`).body, "key")
 	const body = `{"url":"https://fennimore.example/hook"}`
 	shown := b.send(http.MethodPost, "/v1/webhooks", key, body, "Idempotency-Key", "k")
 	if again := b.send(http.MethodPost, "/v1/webhooks", key, body, "Idempotency-Key", "k"); shown.status != http.StatusCreated || again.status != shown.status || string(again.body) != string(shown.body) {
 		t.Errorf("a dealer's webhook: %d %s, again %d %s", shown.status, shown.body, again.status, again.body)
 	}
-	if bare := b.send(http.MethodPost, "/v1/webhooks", next, body, "Idempotency-Key", "k"); bare.status != http.StatusOK || text(t, bare.body, "withheld") != "sealed_for_another_key" || text(t, bare.body, "id") != text(t, shown.body, "id") {
+	if bare := b.send(http.MethodPost, "/v1/webhooks", next, body, "Idempotency-Key", "k"); bare.status != http.StatusOK || memberText(t, bare.body, "withheld") != "sealed_for_another_key" || memberText(t, bare.body, "id") != memberText(t, shown.body, "id") {
 		t.Errorf("the successor of a dealer's key: %d %s", bare.status, bare.body)
 	}
 }

@@ -274,7 +274,7 @@ func TestEveryRouteByRole(t *testing.T) {
 	ctx := context.Background()
 	b.busy()
 	dealer, key := b.dealer("Fennimore Yachts", record.RoleDealer)
-	window := text(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"storefront","name":"web"}`).body, "key")
+	window := memberText(t, b.send(http.MethodPost, "/v1/dealers/"+dealer+"/keys", b.shop, `{"role":"storefront","name":"web"}`).body, "key")
 	keys := map[record.Role]string{record.RoleStorefront: window, record.RoleDealer: key, record.RoleShop: b.shop}
 	receiver := &endpoint{status: http.StatusNoContent}
 	server := httptest.NewServer(receiver)
@@ -323,7 +323,7 @@ func TestEveryRouteByRole(t *testing.T) {
 		if a.status != http.StatusCreated {
 			t.Fatalf("%s: %d %s", path, a.status, a.body)
 		}
-		return text(t, a.body, "id")
+		return memberText(t, a.body, "id")
 	}
 	configuration := func() string { return made("/v1/configurations", `{"configuration":`+late+`}`) }
 	quote := func() string { return made("/v1/quotes", `{"lines":[{"configuration":`+late+`}]}`) }

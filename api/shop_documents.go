@@ -3,6 +3,8 @@ package api
 import (
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/record"
 )
@@ -77,24 +79,29 @@ func (a *api) listShopDocuments(c *call, kind string) error {
 		return err
 	}
 	used := a.service.InUse(kind)
-	return sendList(c, l, func(w *writer, d *record.ShopDocument) { w.documentVersion(d, used) })
+	return sendList(c, l, func(d *record.ShopDocument) wireDocumentVersion { return toDocumentVersion(d, used) })
 }
 
-// documentVersion writes which version it is, whether the service works with it, used
-// being the one that it does, and who put it there.
-func (w *writer) documentVersion(d *record.ShopDocument, used int) {
-	w.object("")
-	w.integer("version", d.Version)
-	w.boolean("in_use", d.Version == used)
-	w.moment("changed_at", &d.CreatedAt)
+// wireDocumentVersion is which version it is, whether the service works with it, and who
+// put it there; nobody for one that came with the service.
+type wireDocumentVersion struct {
+	Version   int         `json:"version"`
+	InUse     bool        `json:"in_use"`
+	ChangedAt moment      `json:"changed_at"`
+	ChangedBy *wireAuthor `json:"changed_by"`
+}
+
+type wireAuthor struct {
+	KeyID   *uuid.UUID `json:"key_id"`
+	Issuer  optional   `json:"issuer"`
+	Subject optional   `json:"subject"`
+}
+
+// toDocumentVersion takes the version that is in use.
+func toDocumentVersion(d *record.ShopDocument, used int) wireDocumentVersion {
+	out := wireDocumentVersion{d.Version, d.Version == used, moment(d.CreatedAt), nil}
 	if by, ok := d.By(); ok {
-		w.object("changed_by")
-		w.id("key_id", by.KeyID)
-		w.optional("issuer", by.Issuer)
-		w.optional("subject", by.Subject)
-		w.end()
-	} else {
-		w.null("changed_by") // it came with the service
+		out.ChangedBy = &wireAuthor{by.KeyID, optional(by.Issuer), optional(by.Subject)}
 	}
-	w.end()
+	return out
 }

@@ -4,7 +4,7 @@ import (
 	"net/http"
 
 	"hatchwright/service"
-	"hatchwright/service/quantity"
+	"hatchwright/service/stockroom"
 )
 
 // listShortages tells what runs short and what to buy, as JSON or the purchases as
@@ -26,54 +26,58 @@ func (a *api) listShortages(c *call) error {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="purchases.csv"`)
 		return c.Blob(http.StatusOK, csvType+"; charset=utf-8; header=present", table)
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.shortages(&s)
-	return c.send(http.StatusOK, w)
+	return c.answer(http.StatusOK, toShortages(&s))
 }
 
-func (w *writer) shortages(s *service.Shortages) {
-	w.object("")
-	w.moment("as_of", &s.Backlog.MadeAt)
-	w.boolean("stale", s.Backlog.Stale)
-	w.list("shortages")
-	for i := range s.Met {
-		m := &s.Met[i]
-		w.object("")
-		w.text("order_id", m.Order)
-		w.text("material", m.Material)
-		w.optional("unit", s.Units[m.Material])
-		w.amount("needed", m.Amount)
-		w.amount("short", m.Short)
-		w.text("needed_on", m.On.String())
-		w.end()
+type wireShortages struct {
+	AsOf      moment         `json:"as_of"`
+	Stale     bool           `json:"stale"`
+	Shortages []wireShortage `json:"shortages"`
+	Purchases []wirePurchase `json:"purchases"`
+	Unsourced []text         `json:"unsourced"`
+}
+
+type wireShortage struct {
+	OrderID  text     `json:"order_id"`
+	Material text     `json:"material"`
+	Unit     optional `json:"unit"`
+	Needed   amount   `json:"needed"`
+	Short    amount   `json:"short"`
+	NeededOn text     `json:"needed_on"`
+}
+
+// wirePurchase is what to buy.
+type wirePurchase struct {
+	Material        text     `json:"material"`
+	Unit            optional `json:"unit"`
+	Supplier        optional `json:"supplier"`
+	Short           amount   `json:"short"`
+	Packs           int      `json:"packs"`
+	Pack            amount   `json:"pack"`
+	Amount          amount   `json:"amount"`
+	Price           *price   `json:"price"`
+	NeededOn        text     `json:"needed_on"`
+	LeadWorkingDays int      `json:"lead_working_days"`
+	OrderBy         text     `json:"order_by"`
+	Late            bool     `json:"late"`
+	ArrivesOn       text     `json:"arrives_on"`
+	OrderIDs        []text   `json:"order_ids"`
+}
+
+func toShortages(s *service.Shortages) wireShortages {
+	return wireShortages{
+		AsOf: moment(s.Backlog.MadeAt), Stale: s.Backlog.Stale, Unsourced: texts(s.Unsourced),
+		Shortages: rows(s.Met, func(m *stockroom.Met) wireShortage {
+			return wireShortage{text(m.Order), text(m.Material), optional(s.Units[m.Material]), amount(m.Amount), amount(m.Short), text(m.On.String())}
+		}),
+		Purchases: rows(s.Purchases, func(p *stockroom.Purchase) wirePurchase {
+			out := wirePurchase{text(p.Material), optional(s.Units[p.Material]), optional(p.Supplier), amount(p.Short), p.Packs, amount(p.Pack), amount(p.Amount), nil,
+				text(p.NeededOn.String()), p.LeadDays, text(p.OrderBy.String()), p.Late, text(p.Arrives.String()), texts(p.Orders)}
+			if cost, known := s.Costs[p.Material]; known {
+				at := toPrice(cost)
+				out.Price = &at
+			}
+			return out
+		}),
 	}
-	w.endList()
-	w.list("purchases")
-	for i := range s.Purchases {
-		p := &s.Purchases[i]
-		w.object("")
-		w.text("material", p.Material)
-		w.optional("unit", s.Units[p.Material])
-		w.optional("supplier", p.Supplier)
-		w.amount("short", p.Short)
-		w.integer("packs", p.Packs)
-		w.amount("pack", p.Pack)
-		w.amount("amount", p.Amount)
-		if price, known := s.Costs[p.Material]; known {
-			w.money("price", price)
-		} else {
-			w.null("price")
-		}
-		w.text("needed_on", p.NeededOn.String())
-		w.integer("lead_working_days", p.LeadDays)
-		w.text("order_by", p.OrderBy.String())
-		w.boolean("late", p.Late)
-		w.text("arrives_on", p.Arrives.String())
-		w.texts("order_ids", p.Orders)
-		w.end()
-	}
-	w.endList()
-	w.texts("unsourced", s.Unsourced)
-	w.end()
 }

@@ -3,9 +3,10 @@ package api
 import (
 	"net/http"
 
-	"hatchwright/service/quantity"
+	"github.com/google/uuid"
+
+	"hatchwright/service"
 	"hatchwright/service/record"
-	"hatchwright/service/stockroom"
 	"hatchwright/store"
 )
 
@@ -15,31 +16,31 @@ func (a *api) getStock(c *call) error {
 	if err != nil {
 		return err
 	}
-	w := newWriter(quantity.Metric)
-	defer w.free()
-	w.object("")
-	w.text("as_of", s.On.String())
-	w.list("items")
-	for i := range s.Materials {
-		m := &s.Materials[i]
-		w.object("")
-		w.text("material", m.Material)
-		w.text("unit", m.Unit)
-		w.amount("on_hand", m.OnHand)
-		w.amount("reserved", m.Reserved)
-		w.amount("free", m.Free)
-		w.amount("expired", m.Expired)
-		w.integer("lots", m.Lots)
-		if m.NextEnd == nil {
-			w.null("next_expiry")
-		} else {
-			w.text("next_expiry", m.NextEnd.String())
-		}
-		w.end()
+	return c.answer(http.StatusOK, wireStock{text(s.On.String()), rows(s.Materials, toMaterialStock)})
+}
+
+type wireStock struct {
+	AsOf  text                `json:"as_of"`
+	Items []wireMaterialStock `json:"items"`
+}
+
+type wireMaterialStock struct {
+	Material   text     `json:"material"`
+	Unit       text     `json:"unit"`
+	OnHand     amount   `json:"on_hand"`
+	Reserved   amount   `json:"reserved"`
+	Free       amount   `json:"free"`
+	Expired    amount   `json:"expired"`
+	Lots       int      `json:"lots"`
+	NextExpiry optional `json:"next_expiry"`
+}
+
+func toMaterialStock(m *service.MaterialStock) wireMaterialStock {
+	out := wireMaterialStock{text(m.Material), text(m.Unit), amount(m.OnHand), amount(m.Reserved), amount(m.Free), amount(m.Expired), m.Lots, ""}
+	if m.NextEnd != nil {
+		out.NextExpiry = optional(m.NextEnd.String())
 	}
-	w.endList()
-	w.end()
-	return c.send(http.StatusOK, w)
+	return out
 }
 
 // listLots lists lots.
@@ -49,27 +50,23 @@ func (a *api) listLots(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, (*writer).lot)
+	return sendList(c, l, toLot)
 }
 
-// lot writes a lot.
-func (w *writer) lot(l *record.Lot) {
-	w.object("")
-	w.text("id", l.ID.String())
-	w.text("material", l.Material)
-	w.text("unit", l.Unit)
-	w.optional("batch", l.Batch)
-	w.amount("on_hand", l.OnHand)
-	w.amount("reserved", l.Reserved)
-	w.text("received_on", l.ReceivedOn)
-	w.optional("expires_on", l.ExpiresOn)
-	w.moment("created_at", &l.CreatedAt)
-	w.moment("updated_at", &l.UpdatedAt)
-	w.end()
+type wireLot struct {
+	ID         uuid.UUID `json:"id"`
+	Material   text      `json:"material"`
+	Unit       text      `json:"unit"`
+	Batch      optional  `json:"batch"`
+	OnHand     amount    `json:"on_hand"`
+	Reserved   amount    `json:"reserved"`
+	ReceivedOn text      `json:"received_on"`
+	ExpiresOn  optional  `json:"expires_on"`
+	CreatedAt  moment    `json:"created_at"`
+	UpdatedAt  moment    `json:"updated_at"`
 }
 
-// amount writes an amount of the stock, all its decimals.
-func (w *writer) amount(k string, a stockroom.Amount) {
-	w.key(k)
-	w.buf = append(w.buf, a.String()...)
+func toLot(l *record.Lot) wireLot {
+	return wireLot{l.ID, text(l.Material), text(l.Unit), optional(l.Batch), amount(l.OnHand), amount(l.Reserved),
+		text(l.ReceivedOn), optional(l.ExpiresOn), moment(l.CreatedAt), moment(l.UpdatedAt)}
 }

@@ -1,6 +1,8 @@
 package api
 
 import (
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
@@ -27,20 +29,14 @@ func (a *api) moveStock(c *call) error {
 	return c.give(made.Answer, err)
 }
 
-// stockMoved writes the moves that were made and the lots as they are then.
-func (w *writer) stockMoved(s *service.StockMoved) {
-	w.object("")
-	w.list("moves")
-	for i := range s.Moves {
-		w.stockMove(&s.Moves[i])
-	}
-	w.endList()
-	w.list("lots")
-	for i := range s.Lots {
-		w.lot(&s.Lots[i])
-	}
-	w.endList()
-	w.end()
+// wireStockMoved are the moves that were made and the lots as they are then.
+type wireStockMoved struct {
+	Moves []wireStockMove `json:"moves"`
+	Lots  []wireLot       `json:"lots"`
+}
+
+func toStockMoved(s *service.StockMoved) wireStockMoved {
+	return wireStockMoved{rows(s.Moves, toStockMove), rows(s.Lots, toLot)}
 }
 
 // listStockMoves lists the stock's book.
@@ -51,25 +47,25 @@ func (a *api) listStockMoves(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, (*writer).stockMove)
+	return sendList(c, l, toStockMove)
 }
 
-// stockMove writes an entry of the book.
-func (w *writer) stockMove(m *record.StockMove) {
-	w.object("")
-	w.text("id", m.ID.String())
-	w.text("kind", string(m.Kind))
-	w.text("lot_id", m.LotID.String())
-	w.text("material", m.Material)
-	w.amount("amount", m.Amount)
-	w.amount("on_hand_change", m.Change.OnHand)
-	w.amount("reserved_change", m.Change.Reserved)
-	w.id("order_id", m.OrderID)
-	w.optional("note", m.Note)
-	w.moment("created_at", &m.CreatedAt)
-	w.object("by")
-	w.optional("role", string(m.By.Role))
-	w.id("key_id", m.By.KeyID)
-	w.end()
-	w.end()
+// wireStockMove is an entry of the book.
+type wireStockMove struct {
+	ID             uuid.UUID  `json:"id"`
+	Kind           text       `json:"kind"`
+	LotID          uuid.UUID  `json:"lot_id"`
+	Material       text       `json:"material"`
+	Amount         amount     `json:"amount"`
+	OnHandChange   amount     `json:"on_hand_change"`
+	ReservedChange amount     `json:"reserved_change"`
+	OrderID        *uuid.UUID `json:"order_id"`
+	Note           optional   `json:"note"`
+	CreatedAt      moment     `json:"created_at"`
+	By             wireActor  `json:"by"`
+}
+
+func toStockMove(m *record.StockMove) wireStockMove {
+	return wireStockMove{m.ID, text(m.Kind), m.LotID, text(m.Material), amount(m.Amount), amount(m.Change.OnHand), amount(m.Change.Reserved),
+		m.OrderID, optional(m.Note), moment(m.CreatedAt), toActor(m.By)}
 }

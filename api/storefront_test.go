@@ -42,7 +42,7 @@ func TestStorefrontKeepsNothing(t *testing.T) {
 	}
 	bodies := map[string]string{"/v1/quotes": quote, "/v1/configurations": `{"configuration":` + small + `}`, "/v1/derive/batch": batch(small),
 		"/v1/webhooks": `{"url":"https://hooks.brackwater.example/hatches"}`, "/v1/orders": `{"quote_id":"` + dealer + `"}`}
-	for name, key := range map[string]string{"of a dealer": text(t, made.body, "key"), "of the shop": text(t, house.body, "key")} {
+	for name, key := range map[string]string{"of a dealer": memberText(t, made.body, "key"), "of the shop": memberText(t, house.body, "key")} {
 		for _, r := range routes {
 			if r.role == open {
 				continue
@@ -65,7 +65,7 @@ func TestStorefrontKeepsNothing(t *testing.T) {
 		}
 	}
 	t.Run("says what to do", func(t *testing.T) {
-		p := b.send(http.MethodPost, "/v1/quotes", text(t, made.body, "key"), quote).problem(t)
+		p := b.send(http.MethodPost, "/v1/quotes", memberText(t, made.body, "key"), quote).problem(t)
 		for _, word := range []string{"dealer key", "/v1/derive"} {
 			if !strings.Contains(p.Detail, word) {
 				t.Errorf("got %q, want %q in it", p.Detail, word)

@@ -133,11 +133,11 @@ func (b *bench) business(name, reference string, receiver string) business {
 		if a.status != http.StatusCreated {
 			b.t.Fatalf("%d %s", a.status, a.body)
 		}
-		return text(b.t, a.body, "id")
+		return memberText(b.t, a.body, "id")
 	}
 	k := b.send(http.MethodPost, "/v1/dealers/"+w.dealer+"/keys", b.shop, `{"role":"storefront","name":"`+name+` window"}`)
 	w.ids = map[string][]string{"dealer": {w.dealer}, "key": {made(k)}}
-	w.storefront = text(b.t, k.body, "key")
+	w.storefront = memberText(b.t, k.body, "key")
 	w.ids["webhook"] = []string{made(b.send(http.MethodPost, "/v1/webhooks", w.key, `{"url":"`+receiver+`"}`))}
 	w.used = reference + "-placed"
 	for i := range 4 {

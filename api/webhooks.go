@@ -3,6 +3,8 @@ package api
 import (
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"hatchwright/service"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -25,11 +27,7 @@ func (a *api) listWebhooks(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, func(w *writer, h *record.Webhook) {
-		w.object("")
-		w.webhookFigures(h)
-		w.end()
-	})
+	return sendList(c, l, toWebhook)
 }
 
 // deleteWebhook removes an endpoint.
@@ -65,7 +63,7 @@ func (a *api) listDeliveries(c *call) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, l, (*writer).delivery)
+	return sendList(c, l, toDelivery)
 }
 
 // resendDelivery makes a delivery due now.
@@ -78,50 +76,63 @@ func (a *api) resendDelivery(c *call) error {
 	return c.give(made.Answer, err)
 }
 
-// webhookFigures writes an endpoint; of its secrets only when they began and end.
-func (w *writer) webhookFigures(h *record.Webhook) {
-	w.text("id", h.ID.String())
-	w.id("dealer_id", h.DealerID)
-	w.text("url", h.URL)
-	w.texts("kinds", h.Kinds)
-	w.list("secrets")
-	for i := range h.Secrets {
-		w.object("")
-		w.moment("created_at", &h.Secrets[i].CreatedAt)
-		w.moment("expires_at", h.Secrets[i].ExpiresAt)
-		w.end()
-	}
-	w.endList()
-	w.moment("paused_until", h.PausedUntil)
-	w.moment("failing_since", h.FailingSince)
-	w.moment("disabled_at", h.DisabledAt)
-	w.optional("disabled_reason", h.DisabledReason)
-	w.moment("created_at", &h.CreatedAt)
-	w.moment("updated_at", &h.UpdatedAt)
+// wireWebhook is an endpoint; of its secrets only when they began and end.
+type wireWebhook struct {
+	ID             uuid.UUID           `json:"id"`
+	DealerID       *uuid.UUID          `json:"dealer_id"`
+	URL            text                `json:"url"`
+	Kinds          []text              `json:"kinds"`
+	Secrets        []wireWebhookSecret `json:"secrets"`
+	PausedUntil    *moment             `json:"paused_until"`
+	FailingSince   *moment             `json:"failing_since"`
+	DisabledAt     *moment             `json:"disabled_at"`
+	DisabledReason optional            `json:"disabled_reason"`
+	CreatedAt      moment              `json:"created_at"`
+	UpdatedAt      moment              `json:"updated_at"`
 }
 
-func (w *writer) delivery(d *record.Delivery) {
-	w.object("")
-	w.text("id", d.ID.String())
-	w.text("webhook_id", d.WebhookID.String())
-	w.text("event_id", d.EventID.String())
-	w.text("event_type", d.EventKind)
-	w.text("subject_id", d.Subject.String())
-	w.text("state", string(d.State))
-	w.integer("attempts", d.Attempts)
+type wireWebhookSecret struct {
+	CreatedAt moment  `json:"created_at"`
+	ExpiresAt *moment `json:"expires_at"`
+}
+
+// wireIssuedWebhook is an endpoint with its new secret or why that is not there.
+type wireIssuedWebhook struct {
+	Secret   text `json:"secret,omitempty"`
+	Withheld text `json:"withheld,omitempty"`
+	wireWebhook
+}
+
+func toWebhook(h *record.Webhook) wireWebhook {
+	return wireWebhook{h.ID, h.DealerID, text(h.URL), texts(h.Kinds),
+		rows(h.Secrets, func(s *record.WebhookSecret) wireWebhookSecret {
+			return wireWebhookSecret{moment(s.CreatedAt), (*moment)(s.ExpiresAt)}
+		}),
+		(*moment)(h.PausedUntil), (*moment)(h.FailingSince), (*moment)(h.DisabledAt), optional(h.DisabledReason), moment(h.CreatedAt), moment(h.UpdatedAt)}
+}
+
+type wireDelivery struct {
+	ID          uuid.UUID `json:"id"`
+	WebhookID   uuid.UUID `json:"webhook_id"`
+	EventID     uuid.UUID `json:"event_id"`
+	EventType   text      `json:"event_type"`
+	SubjectID   uuid.UUID `json:"subject_id"`
+	State       text      `json:"state"`
+	Attempts    int       `json:"attempts"`
+	NextAt      *moment   `json:"next_at"`
+	AttemptedAt *moment   `json:"attempted_at"`
+	LastStatus  *int      `json:"last_status"`
+	LastError   optional  `json:"last_error"`
+	DeliveredAt *moment   `json:"delivered_at"`
+	CreatedAt   moment    `json:"created_at"`
+}
+
+func toDelivery(d *record.Delivery) wireDelivery {
+	out := wireDelivery{ID: d.ID, WebhookID: d.WebhookID, EventID: d.EventID, EventType: text(d.EventKind), SubjectID: d.Subject, State: text(d.State),
+		Attempts: d.Attempts, AttemptedAt: (*moment)(d.AttemptedAt), LastStatus: unless(0, d.LastStatus), LastError: optional(d.LastError),
+		DeliveredAt: (*moment)(d.DeliveredAt), CreatedAt: moment(d.CreatedAt)}
 	if d.State == record.DeliveryPending {
-		w.moment("next_at", &d.NextAt)
-	} else {
-		w.null("next_at")
+		out.NextAt = (*moment)(&d.NextAt)
 	}
-	w.moment("attempted_at", d.AttemptedAt)
-	if d.LastStatus == 0 {
-		w.null("last_status")
-	} else {
-		w.integer("last_status", d.LastStatus)
-	}
-	w.optional("last_error", d.LastError)
-	w.moment("delivered_at", d.DeliveredAt)
-	w.moment("created_at", &d.CreatedAt)
-	w.end()
+	return out
 }

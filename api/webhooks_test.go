@@ -168,7 +168,7 @@ func TestResendInOrder(t *testing.T) {
 	receiver := &endpoint{status: http.StatusServiceUnavailable}
 	server := httptest.NewServer(receiver)
 	t.Cleanup(server.Close)
-	at := "/v1/webhooks/" + text(t, b.send(http.MethodPost, "/v1/webhooks", key, `{"url":"`+server.URL+`","kinds":["order.received","order.held"]}`).body, "id")
+	at := "/v1/webhooks/" + memberText(t, b.send(http.MethodPost, "/v1/webhooks", key, `{"url":"`+server.URL+`","kinds":["order.received","order.held"]}`).body, "id")
 	o := b.order(key)
 	b.send(http.MethodPost, "/v1/orders/"+o.Id.String()+"/hold", key, `{"reason":"boat delayed"}`, "If-Match", "*")
 	if n, err := b.service.DeliverDue(context.Background()); err != nil || n != 1 {

@@ -73,6 +73,15 @@ func (w *writer) null(k string)   { w.key(k); w.buf = append(w.buf, "null"...) }
 
 func (w *writer) raw(k string, json []byte) { w.key(k); w.buf = append(w.buf, json...) }
 
+// record writes a plain record.
+func (w *writer) record(k string, v any) {
+	body, err := encode(v)
+	if err != nil {
+		w.bad, body = k, []byte("null")
+	}
+	w.raw(k, body)
+}
+
 func (w *writer) boolean(k string, b bool) { w.key(k); w.buf = strconv.AppendBool(w.buf, b) }
 
 func (w *writer) integer(k string, n int) { w.key(k); w.buf = strconv.AppendInt(w.buf, int64(n), 10) }
