@@ -59,54 +59,32 @@ func anySection(req Request) (Drawing, error) {
 	text := func(mm float64) string { return Length(mm, req.Units) }
 
 	// Deck, cut where the deck cut-out is.
-	cut := t + c.Receiver.FittingClearance
-	if c.Pattern == part.BoltedPlate {
-		cut = c.Receiver.FittingClearance - c.Plate.Overlap
-	}
-	deck := Polygon(view.At(cut, t), view.At(deckTo, t), view.At(deckTo, t+c.Deck.Thickness), view.At(cut, t+c.Deck.Thickness))
-	s.Hatch(deck, 0, 1.6, Hair)
-	s.Ink(Polyline(view.At(deckTo, t), view.At(cut, t), view.At(cut, t+c.Deck.Thickness), view.At(deckTo, t+c.Deck.Thickness)), Medium, Solid)
+	cut := g.DeckCut(c)
+	s.deck(view, cut, deckTo, t, c.Deck.Thickness)
 	s.breakLine(view.At(deckTo, t-1/k), view.At(deckTo, t+c.Deck.Thickness+1/k))
 
 	back, err := model3d.Back(res, g.ReceiverProfile)
 	if err != nil {
 		return d, err
 	}
-	var shell Path
-	view.profile(&shell, g.ReceiverProfile.Segments())
-	view.profile(&shell, model3d.Reversed(back.Segments()))
-	shell.Close()
-	s.Fill(shell, White, 0)
-	s.Hatch(shell, 45, 1, Hair)
-	s.Ink(shell, Medium, Solid)
+	s.shell(view, g.ReceiverProfile, back)
 
 	seat := (g.SeatOuter + g.SeatInner) / 2
 	half := c.Seal.Width / 2
-	if c.Pattern != part.BoltedPlate {
-		z := lip.Z
-		seal := Polygon(view.At(seat-half, z-g.SealThickness), view.At(seat+half, z-g.SealThickness), view.At(seat+half, z), view.At(seat-half, z))
-		s.Fill(seal, 170, Thin)
+	if c.HasTrunk() {
+		s.Fill(view.Box(seat-half, lip.Z-g.SealThickness, seat+half, lip.Z), 170, Thin)
 	}
 
 	path, err := model3d.LidSection(res, from)
 	if err != nil {
 		return d, err
 	}
-	var pan Path
-	view.profile(&pan, path)
-	pan.Close()
-	s.Fill(pan, White, 0)
-	s.Hatch(pan, -45, 1, Hair)
+	var core Path
 	if edge, ok := model3d.CoreEdge(res); ok && from < edge {
-		skin := res.Lid.Stack.OuterThickness()
-		z := lidTop.Z + skin
-		core := Polygon(view.At(from, z), view.At(edge, z), view.At(edge, z+res.Lid.Core.Thickness), view.At(from, z+res.Lid.Core.Thickness))
-		s.Fill(core, White, 0)
-		s.Hatch(core, 45, 2.6, Hair)
-		s.Hatch(core, -45, 2.6, Hair)
-		s.Ink(core, Thin, Solid)
+		z := lidTop.Z + res.Lid.Stack.OuterThickness()
+		core = view.Box(from, z, edge, z+res.Lid.Core.Thickness)
 	}
-	s.Ink(pan, Medium, Solid)
+	s.pan(view, path, core)
 	s.breakLine(view.At(from, lidTop.Z-1/k), view.At(from, lidTop.Z+res.Lid.Thickness+1/k))
 	d.shapes = []shape{
 		sectionShape("RECEIVER", closeUp(append(joinTo(g.ReceiverProfile.Segments(), back), model3d.Reversed(back.Segments())...))),
@@ -144,18 +122,21 @@ func anySection(req Request) (Drawing, error) {
 		}
 	}
 	if c.HasTrunk() {
-		right = append(right, note{[]string{"wall draft " + Degrees(c.Receiver.Draft), "trunk draft " + Degrees(c.Receiver.TrunkDraft)}, at(onLeg(g.ReceiverProfile, outerWall(g.ReceiverProfile), 0.5)), false})
+		wall := part.Wall
+		if c.HasLeg(part.CoamingWall) {
+			wall = part.CoamingWall
+		}
+		right = append(right, note{[]string{"wall draft " + Degrees(c.Receiver.Draft), "trunk draft " + Degrees(c.Receiver.TrunkDraft)}, at(onLeg(g.ReceiverProfile, wall, 0.5)), false})
 	}
 	right = append(right, note{[]string{"receiver laminate " + text(t)}, view.At((cut+flange.N)/2, t/2), true})
-	if model3d.FilledSolid(res) {
+	if c.UpstandFilled() {
 		up := g.Corner(part.UpstandTop)
 		right = append(right, note{[]string{"upstand filled solid"}, view.At((up.N+lip.N)/2, up.Z+2*t), true})
 	}
 	right = append(right, note{[]string{"deck " + text(c.Deck.Thickness)}, view.At(flange.N+3/k, t+c.Deck.Thickness*0.5), true})
-	if c.Pattern != part.BoltedPlate {
+	if c.HasTrunk() {
 		right = append(right, note{[]string{"deck cut-out: recess + " + text(cut)}, view.At(cut, t+c.Deck.Thickness*0.85), false})
-		z := lip.Z
-		right = append(right, note{[]string{"seal " + text(c.Seal.Width) + " × " + text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, view.At(seat+half-1/k, z-g.SealThickness/2), true})
+		right = append(right, note{[]string{"seal " + text(c.Seal.Width) + " × " + text(g.SealThickness), "(free " + text(c.Seal.Thickness) + ")"}, view.At(seat+half-1/k, lip.Z-g.SealThickness/2), true})
 		right = append(right, note{[]string{"least clearance " + text(g.Fit.LeastClearance), depthText(g.Fit.LeastClearanceAt, req.Units), "(asked for: " + text(c.Lid.LeastGap) + ")"},
 			view.At(nAt(g.LidProfile, g.Fit.LeastClearanceAt, g.Corner(part.LidEdge).N), g.Fit.LeastClearanceAt), false})
 	} else {
@@ -179,14 +160,6 @@ func anySection(req Request) (Drawing, error) {
 	d.scale = scale.String()
 	d.Sheets = []Sheet{s}
 	return d, nil
-}
-
-// outerWall is the receiver's wall next to its flange: the recess' or the coaming's.
-func outerWall(receiver profile.Profile) profile.Mark {
-	if _, _, ok := receiver.Leg(part.CoamingWall); ok {
-		return part.CoamingWall
-	}
-	return part.Wall
 }
 
 // permutations are the orders of a few legs, the one given first.

@@ -19,10 +19,11 @@ import (
 func drainPlaces(r *derivation.Result) ([]outline.Point, error) {
 	c, g := &r.Configuration, &r.Geometry
 	n := int(c.Gutter.DrainCount)
-	if c.Pattern != part.FlushGutter || n < 1 {
+	outer, inner, gutter := g.ReceiverProfile.Leg(part.GutterFloor)
+	if !gutter || n < 1 {
 		return nil, nil
 	}
-	line, err := g.Outlines.Recess.Offset((g.Corner(part.FloorOuter).N + g.Corner(part.FloorInner).N) / 2)
+	line, err := g.Outlines.Recess.Offset((outer.At.N + inner.At.N) / 2)
 	if err != nil {
 		return nil, err
 	}

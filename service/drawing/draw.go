@@ -9,6 +9,7 @@ import (
 	"hatchwright/service/derivation"
 	"hatchwright/service/part"
 	"hatchwright/service/quantity"
+	"hatchwright/service/tooling"
 )
 
 // Format is a format that a drawing can be rendered to.
@@ -73,7 +74,7 @@ type picture struct {
 // pictures lists the drawings of a request, in the order of [Names].
 func pictures(req Request) []picture {
 	out := []picture{{"plan", plan}}
-	if req.Result.Configuration.Pattern == part.FlushLedge {
+	if req.Result.Configuration.HasLeg(part.Ledge) {
 		out = append(out, picture{"section", section}, picture{"fit", fit})
 	} else {
 		out = append(out, picture{"section", anySection})
@@ -85,7 +86,7 @@ func pictures(req Request) []picture {
 			if t.Outline != nil {
 				p.Outline = *t.Outline
 			}
-			out = append(out, picture{"template-" + slug(t.Name), func(r Request) (Drawing, error) { return template(r, p) }})
+			out = append(out, picture{TemplateName(&t), func(r Request) (Drawing, error) { return template(r, p) }})
 		}
 		for i := range w.Sheets {
 			out = append(out, picture{fmt.Sprintf("sheet-%d", i+1), func(r Request) (Drawing, error) { return sheetLayout(r, i) }})
@@ -94,6 +95,9 @@ func pictures(req Request) []picture {
 	}
 	return out
 }
+
+// TemplateName is the name of a template's drawing.
+func TemplateName(t *tooling.Template) string { return "template-" + slug(t.Name) }
 
 // slug writes a name for an address: lower case letters, digits and hyphens.
 func slug(name string) string {

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	"hatchwright/service/model3d"
 	"hatchwright/service/outline"
 	"hatchwright/service/quantity"
 )
@@ -149,7 +148,7 @@ func TestDXFReadsBack(t *testing.T) {
 			if !strings.Contains(strings.Join(texts, " "), req.Result.Digest) {
 				t.Errorf("%s: no text says the digest: %q", sc.name, texts)
 			}
-			list := curves(&req.Result.Geometry, req.Result.Configuration.Pattern)
+			list := curves(&req.Result.Geometry.Outlines, req.Result.Configuration.Captions())
 			if len(lines) != len(list) {
 				t.Fatalf("%s: %d polylines, want %d", sc.name, len(lines), len(list))
 			}
@@ -193,7 +192,7 @@ func TestSectionDXFReadsBack(t *testing.T) {
 			}
 			seen[l.layer] = true
 			// A laminate is thin: its area is about thickness times half its boundary.
-			if l.layer == "RECEIVER" && !model3d.FilledSolid(req.Result) {
+			if l.layer == "RECEIVER" && !req.Result.Configuration.UpstandFilled() {
 				thickness := 2 * math.Abs(area) / length
 				shell := req.Result.Receiver.SkirtThickness
 				if thickness > shell || thickness < 0.85*shell {

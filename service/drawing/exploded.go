@@ -173,7 +173,7 @@ func stacks(req Request) ([]stack, error) {
 		deepest, top = math.Min(deepest, q.z), math.Max(top, q.z)
 	}
 	receiver.height = top - deepest
-	for i := len(v) - 1; i > 1; i-- { // outsides of the walls, the lowest first
+	for i := len(v) - 1; i > 0; i-- { // outsides of the walls, the lowest first
 		if all[i].z >= all[i-1].z {
 			continue
 		}
@@ -184,16 +184,20 @@ func stacks(req Request) ([]stack, error) {
 	flange := all[0]
 	receiver.bodies = append(receiver.bodies, []ring{flange, {flange.points, flange.z - t}})
 	receiver.tops = append(receiver.tops, flange)
-	// The well's mouth is the first corner inside the flange, or the inside of the top
-	// of a coaming that stands up on it.
-	mouth, well := 1, 2
-	if i := slices.IndexFunc(v, func(x profile.Vertex) bool { return x.Corner == part.CoamingTop }); i > 0 {
-		receiver.bodies = append(receiver.bodies, []ring{all[i-1], all[i]})
-		receiver.tops = append(receiver.tops, all[i])
-		mouth, well = i+1, i+1
+	// The well's mouth is where the flange ends inside, or the inside of the top of a
+	// coaming that stands up on it.
+	corner := func(m ...profile.Mark) int {
+		return slices.IndexFunc(v, func(x profile.Vertex) bool { return slices.Contains(m, x.Corner) })
 	}
-	receiver.tops = append(receiver.tops, all[mouth])
-	receiver.wells = all[well:]
+	if c.HasLeg(part.CoamingWall) {
+		top := all[corner(part.CoamingTop)]
+		receiver.bodies = append(receiver.bodies, []ring{all[corner(part.CoamingFoot)], top})
+		lip := corner(part.Lip)
+		receiver.tops, receiver.wells = append(receiver.tops, top, all[lip]), all[lip:]
+	} else {
+		mouth := corner(part.Edge, part.RingInside)
+		receiver.tops, receiver.wells = append(receiver.tops, all[mouth]), all[mouth+1:]
+	}
 
 	// Seal: a strip on its seat.
 	half := c.Seal.Width / 2
@@ -215,7 +219,7 @@ func stacks(req Request) ([]stack, error) {
 		return nil, fmt.Errorf("rings: %w", err)
 	}
 	out := []stack{deck, receiver}
-	if c.Pattern != part.BoltedPlate && g.SealThickness > 0 {
+	if c.HasTrunk() && g.SealThickness > 0 {
 		out = append(out, seal)
 	}
 	return append(out, lid), nil

@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"hatchwright/service/model3d"
@@ -12,17 +13,6 @@ import (
 	"hatchwright/service/quantity"
 	"hatchwright/service/tooling"
 )
-
-// moldOf returns the mold of a part.
-func moldOf(req Request, of part.Part) (*tooling.Mold, error) {
-	list := req.Result.Molds
-	for i := range list {
-		if list[i].Part == of {
-			return &list[i], nil
-		}
-	}
-	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownDrawing, of)
-}
 
 // block is a board or block in a mold's section.
 type block struct {
@@ -65,17 +55,7 @@ func sheetsText(st tooling.Stack, u quantity.System) string {
 // radiusNames say what a rounded corner is on a mold.
 var radiusNames = map[string]string{
 	"/receiver/edge_radius": "edge", "/receiver/root_radius": "root", "/receiver/lip_radius": "lip",
-	"/lid/edge_radius": "lid edge", "/rim": "rim",
-}
-
-// isFilled reports whether the mold has a fillet of filler at the figure.
-func isFilled(m *tooling.Mold, at string) bool {
-	for _, f := range m.Fillets {
-		if f.At == at {
-			return true
-		}
-	}
-	return false
+	"/lid/edge_radius": "lid edge", tooling.AtRim: "rim",
 }
 
 // joints are the heights at which the sheets of a stack that begins at z meet.
@@ -89,11 +69,8 @@ func joints(z float64, st tooling.Stack) []float64 {
 }
 
 func receiverMold(req Request) (Drawing, error) {
-	m, err := moldOf(req, part.Receiver)
-	if err != nil {
-		return Drawing{}, err
-	}
 	r := req.Result
+	m := r.Mold(part.Receiver)
 	bands, err := model3d.ReceiverMoldFace(r)
 	if err != nil {
 		return Drawing{}, err
@@ -112,7 +89,7 @@ func receiverMold(req Request) (Drawing, error) {
 	}
 	first, last := face.Ends()
 	end, flange, foot := last.At, first.At, corner(part.Lip)
-	base := m.Layers[0]
+	base := m.Layer(tooling.BaseBoard)
 	bottom := flange.Z
 	for _, q := range face.Vertices() {
 		bottom = math.Min(bottom, q.At.Z)
@@ -143,12 +120,14 @@ func receiverMold(req Request) (Drawing, error) {
 		a, b, _ := face.Leg(leg)
 		return a.At, b.At
 	}
-	for _, l := range m.Layers[1:] {
+	for _, l := range m.Layers {
 		var k block
 		switch l.Board {
+		case tooling.BaseBoard:
+			continue // drawn
 		case tooling.RecessBlock:
 			top, w := ends(part.Wall)
-			if _, _, gutter := face.Leg(part.GutterFloor); gutter {
+			if r.Configuration.HasLeg(part.GutterFloor) {
 				w = ringFoot(top, w, r.Configuration.Receiver.RecessDepth)
 			}
 			k.corners = []profile.Point{{N: math.Inf(-1), Z: top.Z}, top, w, {N: math.Inf(-1), Z: w.Z}}
@@ -192,11 +171,8 @@ func ringFoot(top, foot profile.Point, high float64) profile.Point {
 }
 
 func lidMold(req Request) (Drawing, error) {
-	m, err := moldOf(req, part.Lid)
-	if err != nil {
-		return Drawing{}, err
-	}
 	r := req.Result
+	m := r.Mold(part.Lid)
 	face, high, err := model3d.LidMoldFace(r)
 	if err != nil {
 		return Drawing{}, err
@@ -204,7 +180,7 @@ func lidMold(req Request) (Drawing, error) {
 	lidEdge, rim, _ := face.Leg(part.Skirt)
 	flat, _ := face.Ends()
 	text := func(mm float64) string { return Length(mm, req.Units) }
-	base, boards := m.Layers[0], m.Layers[len(m.Layers)-1]
+	base, boards := m.Layer(tooling.BaseBoard), m.Layer(tooling.CavityBoard)
 	top := flat.At.Z
 	edge := lidEdge.At.N + (base.Length-r.Geometry.Outlines.Lid.Length()*model3d.MoldScale(r))/2
 	sec := moldSection{title: "Mold of the lid", face: face.Segments(), corners: []profile.Profile{face}, from: flat.At.N, edge: edge}
@@ -283,7 +259,7 @@ func (sec *moldSection) draw(req Request, m *tooling.Mold) (Drawing, error) {
 			path.Line(v.At(corner.N, corner.Z))
 			path.Close()
 			name := radiusNames[seg.Name]
-			if isFilled(m, seg.Name) {
+			if slices.ContainsFunc(m.Fillets, func(f tooling.Fillet) bool { return f.At == seg.Name }) {
 				s.Fill(path, 150, Thin)
 				notes = append(notes, note{[]string{name + ": fillet of filler R " + text(seg.Radius)}, v.At(mid.N, mid.Z), false})
 			} else {

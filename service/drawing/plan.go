@@ -25,30 +25,20 @@ type curve struct {
 
 // curves are the outlines of a hatch from outside in; one that is the same as
 // another is left out.
-func curves(g *part.Geometry, pattern part.Pattern) []curve {
-	o := g.Outlines
-	recess, lid, trunk, opening := "recess, at the deck", "lid, at the deck", "trunk, at the ledge", "clear opening, trunk's foot"
-	switch pattern {
-	case part.FlushGutter:
-		trunk = "trunk, at the seal plane"
-	case part.RaisedCoaming:
-		recess, lid, trunk = "coaming, outside at the deck", "lid, at its top", "trunk, at the coaming's top"
-	case part.BoltedPlate:
-		recess, opening = "plate", "clear opening, inside of the ring"
-	}
+func curves(o *part.Outlines, named part.Captions) []curve {
 	list := []curve{
 		{"A", "flange, outer edge", "FLANGE", o.Flange, Medium, Solid},
 		{"B", "deck cut-out (under the flange)", "DECK_CUTOUT", o.DeckCutout, Medium, Dashed},
-		{"C", recess, "RECESS", o.Recess, Heavy, Solid},
-		{"D", lid, "LID", o.Lid, Thin, Phantom},
-		{"E", trunk, "TRUNK", o.Trunk, Thin, Solid},
-		{"F", opening, "CLEAR_OPENING", o.ClearOpening, Thick, Solid},
+		{"C", named.Recess, "RECESS", o.Recess, Heavy, Solid},
+		{"D", named.Lid, "LID", o.Lid, Thin, Phantom},
+		{"E", named.Trunk, "TRUNK", o.Trunk, Thin, Solid},
+		{"F", named.ClearOpening, "CLEAR_OPENING", o.ClearOpening, Thick, Solid},
 	}
 	if o.Trunk.Equal(o.ClearOpening) {
-		list = append(list[:4], list[5])
+		list = slices.DeleteFunc(list, func(c curve) bool { return c.layer == "TRUNK" })
 	}
 	if o.Lid.Equal(o.Recess) {
-		list = append(list[:3], list[4:]...)
+		list = slices.DeleteFunc(list, func(c curve) bool { return c.layer == "LID" })
 	}
 	slices.SortStableFunc(list, func(a, b curve) int { return cmp.Compare(b.o.Area(), a.o.Area()) })
 	for i := range list {
@@ -111,7 +101,7 @@ var legendWidths = []float64{100, 84, 66}
 func plan(req Request) (Drawing, error) {
 	s := Sheet{Paper: req.paper()}
 	d := Drawing{Title: "Plan"}
-	list := curves(&req.Result.Geometry, req.Result.Configuration.Pattern)
+	list := curves(&req.Result.Geometry.Outlines, req.Result.Configuration.Captions())
 	drains, err := drainPlaces(req.Result)
 	if err != nil {
 		return d, fmt.Errorf("drains: %w", err)
@@ -250,7 +240,7 @@ func plan(req Request) (Drawing, error) {
 		if h.Edge == derivation.Port || h.Edge == derivation.Starboard {
 			l, w = w, l
 		}
-		s.Ink(Polygon(v.At(h.At.X-l, h.At.Y-w), v.At(h.At.X+l, h.At.Y-w), v.At(h.At.X+l, h.At.Y+w), v.At(h.At.X-l, h.At.Y+w)), Thin, Solid)
+		s.Ink(v.Box(h.At.X-l, h.At.Y-w, h.At.X+l, h.At.Y+w), Thin, Solid)
 		p := v.At(h.At.X, h.At.Y)
 		s.Fill(Circle(p, 2.4), White, Thin)
 		s.Put(Label{At: Point{p.X, p.Y + 0.9}, Text: fmt.Sprintf("h%d", i+1), Size: Fine, Anchor: Middle, Clear: true})
@@ -365,26 +355,26 @@ func planLegend(list []curve, drains []outline.Point, req Request) (legend []ent
 	}
 	needed = len(legend)
 	mx, my := middle(req.Result)
-	from := "x forward and y to port, from the middle of the recess"
+	from := func(middle string) string { return "x forward and y to port, from the middle of the " + middle }
 	place := func(mark string, p outline.Point, more ...string) {
 		legend = append(legend, entry{mark: mark, lines: [][]string{append(more, "x "+text(p.X-mx)+",", "y "+text(p.Y-my))}})
 	}
 	if len(drains) > 0 {
-		say("Proposed places, %s; keep them at the low corners of the boat as she lies:", from)
+		say("Proposed places, %s; keep them at the low corners of the boat as she lies:", from("recess"))
 		for i, p := range drains {
 			place(fmt.Sprintf("d%d", i+1), p)
 		}
 	}
 	if len(g.Bolts) > 0 {
 		legend = append(legend, entry{title: true, head: "Bolts"})
-		say("%d of Ø %s, %s inside the plate's edge, %s apart along that line, counted counter-clockwise; %s:", len(g.Bolts), text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance), text(g.BoltPitch), strings.Replace(from, "recess", "plate", 1))
+		say("%d of Ø %s, %s inside the plate's edge, %s apart along that line, counted counter-clockwise; %s:", len(g.Bolts), text(c.Plate.BoltDiameter), text(c.Plate.EdgeDistance), text(g.BoltPitch), from("plate"))
 		for i, p := range g.Bolts {
 			place(fmt.Sprintf("b%d", i+1), p)
 		}
 	}
 	if len(req.Result.Hardware) > 0 {
 		legend = append(legend, entry{title: true, head: "Cut-outs for hardware"})
-		say("Their middles: %s.", from)
+		say("Their middles: %s.", from("recess"))
 		for i, h := range req.Result.Hardware {
 			place(fmt.Sprintf("h%d", i+1), h.At, h.Item+",", text(h.Length)+" ×", text(h.Width)+", at")
 		}

@@ -75,7 +75,7 @@ func cutAcross(r *derivation.Result, from, to, depth float64) (cut, error) {
 	}
 	k.foot = k.g.Corner(part.SkirtFoot).N
 	k.coreEdge, k.cored = model3d.CoreEdge(r)
-	k.deckEdge = k.shell + k.c.Receiver.FittingClearance
+	k.deckEdge = k.g.DeckCut(k.c)
 	k.sealAt = k.seal()
 	return k, nil
 }
@@ -108,42 +108,58 @@ func (k *cut) draw(s *Sheet, v View, from, deckTo float64) {
 	c, g := k.c, k.g
 	// Deck: under the flange.
 	top := k.shell
-	deck := Polygon(v.At(k.deckEdge, top), v.At(deckTo, top), v.At(deckTo, top+c.Deck.Thickness), v.At(k.deckEdge, top+c.Deck.Thickness))
-	s.Hatch(deck, 0, 1.6, Hair)
-	s.Ink(Polyline(v.At(deckTo, top), v.At(k.deckEdge, top), v.At(k.deckEdge, top+c.Deck.Thickness), v.At(deckTo, top+c.Deck.Thickness)), Medium, Solid)
+	s.deck(v, k.deckEdge, deckTo, top, c.Deck.Thickness)
 	s.breakLine(v.At(deckTo, top-1), v.At(deckTo, top+c.Deck.Thickness+1))
 
 	// Receiver.
-	var shell Path
-	v.profile(&shell, k.receiver.Segments())
-	v.profile(&shell, model3d.Reversed(k.back.Segments()))
-	shell.Close()
-	s.Fill(shell, White, 0)
-	s.Hatch(shell, 45, 1.0, Hair)
-	s.Ink(shell, Medium, Solid)
+	s.shell(v, k.receiver, k.back)
 
 	// Seal, compressed.
 	half := c.Seal.Width / 2
-	seal := Polygon(v.At(k.sealAt-half, g.SkirtHeight), v.At(k.sealAt+half, g.SkirtHeight), v.At(k.sealAt+half, c.Receiver.RecessDepth), v.At(k.sealAt-half, c.Receiver.RecessDepth))
-	s.Fill(seal, 170, Thin)
+	s.Fill(v.Box(k.sealAt-half, g.SkirtHeight, k.sealAt+half, c.Receiver.RecessDepth), 170, Thin)
 
 	// Lid.
-	var pan Path
-	v.profile(&pan, k.pan)
-	pan.Close()
-	s.Fill(pan, White, 0)
-	s.Hatch(pan, -45, 1.0, Hair)
 	under := k.skirt
+	var core Path
 	if k.hasCore(from) {
-		under = k.panel
-		core := Polygon(v.At(from, k.skin), v.At(k.coreEdge, k.skin), v.At(k.coreEdge, k.skin+k.core), v.At(from, k.skin+k.core))
+		under, core = k.panel, v.Box(from, k.skin, k.coreEdge, k.skin+k.core)
+	}
+	s.pan(v, k.pan, core)
+	s.breakLine(v.At(from, -1), v.At(from, under+1))
+}
+
+// deck hatches the deck from its cut outward and draws all its edges but the one
+// where it is broken off.
+func (s *Sheet) deck(v View, cut, to, top, thick float64) {
+	s.Hatch(v.Box(cut, top, to, top+thick), 0, 1.6, Hair)
+	s.Ink(Polyline(v.At(to, top), v.At(cut, top), v.At(cut, top+thick), v.At(to, top+thick)), Medium, Solid)
+}
+
+// shell draws a laminate between its face and its back.
+func (s *Sheet) shell(v View, face, back profile.Profile) {
+	var p Path
+	v.profile(&p, face.Segments())
+	v.profile(&p, model3d.Reversed(back.Segments()))
+	p.Close()
+	s.Fill(p, White, 0)
+	s.Hatch(p, 45, 1, Hair)
+	s.Ink(p, Medium, Solid)
+}
+
+// pan draws the lid's section, with its core where there is one.
+func (s *Sheet) pan(v View, section []profile.Segment, core Path) {
+	var p Path
+	v.profile(&p, section)
+	p.Close()
+	s.Fill(p, White, 0)
+	s.Hatch(p, -45, 1, Hair)
+	if len(core.steps) > 0 {
 		s.Fill(core, White, 0)
 		s.Hatch(core, 45, 2.6, Hair)
 		s.Hatch(core, -45, 2.6, Hair)
 		s.Ink(core, Thin, Solid)
 	}
-	s.Ink(pan, Medium, Solid)
-	s.breakLine(v.At(from, -1), v.At(from, under+1))
+	s.Ink(p, Medium, Solid)
 }
 
 // breakLine covers an edge where a section is broken off and draws the zigzag of

@@ -271,11 +271,7 @@ func arcCuts(s step, r [4]float64) [][2]float64 {
 
 // template draws one template in tiles.
 func template(req Request, t Template) (Drawing, error) {
-	name := t.Name
-	if !strings.Contains(name, "template") {
-		name = "template " + name
-	}
-	name = strings.ToUpper(name[:1]) + name[1:]
+	name := strings.ToUpper(t.Name[:1]) + t.Name[1:]
 	d := Drawing{Title: name, what: name + ", full size", scale: "1:1"}
 	sheets, err := tiles(req, t)
 	if err != nil {

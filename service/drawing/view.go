@@ -44,6 +44,11 @@ func (v View) Outline(o outline.Outline) Path {
 	return p
 }
 
+// Box is the rectangle between two corners.
+func (v View) Box(a, b, c, d float64) Path {
+	return Polygon(v.At(a, b), v.At(c, b), v.At(c, d), v.At(a, d))
+}
+
 func (v View) arc(p *Path, a, b, radius, start, sweep float64, to Point) {
 	if v.Up {
 		start, sweep = -start, -sweep

@@ -47,7 +47,7 @@ func sheetLayout(req Request, i int) (Drawing, error) {
 	k := float64(scale)
 	v := View{Point{r.x0 + left, r.y0 + over + h*k}, scale, true}
 	rect := func(x, y, a, b float64) Path {
-		return Polygon(v.At(x, y), v.At(x+a, y), v.At(x+a, y+b), v.At(x, y+b))
+		return v.Box(x, y, x+a, y+b)
 	}
 	text := func(mm float64) string { return Length(mm, req.Units) }
 	s.Ink(rect(0, 0, w, h), Thick, Solid)
@@ -209,7 +209,7 @@ func RouterRows(w *tooling.Workshop, u quantity.System) ([]Column, [][]string) {
 			how = "Size " + text(st.ToOutline.Length()) + " × " + text(st.ToOutline.Width()) + ". " + how
 		}
 		name := operations[st.Operation]
-		if st.ByHand && !strings.Contains(name, "hand") {
+		if st.ByHand && st.Operation != tooling.LayOut && st.Operation != tooling.Bevel { // those two always are
 			name += ", by hand"
 		}
 		rows = append(rows, []string{fmt.Sprint(st.Order), name, st.From, st.To, bit, offset, off, how, ""})

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"hatchwright/service/derivation"
 	"hatchwright/service/outline"
@@ -123,17 +124,6 @@ func shell(r *derivation.Result, p profile.Profile, t float64, headOnFlat, tailO
 	return face, back, err
 }
 
-// FilledSolid reports whether the upstand of a gutter is too narrow to lay glass in
-// and is filled, as its finding says.
-func FilledSolid(r *derivation.Result) bool {
-	for _, f := range r.Findings {
-		if f.Code == "gutter.narrow_for_glass" && f.Pointer == "/gutter/upstand_width" {
-			return true
-		}
-	}
-	return false
-}
-
 // Back returns the other face of the receiver's laminate along a section: its
 // parallel curve, or, where an upstand is filled solid, that of the section
 // without it: from the gutter's floor straight on to the trunk.
@@ -141,7 +131,7 @@ func Back(r *derivation.Result, p profile.Profile) (profile.Profile, error) {
 	t := r.Receiver.SkirtThickness
 	floor, upstand := p.Corner(part.FloorOuter)
 	lip, foot, trunk := p.Leg(part.Trunk)
-	if FilledSolid(r) && upstand && trunk {
+	if r.Configuration.UpstandFilled() && upstand && trunk {
 		a, b := lip.At, foot.At
 		if z := floor.At.Z; b.Z-z > t {
 			at := profile.Point{N: a.N + (b.N-a.N)*(z-a.Z)/(b.Z-a.Z), Z: z}
@@ -202,7 +192,7 @@ func LidSection(r *derivation.Result, from float64) ([]profile.Segment, error) {
 	foot := out[len(out)-1].To
 	flat, _ := face.Ends()
 	top := flat.At
-	if r.Configuration.Pattern == part.BoltedPlate { // solid to its edge
+	if !r.Configuration.HasTrunk() { // solid to its edge
 		to(top.N, foot.Z)
 		return out, nil
 	}
@@ -262,7 +252,7 @@ func lid(r *derivation.Result, chord float64) (Mesh, error) {
 		if _, err := r.Geometry.Outlines.Recess.Offset(from); err != nil {
 			from = (core - r.Geometry.Outlines.Recess.MaxInset()) / 2
 		}
-	} else if r.Configuration.Pattern != part.BoltedPlate {
+	} else if r.Configuration.HasTrunk() {
 		// The flat reaches so far in that the panel's underside does too.
 		edge, _ := r.Geometry.LidProfile.Corner(part.LidEdge)
 		from = min(from, edge.At.N-2*(r.Lid.SkirtThickness+edge.Radius))
@@ -281,7 +271,7 @@ const coreStep = 5.0
 
 // board is the plan of a mold's base: a rectangle about the middle of what stands
 // on it.
-func board(r *derivation.Result, about outline.Outline, l tooling.Layer) (outline.Outline, error) {
+func board(r *derivation.Result, about outline.Outline, l *tooling.Layer) (outline.Outline, error) {
 	about, err := about.Scale(MoldScale(r))
 	if err != nil {
 		return about, fmt.Errorf("base board: %w", err)
@@ -294,15 +284,6 @@ func board(r *derivation.Result, about outline.Outline, l tooling.Layer) (outlin
 	return o.Translate((low.X+high.X)/2, (low.Y+high.Y)/2), nil
 }
 
-func mold(r *derivation.Result, of part.Part) (*tooling.Mold, error) {
-	for i := range r.Molds {
-		if r.Molds[i].Part == of {
-			return &r.Molds[i], nil
-		}
-	}
-	return nil, fmt.Errorf("%w: no mold of the %s", ErrUnknownModel, of)
-}
-
 // MoldScale is how much larger than the part its molds are in plan, against the
 // laminate's shrinkage; 1 where they are not.
 func MoldScale(r *derivation.Result) float64 { return math.Max(r.Tolerance.MoldScale, 1) }
@@ -310,19 +291,15 @@ func MoldScale(r *derivation.Result) float64 { return math.Max(r.Tolerance.MoldS
 // ReceiverMoldFace returns the receiver mold's face: the receiver's, in plan by
 // [MoldScale], its trunk carried on to the top of its block.
 func ReceiverMoldFace(r *derivation.Result) ([]part.Band, error) {
-	m, err := mold(r, part.Receiver)
-	if err != nil {
-		return nil, err
-	}
-	bands := append([]part.Band(nil), r.Geometry.Receiver.Bands...)
+	var err error
+	bands := slices.Clone(r.Geometry.Receiver.Bands)
 	for i := range bands {
 		if bands[i].Round, err = bands[i].Round.Scale(MoldScale(r)); err != nil {
 			return nil, fmt.Errorf("receiver mold: %w", err)
 		}
 	}
 	last := &bands[len(bands)-1]
-	top := m.Layers[len(m.Layers)-1].Stack.Thickness
-	if last.Profile, err = Longer(last.Profile, part.Trunk, top); err != nil {
+	if last.Profile, err = Longer(last.Profile, part.Trunk, r.Mold(part.Receiver).Layer(tooling.TrunkBlock).Stack.Thickness); err != nil {
 		return nil, fmt.Errorf("receiver mold: %w", err)
 	}
 	return bands, nil
@@ -343,15 +320,12 @@ func Longer(p profile.Profile, leg profile.Mark, high float64) (profile.Profile,
 
 // receiverMold is the receiver's mold: the base board and, on it, the face.
 func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
-	m, err := mold(r, part.Receiver)
-	if err != nil {
-		return Mesh{}, err
-	}
+	base := r.Mold(part.Receiver).Layer(tooling.BaseBoard)
 	bands, err := ReceiverMoldFace(r)
 	if err != nil {
 		return Mesh{}, err
 	}
-	base, err := board(r, r.Geometry.Outlines.Flange, m.Layers[0])
+	edge, err := board(r, r.Geometry.Outlines.Flange, base)
 	if err != nil {
 		return Mesh{}, err
 	}
@@ -364,7 +338,7 @@ func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
 		low, _ := b.Profile.Bounds()
 		top = math.Min(top, low.Z)
 	}
-	legs := []leg{{base, line(profile.Point{Z: top - m.Layers[0].Stack.Thickness}, profile.Point{Z: flange})}}
+	legs := []leg{{edge, line(profile.Point{Z: top - base.Stack.Thickness}, profile.Point{Z: flange})}}
 	for _, b := range bands {
 		legs = append(legs, leg{b.Round, b.Profile.Segments()})
 	}
@@ -374,22 +348,19 @@ func receiverMold(r *derivation.Result, chord float64) (Mesh, error) {
 // LidMoldFace returns the lid mold's face: the lid's, its skirt carried on to the
 // top of the cavity boards and rounded outward there; and the depth of that top.
 func LidMoldFace(r *derivation.Result) (profile.Profile, float64, error) {
-	m, err := mold(r, part.Lid)
-	if err != nil {
-		return profile.Profile{}, 0, err
-	}
+	m := r.Mold(part.Lid)
 	v := r.Geometry.LidProfile.Vertices()
 	edge, foot, _ := r.Geometry.LidProfile.Leg(part.Skirt)
-	high := edge.At.Z + m.Layers[len(m.Layers)-1].Stack.Thickness
+	high := edge.At.Z + m.Layer(tooling.CavityBoard).Stack.Thickness
 	rim := 0.0
 	for _, e := range m.RoundOvers {
-		if e.At == "/rim" {
+		if e.At == tooling.AtRim {
 			rim = e.Radius
 		}
 	}
 	a, b := edge.At, foot.At
 	t := (high - a.Z) / (b.Z - a.Z)
-	foot.At, foot.Radius, foot.Name = profile.Point{N: a.N + (b.N-a.N)*t, Z: high}, rim, "/rim"
+	foot.At, foot.Radius, foot.Name = profile.Point{N: a.N + (b.N-a.N)*t, Z: high}, rim, tooling.AtRim
 	v = append(v[:len(v)-1], foot, profile.Vertex{At: profile.Point{N: foot.At.N + rim*2 + 1, Z: high}, Leg: part.Rim, Corner: part.RimEnd})
 	p, err := profile.New(v)
 	if err != nil {
@@ -400,15 +371,12 @@ func LidMoldFace(r *derivation.Result) (profile.Profile, float64, error) {
 
 // lidMold is the lid's mold: base and cavity boards with the hole.
 func lidMold(r *derivation.Result, chord float64) (Mesh, error) {
-	m, err := mold(r, part.Lid)
-	if err != nil {
-		return Mesh{}, err
-	}
+	base := r.Mold(part.Lid).Layer(tooling.BaseBoard)
 	face, high, err := LidMoldFace(r)
 	if err != nil {
 		return Mesh{}, err
 	}
-	base, err := board(r, r.Geometry.Outlines.Lid, m.Layers[0])
+	edge, err := board(r, r.Geometry.Outlines.Lid, base)
 	if err != nil {
 		return Mesh{}, err
 	}
@@ -418,7 +386,7 @@ func lidMold(r *derivation.Result, chord float64) (Mesh, error) {
 	}
 	flat, _ := face.Ends()
 	return sweep(LidMold, []leg{
-		{base, line(profile.Point{Z: flat.At.Z - m.Layers[0].Stack.Thickness}, profile.Point{Z: high})},
+		{edge, line(profile.Point{Z: flat.At.Z - base.Stack.Thickness}, profile.Point{Z: high})},
 		{round, Reversed(face.Segments())},
 	}, false, chord, onBench)
 }

@@ -45,20 +45,21 @@ func (w *writer) inspection() {
 	edges("lid, at its top", g.Outlines.Lid, w.edgeError(part.Lid, tooling.CavityBoard))
 	edges("clear opening", g.Outlines.ClearOpening, w.edgeError(part.Receiver, tooling.TrunkBlock))
 	edges("flange, outer edge", g.Outlines.Flange, plainEdge)
-	switch c.Pattern {
-	case part.RaisedCoaming:
+	if c.HasLeg(part.CoamingWall) {
 		add("coaming, above its flange", c.Coaming.Height, sealHeight, "depth gauge")
 		add("coaming's top, width", c.Coaming.TopWidth, plainEdge, "caliper")
-	case part.FlushGutter:
+	}
+	if c.HasLeg(part.GutterFloor) {
 		add("recess, deck to seal plane", c.Receiver.RecessDepth, sealHeight, "depth gauge")
 		add("gutter, below the seal plane", c.Gutter.Depth, sealHeight, "depth gauge")
 		add("gutter, width", c.Gutter.Width, plainEdge, "caliper")
-	case part.FlushLedge:
+	}
+	if c.HasLeg(part.Ledge) {
 		add("recess, deck to ledge", c.Receiver.RecessDepth, sealHeight, "depth gauge")
 		add("ledge, width to the wall's foot", c.Receiver.LedgeWidth, plainEdge, "caliper")
 	}
 	add("lid, skirt height", g.SkirtHeight, sealHeight, "depth gauge")
-	if c.Pattern != part.BoltedPlate {
+	if c.HasTrunk() {
 		nominal := r.Tolerance.Nominal
 		most := nominal + r.Tolerance.WorstCase
 		for _, side := range []string{"fore", "aft", "port", "starboard"} {
@@ -69,11 +70,11 @@ func (w *writer) inspection() {
 	}
 	for _, m := range r.Molds {
 		for _, f := range m.Fillets {
-			add(radiusName(c, f.At)+", radius", f.Radius, gaugeRadius, "radius gauge")
+			add(w.radiusName(f.At)+", radius", f.Radius, gaugeRadius, "radius gauge")
 		}
 		for _, e := range m.RoundOvers {
-			if e.At != "/rim" {
-				add(radiusName(c, e.At)+", radius", e.Radius, gaugeRadius, "radius gauge")
+			if e.At != tooling.AtRim {
+				add(w.radiusName(e.At)+", radius", e.Radius, gaugeRadius, "radius gauge")
 			}
 		}
 	}

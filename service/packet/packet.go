@@ -3,6 +3,7 @@ package packet
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -292,47 +293,31 @@ func (w *writer) router() {
 
 // templates prints the masters at full size, or all.
 func (w *writer) templates() {
-	names := drawing.Names(w.Result)
-	k := 0
-	for _, n := range names {
-		if !strings.HasPrefix(n, "template-") {
-			continue
-		}
-		t := w.Result.Templates[k]
-		k++
-		if w.AllTemplates || t.MadeFrom == tooling.Drawn {
-			w.insert(n)
+	for i := range w.Result.Templates {
+		if t := &w.Result.Templates[i]; w.AllTemplates || t.MadeFrom == tooling.Drawn {
+			w.insert(drawing.TemplateName(t))
 		}
 	}
 }
 
 var kinds = map[string]string{tooling.Plug: "male plug", tooling.Cavity: "female cavity"}
 
-var radii = map[string]string{
-	"/receiver/edge_radius": "flange to recess wall", "/receiver/root_radius": "recess wall to ledge", "/receiver/lip_radius": "ledge to trunk",
-	"/lid/edge_radius": "top edge of the lid", "/rim": "top rim of the boards",
-}
-
-func radiusName(c *part.Configuration, at string) string {
-	switch {
-	case c.Pattern == part.FlushGutter && at == "/receiver/root_radius":
-		return "gutter's floor, both sides"
-	case c.Pattern == part.FlushGutter && at == "/receiver/lip_radius":
-		return "upstand, both edges"
-	case c.Pattern == part.RaisedCoaming && at == "/receiver/lip_radius":
-		return "coaming's top, both edges"
-	case c.Pattern == part.RaisedCoaming && at == "/receiver/edge_radius":
-		return "flange to coaming"
+// radiusName says where the corners are that the figure at a pointer rounds.
+func (w *writer) radiusName(at string) string {
+	if at == tooling.AtRim {
+		return "top rim of the boards"
 	}
-	if n, ok := radii[at]; ok {
-		return n
+	g := &w.Result.Geometry
+	for _, v := range slices.Concat(g.ReceiverProfile.Vertices(), g.LidProfile.Vertices()) {
+		if v.Name == at {
+			return part.CornerName(v.Corner)
+		}
 	}
 	return at
 }
 
 // molds are the build sheets: layers, every radius, screws, faces.
 func (w *writer) molds() {
-	c := &w.Result.Configuration
 	for _, m := range w.Result.Molds {
 		w.doc.Page("Mold of the " + string(m.Part) + ", " + kinds[m.Kind])
 		if k := w.Result.Tolerance.MoldScale; k > 1 {
@@ -365,10 +350,10 @@ func (w *writer) molds() {
 		w.doc.Heading("Radii")
 		rows = nil
 		for _, f := range m.Fillets {
-			rows = append(rows, []string{radiusName(c, f.At), "R " + w.length(f.Radius), "fillet of filler, drawn with a radius tool", quantity.Decimal(f.Length/1000, 2) + " m, " + quantity.Decimal(f.Volume/1000, 0) + " cm³", ""})
+			rows = append(rows, []string{w.radiusName(f.At), "R " + w.length(f.Radius), "fillet of filler, drawn with a radius tool", quantity.Decimal(f.Length/1000, 2) + " m, " + quantity.Decimal(f.Volume/1000, 0) + " cm³", ""})
 		}
 		for _, e := range m.RoundOvers {
-			rows = append(rows, []string{radiusName(c, e.At), "R " + w.length(e.Radius), w.roundedBy(m.Part, e.At), quantity.Decimal(e.Length/1000, 2) + " m", ""})
+			rows = append(rows, []string{w.radiusName(e.At), "R " + w.length(e.Radius), w.roundedBy(m.Part, e.At), quantity.Decimal(e.Length/1000, 2) + " m", ""})
 		}
 		if len(rows) == 0 {
 			rows = append(rows, []string{"none", "", "", "", ""})

@@ -42,6 +42,10 @@ func (boltedPlate) lidFace(_ *Configuration, t Thicknesses) (n, z, h float64) {
 
 func (boltedPlate) gapEaten(*Configuration) float64 { return 0 }
 
+func (boltedPlate) captions() Captions {
+	return Captions{"plate", "lid, at the deck", "", "clear opening, inside of the ring"}
+}
+
 func (boltedPlate) narrows() ([]string, string) {
 	return []string{"/plate/overlap"}, "plate.overlap_too_wide"
 }

@@ -62,6 +62,10 @@ func (flushGutter) gapEaten(c *Configuration) float64 {
 	return flushGapEaten(c, c.Gutter.SkirtClearance)
 }
 
+func (flushGutter) captions() Captions {
+	return Captions{"recess, at the deck", "lid, at the deck", "trunk, at the seal plane", "clear opening, trunk's foot"}
+}
+
 func (flushGutter) narrows() ([]string, string) {
 	return []string{"/gutter/width", "/gutter/upstand_width", "/receiver/draft_deg", "/receiver/trunk_draft_deg"}, "gutter.too_wide"
 }
@@ -166,6 +170,12 @@ const (
 
 	mm3PerLiter = 1e6
 )
+
+// UpstandFilled reports whether a gutter's upstand is too narrow to lay glass in and is
+// filled solid, as a finding says.
+func (c *Configuration) UpstandFilled() bool {
+	return c.HasLeg(UpstandSeat) && c.Gutter.UpstandWidth < layWidth-measureSlack
+}
 
 // OrificeFlow returns the flow of a drain of bore d under a head h, both mm, in
 // L/min:

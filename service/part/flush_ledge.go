@@ -46,6 +46,10 @@ func (flushLedge) lidFace(c *Configuration, _ Thicknesses) (n, z, h float64) {
 
 func (flushLedge) gapEaten(c *Configuration) float64 { return flushGapEaten(c, c.Seal.Compressed()) }
 
+func (flushLedge) captions() Captions {
+	return Captions{"recess, at the deck", "lid, at the deck", "trunk, at the ledge", "clear opening, trunk's foot"}
+}
+
 func (flushLedge) narrows() ([]string, string) {
 	return []string{"/receiver/ledge_width", "/receiver/trunk_draft_deg", "/receiver/draft_deg"}, "receiver.ledge_too_wide"
 }

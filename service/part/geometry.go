@@ -84,6 +84,9 @@ type Geometry struct {
 // offset from R0, mm.
 func (g *Geometry) lidEdge() float64 { return g.Corner(LidEdge).N }
 
+// DeckCut is where the deck is cut, outward from R0, mm.
+func (g *Geometry) DeckCut(c *Configuration) float64 { return c.pattern().cutout(c, g.Thicknesses) }
+
 // Corner returns a corner of the receiver's or the lid's section before rounding,
 // in (n, z) about R0, mm; the zero point where the pattern has none.
 func (g *Geometry) Corner(m profile.Mark) profile.Point {

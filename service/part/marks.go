@@ -49,6 +49,17 @@ var legs = map[profile.Mark]string{
 // LegName is what a leg of the receiver is called on drawings; empty for others.
 func LegName(leg profile.Mark) string { return legs[leg] }
 
+// cornerNames are the names of rounded corners on drawings: where a radius is, told by the
+// first of the corners that have it.
+var cornerNames = map[profile.Mark]string{
+	Edge: "flange to recess wall", Root: "recess wall to ledge", Lip: "ledge to trunk",
+	FloorOuter: "gutter's floor, both sides", UpstandTop: "upstand, both edges",
+	CoamingFoot: "flange to coaming", CoamingTop: "coaming's top, both edges", LidEdge: "top edge of the lid",
+}
+
+// CornerName is what a rounded corner is called on drawings; empty for others.
+func CornerName(corner profile.Mark) string { return cornerNames[corner] }
+
 // SeatOf returns the ends of the flat that the seal lies on, outer end first, of a
 // receiver's section; ok is false where it has none.
 func SeatOf(receiver profile.Profile) (outer, inner profile.Vertex, ok bool) {

@@ -44,6 +44,8 @@ type pattern interface {
 	// gapEaten is what drafts and radii eat of the gap, mm.
 	gapEaten(c *Configuration) float64
 
+	// captions name the plan curves on drawings.
+	captions() Captions
 	// narrows are the figures that make the opening smaller inside R0, and the code where
 	// the first of them closes it.
 	narrows() (figures []string, tooMuch string)
@@ -124,6 +126,12 @@ func (c *Configuration) TrunkRise() float64 { return c.pattern().trunkRise(c) }
 // SeatWidth is the pointer of the figure that gives the seal's flat its width, "" where
 // there is none.
 func (c *Configuration) SeatWidth() string { return c.pattern().seatWidth() }
+
+// Captions name the plan curves of a pattern on drawings.
+type Captions struct{ Recess, Lid, Trunk, ClearOpening string }
+
+// Captions are those of the configuration's pattern.
+func (c *Configuration) Captions() Captions { return c.pattern().captions() }
 
 // notBuilt refuses a pattern that is none.
 func (p Pattern) notBuilt() finding.Finding {

@@ -152,3 +152,27 @@ func TestCoamingGap(t *testing.T) {
 		}
 	}
 }
+
+// Drawings have a word for every leg, every rounded corner and every plan curve of each
+// pattern.
+func TestEveryPatternIsNamed(t *testing.T) {
+	for _, pattern := range part.Patterns {
+		t.Run(string(pattern), func(t *testing.T) {
+			c := byPattern(pattern)
+			g, _ := part.Resolve(&c, thicknesses, limits)
+			named := map[string]bool{} // figures, by the first of the corners that they round
+			for i, v := range g.ReceiverProfile.Vertices() {
+				if i > 0 && part.LegName(v.Leg) == "" {
+					t.Errorf("leg %d has no name", v.Leg)
+				}
+				if v.Name != "" && !named[v.Name] && part.CornerName(v.Corner) == "" {
+					t.Errorf("corner %d, rounded by %s, has no name", v.Corner, v.Name)
+				}
+				named[v.Name] = true
+			}
+			if n := c.Captions(); n.Recess == "" || n.Lid == "" || n.ClearOpening == "" || (n.Trunk == "") == c.HasTrunk() {
+				t.Errorf("a plan curve has no name: %+v", n)
+			}
+		})
+	}
+}

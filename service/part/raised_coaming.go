@@ -56,6 +56,10 @@ func (raisedCoaming) gapEaten(c *Configuration) float64 {
 	return math.Max(0, c.Coaming.Overlap*(tan(c.Receiver.Draft)-tan(c.Lid.Draft)))
 }
 
+func (raisedCoaming) captions() Captions {
+	return Captions{"coaming, outside at the deck", "lid, at its top", "trunk, at the coaming's top", "clear opening, trunk's foot"}
+}
+
 func (raisedCoaming) narrows() ([]string, string) {
 	return []string{"/coaming/top_width", "/receiver/draft_deg", "/receiver/trunk_draft_deg"}, "coaming.too_wide"
 }

@@ -31,6 +31,9 @@ type Fillet struct {
 	Volume float64 // mm3
 }
 
+// AtRim is where the top of a lid's mold is rounded: no figure of the hatch gives it.
+const AtRim = "/rim"
+
 // RoundOver is an edge rounded with the router.
 type RoundOver struct {
 	Corner profile.Mark // of the part's section
@@ -213,7 +216,7 @@ func lidCavity(c *part.Configuration, g part.Geometry, d shop.Documents, s *Stac
 		return m, err
 	}
 	if t.RimRadius > 0 {
-		m.RoundOvers = append(m.RoundOvers, RoundOver{Corner: part.SkirtFoot, At: "/rim", Radius: t.RimRadius, Length: rim.Perimeter()})
+		m.RoundOvers = append(m.RoundOvers, RoundOver{Corner: part.SkirtFoot, At: AtRim, Radius: t.RimRadius, Length: rim.Perimeter()})
 	}
 	face, err := c.LidSurface(g, stack.Thickness, t.PlyOverrun, t.RimRadius)
 	if err != nil {
