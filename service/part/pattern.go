@@ -1,8 +1,6 @@
 package part
 
 import (
-	"fmt"
-
 	"hatchwright/service/finding"
 	"hatchwright/service/profile"
 	"hatchwright/service/quantity"
@@ -140,5 +138,5 @@ func (p Pattern) notBuilt() finding.Finding {
 	for _, q := range Patterns {
 		f.Mends = append(f.Mends, finding.Choose("/pattern", string(q)))
 	}
-	return f.Say("No hatch of the pattern %s is built.", fmt.Sprintf("%q", string(p)))
+	return f.Say("No hatch of the pattern %q is built.", string(p))
 }
