@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -126,9 +125,13 @@ func (f facts) Quoted(o record.Order) (time.Time, error) {
 }
 
 func (f facts) Mold(key string) (string, error) {
-	id, err := uuid.Parse(strings.TrimPrefix(key, routing.MoldKey("")))
+	name, ok := routing.RegisteredMold(key)
+	if !ok {
+		return "a mold", nil // the order's own
+	}
+	id, err := uuid.Parse(name)
 	if err != nil {
-		return "a mold", nil //nolint:nilerr // one of the order's own
+		return "", fmt.Errorf("mold %q: %w", key, err)
 	}
 	m, err := f.s.store.Molds().Get(f.ctx, worker.Scope(), id)
 	if err != nil {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"hatchwright/service/finding"
 	"hatchwright/service/laminate"
@@ -180,7 +179,7 @@ func (e *Engine) ruleEdge(s *state) []finding.Finding {
 			continue
 		}
 		f := finding.Finding{
-			Code: "receiver." + k.Name + edgeCode, Severity: finding.Caution, Pointer: stripPointers[k.Name], Measured: quantity.Of(k.EdgeUtilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
+			Code: edgeCode(k.Name), Severity: finding.Caution, Pointer: stripPointers[k.Name], Measured: quantity.Of(k.EdgeUtilization, quantity.Ratio), Limit: quantity.Of(1, quantity.Ratio),
 			Source: "cantilever strip under the edge force of the lid's own check; how the load is shared is not worked out",
 		}.Say("The lid's own check puts %s N on a mm of its edge (%s N of the plate, times %s); with the seal's %s N the %s is used to %v of what its laminate may bear. Spread by a lid that is rigid on its seal it is %v: how the load is really shared lies between.",
 			quantity.Decimal(edge, 2), quantity.Decimal(edge/laminate.PlateFactor, 2), quantity.Decimal(laminate.PlateFactor, 2), quantity.Decimal(seal, 2), k.Name,
@@ -200,10 +199,12 @@ func (e *Engine) ruleEdge(s *state) []finding.Finding {
 	return list
 }
 
-// edgeCode ends the codes of ruleEdge.
-const edgeCode = "_under_lid_edge"
+// edgeCode is the code of ruleEdge for a strip.
+func edgeCode(strip string) string { return "receiver." + strip + "_under_lid_edge" }
 
-func underLidEdge(f finding.Finding) bool { return strings.HasSuffix(f.Code, edgeCode) }
+func underLidEdge(f finding.Finding) bool {
+	return f.Code == edgeCode("ledge") || f.Code == edgeCode("flange")
+}
 
 // stripPointers are the figures that a strip's lever follows.
 var stripPointers = map[string]string{"ledge": "/receiver/ledge_width", "flange": "/receiver/fitting_clearance"}

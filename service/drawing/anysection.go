@@ -87,7 +87,7 @@ func anySection(req Request) (Drawing, error) {
 	s.pan(view, path, core)
 	s.breakLine(view.At(from, lidTop.Z-1/k), view.At(from, lidTop.Z+res.Lid.Thickness+1/k))
 	d.shapes = []shape{
-		sectionShape("RECEIVER", closeUp(append(joinTo(g.ReceiverProfile.Segments(), back), model3d.Reversed(back.Segments())...))),
+		sectionShape("RECEIVER", between(g.ReceiverProfile, back)),
 		sectionShape("LID", closeUp(path)),
 	}
 
@@ -174,12 +174,6 @@ func permutations(of []int) [][]int {
 		}
 	}
 	return out
-}
-
-// joinTo is the path with a line to where the back's walk begins.
-func joinTo(face []profile.Segment, back profile.Profile) []profile.Segment {
-	b := back.Segments()
-	return append(append([]profile.Segment(nil), face...), profile.Segment{From: face[len(face)-1].To, To: b[len(b)-1].To})
 }
 
 // depthText says where a depth is: below the deck plane or above it.

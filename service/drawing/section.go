@@ -309,31 +309,27 @@ func mid2(p profile.Point, in float64) profile.Point { return profile.Point{N: p
 
 // shapes are the sections in model space for DXF, y up: depth is negative.
 func (k *cut) shapes(deckTo float64) []shape {
-	line := func(points ...profile.Point) []profile.Segment {
-		var out []profile.Segment
-		for i := range points {
-			out = append(out, profile.Segment{From: points[i], To: points[(i+1)%len(points)]})
-		}
-		return out
-	}
-	join := func(a, b []profile.Segment) []profile.Segment {
-		out := append([]profile.Segment(nil), a...)
-		out = append(out, profile.Segment{From: a[len(a)-1].To, To: b[0].From})
-		out = append(out, b...)
-		return append(out, profile.Segment{From: b[len(b)-1].To, To: a[0].From})
+	box := func(n0, z0, n1, z1 float64) []profile.Segment {
+		a, b, c, d := profile.Point{N: n0, Z: z0}, profile.Point{N: n1, Z: z0}, profile.Point{N: n1, Z: z1}, profile.Point{N: n0, Z: z1}
+		return []profile.Segment{{From: a, To: b}, {From: b, To: c}, {From: c, To: d}, {From: d, To: a}}
 	}
 	half, top := k.c.Seal.Width/2, k.shell
 	return []shape{
-		sectionShape("RECEIVER", join(k.receiver.Segments(), model3d.Reversed(k.back.Segments()))),
+		sectionShape("RECEIVER", between(k.receiver, k.back)),
 		sectionShape("LID", closeUp(k.pan)),
-		sectionShape("SEAL", line(profile.Point{N: k.sealAt - half, Z: k.g.SkirtHeight}, profile.Point{N: k.sealAt + half, Z: k.g.SkirtHeight},
-			profile.Point{N: k.sealAt + half, Z: k.c.Receiver.RecessDepth}, profile.Point{N: k.sealAt - half, Z: k.c.Receiver.RecessDepth})),
-		sectionShape("DECK", line(profile.Point{N: k.deckEdge, Z: top}, profile.Point{N: deckTo, Z: top},
-			profile.Point{N: deckTo, Z: top + k.c.Deck.Thickness}, profile.Point{N: k.deckEdge, Z: top + k.c.Deck.Thickness})),
+		sectionShape("SEAL", box(k.sealAt-half, k.g.SkirtHeight, k.sealAt+half, k.c.Receiver.RecessDepth)),
+		sectionShape("DECK", box(k.deckEdge, top, deckTo, top+k.c.Deck.Thickness)),
 	}
 }
 
 func (k *cut) hasCore(from float64) bool { return k.cored && from < k.coreEdge }
+
+// between is the closed path along a laminate's face and back along its other side.
+func between(face, back profile.Profile) []profile.Segment {
+	out, b := face.Segments(), model3d.Reversed(back.Segments())
+	out = append(out, profile.Segment{From: out[len(out)-1].To, To: b[0].From})
+	return closeUp(append(out, b...))
+}
 
 // closeUp joins the path's end to its start.
 func closeUp(path []profile.Segment) []profile.Segment {

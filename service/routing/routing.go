@@ -236,8 +236,14 @@ func Job(key string, steps []Step) schedule.Job {
 	return j
 }
 
+const registered = "mold "
+
 // MoldKey names a mold of the register in a schedule.
-func MoldKey(id string) string { return "mold " + id }
+func MoldKey(id string) string { return registered + id }
+
+// RegisteredMold is the id of the mold that MoldKey made the key of; ok is false for a
+// mold of a job's own.
+func RegisteredMold(key string) (id string, ok bool) { return strings.CutPrefix(key, registered) }
 
 // Centers returns the shop's work centers on its calendar.
 func Centers(p *shop.Profile) ([]schedule.Center, *schedule.Calendar, error) {
