@@ -13,5 +13,6 @@
 // be made is answered with findings.
 //
 // routes.go is the table of routes, problems.go the only map from faults to
-// statuses.
+// statuses, made.go the table of what changes are answered with. Plain records are
+// structs (record.go), derivations and findings are written by writer.
 package api
