@@ -114,7 +114,7 @@ func New(o Options) (*API, error) {
 			MaxAge:        int((10 * time.Minute).Seconds()),
 		}))
 	}
-	e.Use(plainUnlessAsked, middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: uncompressed}), a.limit, a.astray)
+	e.Use(plainUnlessAsked, middleware.GzipWithConfig(middleware.GzipConfig{Level: gzipLevel, MinLength: gzipLeast, Skipper: uncompressed}), a.limit, a.noRoute)
 	for _, r := range routes {
 		handler, err := a.handler(r)
 		if err != nil {

@@ -174,10 +174,10 @@ func (a *api) authenticate(c *call, need record.Role) error {
 	return c.caller.Need(need)
 }
 
-// astray counts what is asked of paths under /v1 that are not there, or with methods
+// noRoute counts what is asked of paths under /v1 that are not there, or with methods
 // that they do not have, as any other request: against the key, or against the address
 // where no key is found to be good. Within the limits the answer is the same for all.
-func (a *api) astray(next echo.HandlerFunc) echo.HandlerFunc {
+func (a *api) noRoute(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		err := next(c)
 		if !errors.Is(err, echo.ErrNotFound) && !errors.Is(err, echo.ErrMethodNotAllowed) || !strings.HasPrefix(c.Request().URL.Path, "/v1/") {

@@ -10,6 +10,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"hatchwright/service"
+	"hatchwright/service/access"
 	"hatchwright/service/derivation"
 	"hatchwright/service/fault"
 	"hatchwright/service/finding"
@@ -179,7 +180,7 @@ func judge(err error) said {
 		if errors.Is(err, service.ErrMoldRetired) {
 			p = problemMoldRetired
 		}
-		if errors.Is(err, service.ErrLastShopKey) {
+		if errors.Is(err, access.ErrLastShopKey) {
 			p = problemLastShopKey
 		}
 		if errors.Is(err, store.ErrCursor) {

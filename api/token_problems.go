@@ -4,7 +4,7 @@ import (
 	"errors"
 	"net/http"
 
-	"hatchwright/service"
+	"hatchwright/service/access"
 	"hatchwright/service/identity"
 )
 
@@ -30,11 +30,11 @@ var (
 // tokenProblem is what an error says of a key or a token, nil for nothing.
 func tokenProblem(err error) *problem {
 	var r *identity.Refusal
-	var away *identity.Away
+	var away *identity.Unavailable
 	switch {
-	case errors.Is(err, service.ErrKeyRevoked):
+	case errors.Is(err, access.ErrRevoked):
 		return problemKeyRevoked
-	case errors.Is(err, service.ErrKeyExpired):
+	case errors.Is(err, access.ErrExpired):
 		return problemKeyExpired
 	case errors.As(err, &r) && r.Reason == identity.NoRole:
 		return problemTokenRole

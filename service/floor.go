@@ -22,8 +22,8 @@ type floor struct {
 	// observed are the operations of orders in work that were kept as observations.
 	observed map[uuid.UUID]map[string]bool
 
-	keeping  sync.Mutex                       // one round of KeepPromises at a time
-	foreseen map[uuid.UUID]*backlog.Foresight // of open orders; under keeping
+	keeping  sync.Mutex                         // one round of KeepPromises at a time
+	expected map[uuid.UUID]*backlog.Expectation // of open orders; under keeping
 
 	emptyMu sync.Mutex
 	empty   *backlog.Backlog // a shop with nothing to do, for the engine it was made of

@@ -36,13 +36,13 @@ func (s *Service) KeepPromises(ctx context.Context) error {
 	if b == nil {
 		return nil
 	}
-	if s.floor.foreseen == nil {
-		s.floor.foreseen = map[uuid.UUID]*backlog.Foresight{}
+	if s.floor.expected == nil {
+		s.floor.expected = map[uuid.UUID]*backlog.Expectation{}
 	}
-	for id, f := range s.floor.foreseen {
+	for id, f := range s.floor.expected {
 		f.Held = f.Held || b.Held[id.String()]
 		if _, open := b.Open[id.String()]; !open && !b.Held[id.String()] {
-			delete(s.floor.foreseen, id)
+			delete(s.floor.expected, id)
 		}
 	}
 	var faults []error
@@ -62,13 +62,13 @@ func (s *Service) KeepPromises(ctx context.Context) error {
 
 // keepPromise schedules one order, and moves its promise when it no longer holds.
 func (s *Service) keepPromise(ctx context.Context, b *backlog.Backlog, o record.Order, f schedule.Finish, p schedule.Percentiles) error {
-	seen := b.Foresee(o, f)
-	before := s.floor.foreseen[o.ID]
+	seen := b.Expect(o, f)
+	before := s.floor.expected[o.ID]
 	if before != nil && before.Promise != o.Promise {
 		before = nil // somebody else gave it another one
 	}
 	if before == nil {
-		s.floor.foreseen[o.ID] = seen
+		s.floor.expected[o.ID] = seen
 	}
 	version := o.Version
 	n := OrderChange{ID: o.ID, Match: &version}
@@ -99,7 +99,7 @@ func (s *Service) keepPromise(ctx context.Context, b *backlog.Backlog, o record.
 		return lostRace(err)
 	}
 	seen.Promise = on.String()
-	s.floor.foreseen[o.ID] = seen
+	s.floor.expected[o.ID] = seen
 	return nil
 }
 

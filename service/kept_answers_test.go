@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/access"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -95,7 +96,7 @@ func TestAnswersKey(t *testing.T) {
 		h.Write(message)
 		return h.Sum(nil)
 	}
-	for _, credential := range []string{"hw_demo_shop_known_to_everybody", strings.Repeat("k", 64), strings.Repeat("k", 65), strings.Repeat("k", longestKey)} {
+	for _, credential := range []string{"hw_demo_shop_known_to_everybody", strings.Repeat("k", 64), strings.Repeat("k", 65), strings.Repeat("k", access.LongestKey)} {
 		t.Run(fmt.Sprint(len(credential)), func(t *testing.T) {
 			got, err := newAnswersKey(credential)
 			if err != nil {

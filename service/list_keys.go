@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 
+	"hatchwright/service/access"
 	"hatchwright/service/record"
 	"hatchwright/store"
 )
@@ -16,7 +17,7 @@ func (s *Service) ListKeys(ctx context.Context, c Caller, f store.KeyFilter, p s
 	now := s.now()
 	for i := range l.Items {
 		k := &l.Items[i]
-		k.Spent, k.SpentOn = spentOn(*k, now), record.Day(now)
+		k.Spent, k.SpentOn = access.SpentOn(*k, now), record.Day(now)
 	}
 	return l, storeFault(err, "key")
 }

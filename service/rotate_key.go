@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"hatchwright/service/access"
 	"hatchwright/service/fault"
 	"hatchwright/service/record"
 	"hatchwright/store"
@@ -81,7 +82,7 @@ func (s *Service) RotateKey(ctx context.Context, c Caller, r Rotation, claim *Cl
 				for _, k := range older {
 					ends[k.ID] = true
 				}
-				if err := s.keepShopKey(ctx, tx, ends, r.Overlap == 0); err != nil {
+				if err := access.KeepShopKey(ctx, tx.Keys(), s.now, ends, r.Overlap == 0); err != nil {
 					return IssuedKey{}, err
 				}
 			}

@@ -6,14 +6,13 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"sync"
 	"sync/atomic"
 	"time"
 
-	"github.com/google/uuid"
-
+	"hatchwright/service/access"
 	"hatchwright/service/derivation"
 	"hatchwright/service/identity"
+	"hatchwright/service/record"
 	"hatchwright/store"
 )
 
@@ -53,7 +52,7 @@ type Service struct {
 	engine atomic.Pointer[derivation.Engine]
 	hooks  hooks
 	keep   Retention
-	people *identity.Provider
+	door   *access.Door
 	bell   bell // rung when events were written
 	// keysEnded is rung when keys were revoked or rotated.
 	keysEnded bell
@@ -64,9 +63,6 @@ type Service struct {
 
 	// documents are those that engine is over.
 	documents atomic.Pointer[inUse]
-
-	mu      sync.Mutex
-	touched map[uuid.UUID]time.Time // last noted use, by key
 }
 
 // New makes a service. It does no input or output.
@@ -74,7 +70,7 @@ func New(o Options) (*Service, error) {
 	if o.Store == nil || o.Wire == nil {
 		return nil, errors.New("service: a store and a wire are needed")
 	}
-	s := &Service{store: o.Store, wire: o.Wire, clock: o.Clock, random: o.Random, log: o.Logger, touched: map[uuid.UUID]time.Time{}, batch: make(chan struct{}, batchSlots)}
+	s := &Service{store: o.Store, wire: o.Wire, clock: o.Clock, random: o.Random, log: o.Logger, batch: make(chan struct{}, batchSlots)}
 	s.gate = newGate(o.Searches)
 	if s.clock == nil {
 		s.clock = time.Now
@@ -85,7 +81,7 @@ func New(o Options) (*Service, error) {
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
-	s.keep, s.people = DefaultRetention(), o.People
+	s.keep, s.door = DefaultRetention(), access.NewDoor(o.Store.Keys(), o.People, s.now, s.log)
 	if o.Keep != nil {
 		s.keep = *o.Keep
 	}
@@ -97,3 +93,6 @@ func New(o Options) (*Service, error) {
 	}
 	return s, nil
 }
+
+// now is the instant as records keep it.
+func (s *Service) now() time.Time { return record.Moment(s.clock()) }

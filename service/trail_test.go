@@ -35,7 +35,6 @@ var quiet = map[string]bool{
 
 // beside are the calls that write past writing, and why they may.
 var beside = map[string]string{
-	"authenticate.go Keys.TouchLastUsed":     "a note of use",
 	"spend.go Keys.Spend":                    "a count of use",
 	"bootstrap.go ShopDocuments.Put":         "the example documents of a new store",
 	"read_backlog.go Plans.Put":              "a plan that the service works out itself",

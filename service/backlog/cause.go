@@ -11,18 +11,18 @@ import (
 	"hatchwright/service/schedule"
 )
 
-// Foresight is how an order's end was seen when its promise was given, or first seen:
+// Expectation is how an order's end was seen when its promise was given, or first seen:
 // what a later end is held against.
-type Foresight struct {
+type Expectation struct {
 	Promise  string
 	Outlook  Outlook
 	Calendar *schedule.Calendar
 	Held     bool // it was on hold since
 }
 
-// Foresee is how the end of an open order is seen now.
-func (b *Backlog) Foresee(o record.Order, f schedule.Finish) *Foresight {
-	return &Foresight{Promise: o.Promise, Calendar: b.Engine.Calendar(), Outlook: Outlook{Seen: b.Plan.Origin, End: f.End, Shares: f.Critical.Shares}}
+// Expect is how the end of an open order is seen now.
+func (b *Backlog) Expect(o record.Order, f schedule.Finish) *Expectation {
+	return &Expectation{Promise: o.Promise, Calendar: b.Engine.Calendar(), Outlook: Outlook{Seen: b.Plan.Origin, End: f.End, Shares: f.Critical.Shares}}
 }
 
 // Facts looks up what the words of a cause need and a backlog does not have.
@@ -38,7 +38,7 @@ type Facts interface {
 // much. When that is not known (before is nil), or nothing grew by the estimates, it says where the
 // time until the end goes, and no more than that. The shop alone reads it; it
 // tells nothing of whose other orders are all the same. Errors are those of the facts.
-func (b *Backlog) Cause(o record.Order, f schedule.Finish, before, seen *Foresight, facts Facts) (string, error) {
+func (b *Backlog) Cause(o record.Order, f schedule.Finish, before, seen *Expectation, facts Facts) (string, error) {
 	if before != nil {
 		closed := closedSince(before.Calendar, b.Engine.Calendar(), seen.Outlook)
 		moved := Moved(before.Outlook, seen.Outlook, closed)
@@ -71,7 +71,7 @@ func (b *Backlog) Cause(o record.Order, f schedule.Finish, before, seen *Foresig
 }
 
 // grown says what it means that a share of an order's time grew.
-func (b *Backlog) grown(o record.Order, m schedule.Share, before *Foresight, facts Facts) (string, error) {
+func (b *Backlog) grown(o record.Order, m schedule.Share, before *Expectation, facts Facts) (string, error) {
 	switch m.Cause {
 	case schedule.CauseMaterial:
 		return capital(b.waitsFor(o)) + ".", nil

@@ -8,10 +8,10 @@
 // times give or take Leeway, and the configured claim has the configured value.
 //
 // Discovery and keys are fetched when the first token comes, and keys again when a
-// token names one that is not known. Each fetching has a bound on time, and what it
-// came to stands for a moment, so that neither a provider that is away nor tokens
+// token names one that is not known. Each fetch has a time limit, and
+// its result is cached briefly, so that neither a provider that cannot be reached nor tokens
 // made up by strangers make the service ask again and again. A provider that cannot
-// be reached gives *Away; everything else that is wrong gives *Refusal.
+// be reached gives *Unavailable; everything else that is wrong gives *Refusal.
 //
 // Sources: OpenID Connect Core 1.0 (3.1.3.7, 10.1.1), OpenID Connect Discovery 1.0,
 // RFC 7519, RFC 8725. Signatures and discovery are go-oidc's.

@@ -70,11 +70,13 @@ type Refusal struct {
 
 func (r *Refusal) Error() string { return r.Detail }
 
-// Away is a provider that cannot be reached or answers nonsense.
-type Away struct{ Cause error }
+// Unavailable is a provider that cannot be reached or answers nonsense.
+type Unavailable struct{ Cause error }
 
-func (a *Away) Error() string { return "the identity provider cannot be reached: " + a.Cause.Error() }
-func (a *Away) Unwrap() error { return a.Cause }
+func (a *Unavailable) Error() string {
+	return "the identity provider cannot be reached: " + a.Cause.Error()
+}
+func (a *Unavailable) Unwrap() error { return a.Cause }
 
 // Provider verifies the tokens of one issuer. It is safe for concurrent use.
 type Provider struct {
@@ -111,7 +113,7 @@ func loopback(host string) bool { return host == "localhost" || host == "127.0.0
 // dots between (RFC 7515, section 7.1).
 func Token(credential string) bool { return strings.Count(credential, ".") == 2 }
 
-// Verify finds whom a token speaks of. Errors are *Refusal, *Away, or the context's.
+// Verify finds whom a token speaks of. Errors are *Refusal, *Unavailable, or the context's.
 func (p *Provider) Verify(ctx context.Context, token string) (Person, error) {
 	// Who made it is looked at first, unverified: a token of somebody else's is no
 	// reason to ask this provider for keys.
@@ -140,7 +142,7 @@ func (p *Provider) Verify(ctx context.Context, token string) (Person, error) {
 	case ctx.Err() != nil:
 		return Person{}, ctx.Err()
 	case s.lost != nil:
-		return Person{}, &Away{s.lost}
+		return Person{}, &Unavailable{s.lost}
 	case !s.good:
 		return Person{}, &Refusal{BadSignature, "The token's signature does not verify with a key that the identity provider publishes, or is of a kind that is not taken. Get a new one; none and shared secrets are never taken."}
 	case !audienceOf(body, p.o.Audience):
@@ -219,13 +221,13 @@ func (p *Provider) ready(ctx context.Context) (*oidc.IDTokenVerifier, error) {
 	of := oidc.ClientContext(context.WithoutCancel(ctx), p.client)
 	found, err := oidc.NewProvider(of, p.o.Issuer)
 	if err != nil {
-		return nil, &Away{err}
+		return nil, &Unavailable{err}
 	}
 	var keys struct {
 		URL string `json:"jwks_uri"`
 	}
 	if err := found.Claims(&keys); err != nil || keys.URL == "" {
-		return nil, &Away{errors.New("its discovery document names no keys")}
+		return nil, &Unavailable{errors.New("its discovery document names no keys")}
 	}
 	p.verifier = oidc.NewVerifier(p.o.Issuer, &told{oidc.NewRemoteKeySet(oidc.ClientContext(context.Background(), p.client), keys.URL)},
 		&oidc.Config{ClientID: p.o.Audience, SupportedSigningAlgs: algorithms, SkipExpiryCheck: true})

@@ -310,7 +310,7 @@ func TestVerifyAway(t *testing.T) {
 	away := func(what string) {
 		t.Helper()
 		_, err := p.Verify(t.Context(), i.token(t, nil))
-		var a *Away
+		var a *Unavailable
 		if !errors.As(err, &a) {
 			t.Errorf("%s: %v", what, err)
 		}
@@ -351,7 +351,7 @@ func TestVerifyAway(t *testing.T) {
 	i.mu.Unlock()
 	c := i.claims(func(c map[string]any) { c["iss"] = silent.URL })
 	_, err = q.Verify(context.Background(), signed(t, jose.SigningKey{Algorithm: jose.RS256, Key: claims}, c))
-	var a *Away
+	var a *Unavailable
 	if !errors.As(err, &a) {
 		t.Errorf("silent: %v", err)
 	}

@@ -4,15 +4,9 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
-	"time"
 
 	"github.com/google/uuid"
-
-	"hatchwright/service/record"
 )
-
-// now is the instant as records keep it.
-func (s *Service) now() time.Time { return record.Moment(s.clock()) }
 
 // newID makes a UUID of version 7 (RFC 9562, 5.7) from the service's own clock
 // and random source:

@@ -1,4 +1,4 @@
-package service
+package access
 
 import (
 	"context"
@@ -22,16 +22,16 @@ var ErrLastShopKey = errors.New("last shop key")
 // count: its text is in one answer, which can be lost on its way. People of an identity
 // provider do not count: keys are what opens while the provider is away or set up wrongly.
 
-// keepShopKey refuses to let keys end when what is left is no shop key without an end,
+// KeepShopKey refuses to let keys end when what is left is no shop key without an end,
 // or, where they end at once, no shop key at all. Call it before the transaction
 // changes a key.
-func (s *Service) keepShopKey(ctx context.Context, tx store.Registers, ends map[uuid.UUID]bool, atOnce bool) error {
-	held, err := tx.Keys().HoldShop(ctx)
+func KeepShopKey(ctx context.Context, keys store.Keys, now func() time.Time, ends map[uuid.UUID]bool, atOnce bool) error {
+	held, err := keys.HoldShop(ctx)
 	if err != nil {
 		return err
 	}
-	now := s.now() // after waiting: others may have ended keys meanwhile
-	if !lastShopKey(held, now, ends, atOnce) {
+	// The time is taken after waiting: others may have ended keys meanwhile.
+	if !lastShopKey(held, now(), ends, atOnce) {
 		return nil
 	}
 	return fault.Wrap(fault.Conflict, ErrLastShopKey, "Without this key no shop key is left that opens for good, and only a shop key makes keys. "+
