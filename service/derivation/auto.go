@@ -296,10 +296,8 @@ func (e *Engine) noSchedule(c *part.Configuration, p laminate.Panel, s selected)
 	if c.BearsOnSkirt() {
 		f.Mends = append(f.Mends, finding.Seek("/receiver/recess_depth", quantity.Up))
 	}
-	for _, size := range []string{"/outline/length", "/outline/width", "/outline/diameter"} {
-		if part.At(size).Used(c) {
-			f.Mends = append(f.Mends, finding.Seek(size, quantity.Down))
-		}
+	for _, size := range c.SizePointers() {
+		f.Mends = append(f.Mends, finding.Seek(size, quantity.Down))
 	}
 	if math.IsInf(s.best, 1) {
 		f.Measured = quantity.Of(0, quantity.Ratio)

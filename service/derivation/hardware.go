@@ -264,10 +264,8 @@ func (e *Engine) noRoom(c *part.Configuration, p Placement, have, need float64) 
 			f.Mends = append(f.Mends, finding.Choose(fmt.Sprintf("/hardware/%d/item", p.Row), k.Key))
 		}
 	}
-	for _, size := range []string{"/outline/length", "/outline/width", "/outline/diameter"} {
-		if part.At(size).Used(c) {
-			f.Mends = append(f.Mends, finding.Seek(size, quantity.Up))
-		}
+	for _, size := range c.SizePointers() {
+		f.Mends = append(f.Mends, finding.Seek(size, quantity.Up))
 	}
 	return f.Say("The fittings on the %s edge need %v along it; the lid has %v there, at the edge distance they ask for.", p.Edge, quantity.Length(need), quantity.Length(have))
 }

@@ -73,7 +73,7 @@ func (e *Engine) weighReceiver(r *Result) error {
 		}
 		flats = append(flats, flat{a, 1, last(outer.Profile).Z}, flat{i, -1, last(outer.Profile).Z})
 	}
-	if err := b.surface(bands, flats, symmetric(&r.Configuration)); err != nil {
+	if err := b.surface(bands, flats, r.Configuration.Outline.Even()); err != nil {
 		return err
 	}
 	m.X, m.Y, m.Z = b.x/b.m, b.y/b.m, b.z/b.m
@@ -126,7 +126,7 @@ func (e *Engine) weighLid(r *Result) error {
 		return err
 	}
 	z0 := first(top.Profile).Z
-	if err := faces.surface(bands, []flat{{cap0, 1, z0 + l.pliesDepth()}}, symmetric(&r.Configuration)); err != nil {
+	if err := faces.surface(bands, []flat{{cap0, 1, z0 + l.pliesDepth()}}, r.Configuration.Outline.Even()); err != nil {
 		return err
 	}
 	skin := (plies + gelcoat) * squareMeter
@@ -177,16 +177,6 @@ type flat struct {
 	o    outline.Outline
 	sign float64
 	z    float64
-}
-
-// symmetric reports whether the plan is the same about both axes, so that every
-// curve balances in the middle.
-func symmetric(c *part.Configuration) bool {
-	switch c.Outline.Shape {
-	case part.Rectangle, part.Obround, part.Circle:
-		return true
-	}
-	return false
 }
 
 // surface adds a surface of bands and flats, with 1 kg to the mm2. On a profile

@@ -32,8 +32,7 @@ func panel(c *part.Configuration, g part.Geometry) laminate.Panel {
 		return laminate.Panel{Radius: o.Length() / 2}
 	}
 	a, b := o.Length(), o.Width()
-	switch c.Outline.Shape {
-	case part.Taper, part.Polygon:
+	if c.Outline.Turns() {
 		for _, s := range o.Segments() {
 			if s.Kind != outline.Line {
 				continue

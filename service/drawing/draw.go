@@ -173,17 +173,7 @@ func unitsName(s quantity.System) string {
 func hatchName(c *part.Configuration, s quantity.System) string {
 	p := c.Outline
 	l := func(mm float64) string { return quantity.Decimal(s.Length(mm), 1+int(s)*2) }
-	size := ""
-	switch p.Shape {
-	case part.Circle:
-		size = l(p.Diameter)
-	case part.Taper:
-		size = l(p.Length) + " × " + l(p.WidthAft) + "/" + l(p.WidthFwd)
-	case part.Polygon:
-		size = fmt.Sprintf("%d corners", len(p.Corners))
-	default:
-		size = l(p.Length) + " × " + l(p.Width)
-	}
+	size := p.Size(l)
 	if p.Shape != part.Polygon {
 		size += " " + s.String()
 	}

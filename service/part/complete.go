@@ -86,10 +86,15 @@ func (p *Parameter) allows(word string) bool {
 }
 
 // asked are the figures that only the customer can give.
-var asked = map[string]bool{
-	"/pattern": true, "/outline/shape": true, "/outline/length": true, "/outline/width": true, "/outline/corner_radius": true,
-	"/outline/diameter": true, "/outline/width_aft": true, "/outline/width_fwd": true,
-}
+var asked = func() map[string]bool {
+	out := map[string]bool{"/pattern": true, "/outline/shape": true, "/outline/corner_radius": true}
+	for _, s := range shapes {
+		for _, size := range s.sizes {
+			out[size] = true
+		}
+	}
+	return out
+}()
 
 // computed are the figures whose default follows from the others.
 var computed = map[string]bool{

@@ -12,16 +12,6 @@ const (
 	Immersion = "immersion" // going under for a moment
 )
 
-// The plan shapes.
-const (
-	Rectangle = "rectangle"
-	Obround   = "obround"
-	Circle    = "circle"
-	Dee       = "dee"
-	Taper     = "taper"
-	Polygon   = "polygon"
-)
-
 // The outlines that the customer's size can mean.
 const (
 	BasisRecess       = "recess"

@@ -88,8 +88,9 @@ func when(p Parameter, applies func(*Configuration) bool) Parameter {
 	return p
 }
 
-func shapes(names ...string) func(*Configuration) bool {
-	return func(c *Configuration) bool { return slices.Contains(names, c.Outline.Shape) }
+// shaped marks a figure that means something for the shapes only that use it.
+func shaped(p Parameter) Parameter {
+	return when(p, func(c *Configuration) bool { return c.Outline.shape().uses(p.Pointer) })
 }
 
 // own marks a figure that means something for the patterns only that name it.
@@ -114,13 +115,13 @@ var Parameters = []Parameter{
 	word("/pattern", func(c *Configuration) *string { return (*string)(&c.Pattern) }, words(Patterns)...),
 	word("/size_basis", func(c *Configuration) *string { return &c.SizeBasis }, BasisRecess, BasisLid, BasisClearOpening, BasisDeckCutout),
 
-	word("/outline/shape", func(c *Configuration) *string { return &c.Outline.Shape }, Rectangle, Obround, Circle, Dee, Taper, Polygon),
-	when(positive(length("/outline/length", func(c *Configuration) *float64 { return &c.Outline.Length })), shapes(Rectangle, Obround, Dee, Taper)),
-	when(positive(length("/outline/width", func(c *Configuration) *float64 { return &c.Outline.Width })), shapes(Rectangle, Obround, Dee)),
-	when(length("/outline/corner_radius", func(c *Configuration) *float64 { return &c.Outline.CornerRadius }), shapes(Rectangle, Dee, Taper)),
-	when(positive(length("/outline/diameter", func(c *Configuration) *float64 { return &c.Outline.Diameter })), shapes(Circle)),
-	when(positive(length("/outline/width_aft", func(c *Configuration) *float64 { return &c.Outline.WidthAft })), shapes(Taper)),
-	when(positive(length("/outline/width_fwd", func(c *Configuration) *float64 { return &c.Outline.WidthFwd })), shapes(Taper)),
+	word("/outline/shape", func(c *Configuration) *string { return &c.Outline.Shape }, Shapes...),
+	shaped(positive(length("/outline/length", func(c *Configuration) *float64 { return &c.Outline.Length }))),
+	shaped(positive(length("/outline/width", func(c *Configuration) *float64 { return &c.Outline.Width }))),
+	shaped(length("/outline/corner_radius", func(c *Configuration) *float64 { return &c.Outline.CornerRadius })),
+	shaped(positive(length("/outline/diameter", func(c *Configuration) *float64 { return &c.Outline.Diameter }))),
+	shaped(positive(length("/outline/width_aft", func(c *Configuration) *float64 { return &c.Outline.WidthAft }))),
+	shaped(positive(length("/outline/width_fwd", func(c *Configuration) *float64 { return &c.Outline.WidthFwd }))),
 
 	own(deep(length("/receiver/recess_depth", func(c *Configuration) *float64 { return &c.Receiver.RecessDepth }))),
 	own(positive(length("/receiver/ledge_width", func(c *Configuration) *float64 { return &c.Receiver.LedgeWidth }))),

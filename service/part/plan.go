@@ -18,22 +18,7 @@ const commonPractice = "common practice, no published source"
 // Curve returns the customer's plan shape as an outline, or the findings that
 // say why it is none.
 func (p Plan) Curve() (outline.Outline, []finding.Finding) {
-	var o outline.Outline
-	var err error
-	switch p.Shape {
-	case Rectangle:
-		o, err = outline.Rectangle(p.Length, p.Width, p.CornerRadius)
-	case Obround:
-		o, err = outline.Obround(p.Length, p.Width)
-	case Circle:
-		o, err = outline.Circle(p.Diameter)
-	case Dee:
-		o, err = outline.Dee(p.Length, p.Width, p.CornerRadius)
-	case Taper:
-		o, err = outline.Taper(p.Length, p.WidthAft, p.WidthFwd, p.CornerRadius)
-	case Polygon:
-		o, err = outline.New(p.Corners)
-	}
+	o, err := p.shape().curve(p)
 	if err == nil {
 		return o, nil
 	}
@@ -54,10 +39,9 @@ func (p Plan) fault(err error) finding.Finding {
 			Measured: measured, Limit: limit, Source: "geometry: the tangent lengths at both ends of an edge may not exceed the edge",
 		}.Say("A corner radius of %v does not fit between the straight edges; the largest that fits is %v.", measured, limit)
 		f.Mends = []finding.Mend{finding.AtMost(pointer, limit)}
-		if p.Shape != Polygon {
-			f.Mends = append(f.Mends, finding.Seek("/outline/length", quantity.Up))
-			if p.Shape != Taper {
-				f.Mends = append(f.Mends, finding.Seek("/outline/width", quantity.Up))
+		for _, size := range [...]string{"/outline/length", "/outline/width"} {
+			if p.shape().uses(size) {
+				f.Mends = append(f.Mends, finding.Seek(size, quantity.Up))
 			}
 		}
 		return f

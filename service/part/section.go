@@ -200,18 +200,6 @@ func outlines(c *Configuration, r0 outline.Outline, t Thicknesses) (out Outlines
 // it, mm: well above what offsets lose in float64, far below what a shop measures.
 const radiusSlack = 1e-6
 
-// SizePointers lists the plan figures that make the hatch larger: those that its
-// shape uses. A polygon has none.
-func (c *Configuration) SizePointers() []string {
-	var out []string
-	for _, p := range [...]string{"/outline/length", "/outline/width", "/outline/diameter", "/outline/width_aft", "/outline/width_fwd"} {
-		if At(p).Used(c) {
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 func collapsed(code, pointer string, measured float64, err error, mends ...finding.Mend) finding.Finding {
 	limit := 0.0
 	var collapse *outline.CollapseError
