@@ -53,11 +53,11 @@ func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (Made[
 				return record.Mold{}, fault.Wrap(fault.Conflict, ErrMoldRetired, "The mold is retired; nothing about it changes any more. Register another one.")
 			}
 			before := m.Version
-			set(&m.Tag, n.Tag)
-			set(&m.RemainingPulls, n.RemainingPulls)
-			set(&m.State, n.State)
-			set(&m.Location, n.Location)
-			set(&m.Note, n.Note)
+			setGiven(&m.Tag, n.Tag)
+			setGiven(&m.RemainingPulls, n.RemainingPulls)
+			setGiven(&m.State, n.State)
+			setGiven(&m.Location, n.Location)
+			setGiven(&m.Note, n.Note)
 			m.Version, m.UpdatedAt = before+1, s.now()
 			if err := tx.Molds().Update(ctx, c.Scope(), m, before); err != nil {
 				if errors.Is(err, store.ErrConflict) {
@@ -74,7 +74,7 @@ func (s *Service) ChangeMold(ctx context.Context, c Caller, n MoldChange) (Made[
 	return made, err
 }
 
-func set[T any](into *T, value *T) {
+func setGiven[T any](into *T, value *T) {
 	if value != nil {
 		*into = *value
 	}

@@ -12,10 +12,10 @@ import (
 // Days is a span of local dates of the shop, see package backlog.
 type Days = backlog.Days
 
-// within closes the open ends: from the day on which the plan begins to the last day
+// daysWithin closes the open ends: from the day on which the plan begins to the last day
 // of its work, at most most days. Ends that were given stay, and are refused where no
 // plan can answer them.
-func within(d Days, first, last civil.Date, most int) (Days, error) {
+func daysWithin(d Days, first, last civil.Date, most int) (Days, error) {
 	switch {
 	case !d.From.IsZero() && !d.To.IsZero() && d.To.Compare(d.From) < 0:
 		return d, badDay("to", "turned_round", "This is before from (%v). Turn the two round, or leave one out.", d.From)
@@ -58,7 +58,7 @@ func (s *Service) presentWithin(c Caller, days Days, most int) (*backlog.Backlog
 		return nil, stamp, days, err
 	}
 	first, last := b.Span()
-	days, err = within(days, first, last, most)
+	days, err = daysWithin(days, first, last, most)
 	return b, stamp, days, err
 }
 
