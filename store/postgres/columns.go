@@ -30,13 +30,13 @@ func scanRow[T any](t *table.Table[T]) func(pgx.Rows) (T, error) {
 
 // find reads the first record. rest is what follows the where clause.
 func find[T any](ctx context.Context, s session, scope store.Scope, t *table.Table[T], where *table.Where, rest string) (v T, err error) {
-	err = s.query(ctx, scope, one(&v, scanRow(t)), "select "+t.List+" from "+t.Name+where.String()+rest, where.Args...)
+	err = s.query(ctx, scope, one(&v, scanRow(t)), t.Select+where.String()+rest, where.Args...)
 	return v, err
 }
 
 // all reads every record.
 func all[T any](ctx context.Context, s session, scope store.Scope, t *table.Table[T], where *table.Where, rest string) (items []T, err error) {
-	err = s.query(ctx, scope, every(&items, scanRow(t)), "select "+t.List+" from "+t.Name+where.String()+rest, where.Args...)
+	err = s.query(ctx, scope, every(&items, scanRow(t)), t.Select+where.String()+rest, where.Args...)
 	return items, err
 }
 

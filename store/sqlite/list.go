@@ -10,12 +10,12 @@ import (
 
 // find reads the first record. rest is what follows the where clause.
 func find[T any](ctx context.Context, c conn, t *table.Table[T], where *table.Where, rest string) (T, error) {
-	return t.Scan(c.QueryRowContext(ctx, "select "+t.List+" from "+t.Name+where.String()+rest, where.Args...))
+	return t.Scan(c.QueryRowContext(ctx, t.Select+where.String()+rest, where.Args...))
 }
 
 // all reads every record.
 func all[T any](ctx context.Context, c conn, t *table.Table[T], where *table.Where, rest string) ([]T, error) {
-	return collect(ctx, c, "select "+t.List+" from "+t.Name+where.String()+rest, where.Args, scanRow(t))
+	return collect(ctx, c, t.Select+where.String()+rest, where.Args, scanRow(t))
 }
 
 // list reads one page from new to old.
@@ -37,7 +37,7 @@ func versions[T any](ctx context.Context, r *registers, what string, t *table.Ta
 }
 
 func pageOf[T any](ctx context.Context, r *registers, what string, t *table.Table[T], where *table.Where, page store.Page, place store.Place, order string) (store.Listing[T], error) {
-	items, err := collect(ctx, r.read, "select "+t.List+" from "+t.Name+where.String()+" order by "+order+" limit ?", append(where.Args, page.Size()+1), scanRow(t))
+	items, err := collect(ctx, r.read, t.Select+where.String()+" order by "+order+" limit ?", append(where.Args, page.Size()+1), scanRow(t))
 	if err != nil {
 		return store.Listing[T]{}, r.done(ctx, what, err)
 	}

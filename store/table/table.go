@@ -33,6 +33,7 @@ type Table[T any] struct {
 	What    string // its rows, in words
 	Name    string
 	List    string // every column, for a select
+	Select  string // "select", every column, "from" and the table
 	Changes string // the columns that an update sets
 
 	columns  func(*T) []Column
@@ -47,7 +48,12 @@ func define[T any](name, what, changes string, columns func(*T) []Column, refers
 	for _, c := range columns(&record) {
 		names = append(names, c.Name)
 	}
+	return t.listed(names)
+}
+
+func (t *Table[T]) listed(names []string) *Table[T] {
 	t.List = strings.Join(names, ", ")
+	t.Select = "select " + t.List + " from " + t.Name
 	return t
 }
 
@@ -60,18 +66,15 @@ func (t *Table[T]) by(position func(*T) store.Position) *Table[T] {
 // Without is the table with that column read as null.
 func (t *Table[T]) Without(column string) *Table[T] {
 	less := *t
-	less.List = ""
 	var record T
-	for i, c := range t.columns(&record) {
-		if i > 0 {
-			less.List += ", "
-		}
+	var names []string
+	for _, c := range t.columns(&record) {
 		if c.Name == column {
 			c.Name = "cast(null as " + c.Type + ")"
 		}
-		less.List += c.Name
+		names = append(names, c.Name)
 	}
-	return &less
+	return less.listed(names)
 }
 
 // Cut makes a listing of rows that were read for a page, one more than it holds where

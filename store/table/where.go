@@ -20,20 +20,25 @@ type Dialect struct {
 	Owners bool
 }
 
+// arg is an argument as the engine's driver takes it.
+func (d *Dialect) arg(v any) any {
+	switch t := v.(type) {
+	case time.Time:
+		return d.Time(t)
+	case *time.Time:
+		if t == nil {
+			return nil
+		}
+		return d.Time(*t)
+	}
+	return v
+}
+
 // Args are arguments as the engine's driver takes them.
 func (d *Dialect) Args(values ...any) []any {
-	out := make([]any, len(values))
+	out := make([]any, len(values), len(values)+4)
 	for i, v := range values {
-		switch t := v.(type) {
-		case time.Time:
-			out[i] = d.Time(t)
-		case *time.Time:
-			if t != nil {
-				out[i] = d.Time(*t)
-			}
-		default:
-			out[i] = v
-		}
+		out[i] = d.arg(v)
 	}
 	return out
 }
@@ -53,14 +58,19 @@ func (d *Dialect) Where(before ...any) *Where { return &Where{dialect: d, Args: 
 // Text writes a text with ? for each argument, whose arguments follow those in before,
 // and returns all of them.
 func (d *Dialect) Text(text string, before []any, args ...any) (string, []any) {
-	pieces := strings.Split(text, "?")
-	var b strings.Builder
-	for i, a := range d.Args(args...) {
-		before = append(before, a)
-		b.WriteString(pieces[i])
-		b.WriteString(d.Mark(len(before)))
+	if len(args) == 0 {
+		return text, before
 	}
-	b.WriteString(strings.Join(pieces[len(args):], "?"))
+	var b strings.Builder
+	b.Grow(len(text) + 4*len(args))
+	for _, a := range args {
+		i := strings.IndexByte(text, '?')
+		before = append(before, d.arg(a))
+		b.WriteString(text[:i])
+		b.WriteString(d.Mark(len(before)))
+		text = text[i+1:]
+	}
+	b.WriteString(text)
 	return b.String(), before
 }
 
@@ -131,8 +141,11 @@ func (w *Where) Before(column string, page store.Page, place store.Place) error 
 
 // String is the clause with " where " before it, "" when nothing narrows.
 func (w *Where) String() string {
-	if len(w.terms) == 0 {
+	switch len(w.terms) {
+	case 0:
 		return ""
+	case 1:
+		return " where " + w.terms[0]
 	}
 	return " where " + strings.Join(w.terms, " and ")
 }
