@@ -52,11 +52,10 @@ func (r configurations) Insert(ctx context.Context, scope store.Scope, c record.
 func (r configurations) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (c record.Configuration, err error) {
 	where := narrow().Owned(scope, "dealer_id").Add("id = ?", id)
 	err = r.query(ctx, scope, one(&c, func(rows pgx.Rows) (c record.Configuration, err error) {
-		var version int
 		var requested, completed string
 		var derivation *string
-		c, err = table.Configurations.Scan(rows, &version, &requested, &completed, &derivation)
-		c.SchemaVersion, c.Requested, c.Completed = version, json.RawMessage(requested), json.RawMessage(completed)
+		err = table.Configurations.ScanInto(&c, rows, &c.SchemaVersion, &requested, &completed, &derivation)
+		c.Requested, c.Completed = json.RawMessage(requested), json.RawMessage(completed)
 		if derivation != nil {
 			c.Derivation = json.RawMessage(*derivation)
 		}

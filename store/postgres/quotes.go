@@ -36,12 +36,10 @@ func (r quotes) Insert(ctx context.Context, scope store.Scope, q record.Quote) e
 func (r quotes) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (q record.Quote, err error) {
 	where := narrow().Owned(scope, "dealer_id").Add("id = ?", id)
 	err = r.query(ctx, scope, one(&q, func(rows pgx.Rows) (q record.Quote, err error) {
-		var version int
 		var lines string
-		if q, err = table.Quotes.Scan(rows, &version, &lines); err != nil {
+		if err = table.Quotes.ScanInto(&q, rows, &q.SchemaVersion, &lines); err != nil {
 			return q, err
 		}
-		q.SchemaVersion = version
 		return q, json.Unmarshal([]byte(lines), &q.Lines)
 	}), "select "+table.Quotes.List+`, schema_version, lines from quotes
 		join (select quote_id, schema_version, lines from quote_documents) d on quote_id = id`+where.String(), where.Args...)

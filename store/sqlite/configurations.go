@@ -51,14 +51,13 @@ func (r configurations) Get(ctx context.Context, scope store.Scope, id uuid.UUID
 	where := narrow().Owned(scope, "dealer_id").Add("id = ?", id)
 	var requested, completed string
 	var derivation sql.NullString
-	var version int
-	c, err = table.Configurations.Scan(r.read.QueryRowContext(ctx, "select "+table.Configurations.List+`, schema_version, requested, completed, derivation
+	err = table.Configurations.ScanInto(&c, r.read.QueryRowContext(ctx, "select "+table.Configurations.List+`, schema_version, requested, completed, derivation
 		from configurations join configuration_documents on configuration_id = id`+where.String(), where.Args...),
-		&version, &requested, &completed, &derivation)
+		&c.SchemaVersion, &requested, &completed, &derivation)
 	if err != nil {
 		return record.Configuration{}, r.done(ctx, fmt.Sprintf("get configuration %v", id), err)
 	}
-	c.SchemaVersion, c.Requested, c.Completed = version, json.RawMessage(requested), json.RawMessage(completed)
+	c.Requested, c.Completed = json.RawMessage(requested), json.RawMessage(completed)
 	if derivation.Valid { // from before it was kept in parts
 		c.Derivation = json.RawMessage(derivation.String)
 		return c, nil

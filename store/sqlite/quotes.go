@@ -40,9 +40,7 @@ func (r quotes) Get(ctx context.Context, scope store.Scope, id uuid.UUID) (q rec
 	what := fmt.Sprintf("get quote %v", id)
 	where := narrow().Owned(scope, "dealer_id").Add("id = ?", id)
 	var lines string
-	var version int
-	q, err = table.Quotes.Scan(r.read.QueryRowContext(ctx, "select "+table.Quotes.List+", schema_version, lines from quotes join quote_documents on quote_id = id"+where.String(), where.Args...), &version, &lines)
-	q.SchemaVersion = version
+	err = table.Quotes.ScanInto(&q, r.read.QueryRowContext(ctx, "select "+table.Quotes.List+", schema_version, lines from quotes join quote_documents on quote_id = id"+where.String(), where.Args...), &q.SchemaVersion, &lines)
 	if err == nil {
 		err = json.Unmarshal([]byte(lines), &q.Lines)
 	}

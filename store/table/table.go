@@ -89,12 +89,17 @@ type Row interface{ Scan(dest ...any) error }
 // Scan reads a record from a row with the columns of List, and what else was selected
 // behind them.
 func (t *Table[T]) Scan(row Row, more ...any) (record T, err error) {
-	err = row.Scan(append(t.Places(&record), more...)...)
+	err = t.ScanInto(&record, row, more...)
 	return record, err
 }
 
-// Places are where the columns of List go.
-func (t *Table[T]) Places(record *T) []any {
+// ScanInto is Scan into a record, of which more may hold further places.
+func (t *Table[T]) ScanInto(record *T, row Row, more ...any) error {
+	return row.Scan(append(t.places(record), more...)...)
+}
+
+// places are where the columns of List go.
+func (t *Table[T]) places(record *T) []any {
 	columns := t.columns(record)
 	out := make([]any, 0, len(columns)+4)
 	for _, c := range columns {
